@@ -36,7 +36,8 @@ enum swh_status swh_error_set(struct swh_error *err, enum swh_status status, con
 void swh_error_at(struct swh_error *err, const char *where, long line, long column);
 
 /* Adds what was expected to an error that does not say so yet. `expected` is a printf format. */
-void swh_error_expected(struct swh_error *err, const char *expected, ...) __attribute__((format(printf, 2, 3)));
+void swh_error_expected(struct swh_error *err, const char *expected, ...)
+    __attribute__((format(printf, 2, 3)));
 
 /* The program's exit status for `status`: 0 done, 2 usage, 3 bad input, 4 could not go on, 5 not writable. */
 int swh_status_exit_code(enum swh_status status);

@@ -1,7 +1,7 @@
-/* A stiff initial-value problem followed by SUNDIALS CVODES (BDF), with events, stop times, a sparse direct linear
- * solver and statistics. Knows nothing of refrigeration. The only file that includes SUNDIALS headers is ode.c (and
- * its private linear-algebra neighbours). One SUNContext per integrator; nothing global; two integrators may run in
- * two threads.
+/* A stiff initial-value problem followed by SUNDIALS CVODES (BDF), with events, stop times, a sparse direct
+ * linear solver and statistics. Knows nothing of refrigeration. The only file that includes SUNDIALS headers
+ * is ode.c (and its private linear-algebra neighbours). One SUNContext per integrator; nothing global; two
+ * integrators may run in two threads.
  *
  * Life: create -> step ... (interpolate, restart) -> stats -> free. */
 #ifndef SWH_SOLVER_ODE_H
@@ -21,8 +21,9 @@ struct swh_ode_problem {
     int n_roots;
     swh_ode_roots roots;
     const int *root_direction; /* n_roots of -1, 0, +1 */
-    /* Error weights W_i = 1/(rtol_i |y_i| + atol_i). atol_i = INFINITY: the state is left out of the error test (a
-     * ledger sum that feeds nothing back); the norm is rescaled so that such states do not dilute the others. */
+    /* Error weights W_i = 1/(rtol_i |y_i| + atol_i). atol_i = INFINITY: the state is left out of the error
+     * test (a ledger sum that feeds nothing back); the norm is rescaled so that such states do not dilute the
+     * others. */
     const double *rtol, *atol;
     /* Sparsity of df/dy by columns (CSC, diagonal always included), or NULL for a dense Jacobian. */
     const int *col_ptr, *row_idx;
@@ -30,8 +31,8 @@ struct swh_ode_problem {
 };
 
 struct swh_ode_stats {
-    long steps, rhs_evals, jac_evals, jac_rhs_evals, lin_setups, newton_iters, conv_fails, err_test_fails, root_evals,
-        restarts;
+    long steps, rhs_evals, jac_evals, jac_rhs_evals, lin_setups, newton_iters, conv_fails, err_test_fails,
+        root_evals, restarts;
 };
 
 enum swh_ode_result {
@@ -43,21 +44,24 @@ enum swh_ode_result {
 
 struct swh_ode;
 
-struct swh_ode *swh_ode_create(const struct swh_ode_problem *problem, double t0, const double *y0, struct swh_error *err);
+struct swh_ode *swh_ode_create(const struct swh_ode_problem *problem, double t0, const double *y0,
+                               struct swh_error *err);
 void swh_ode_free(struct swh_ode *ode);
 
-/* One internal step, never past t_stop (> present time). On SWH_ODE_FAILED err says in words which state was the
- * trouble and at what time; time and state hold the farthest point reached. */
+/* One internal step, never past t_stop (> present time). On SWH_ODE_FAILED err says in words which state was
+ * the trouble and at what time; time and state hold the farthest point reached. */
 enum swh_ode_result swh_ode_step(struct swh_ode *ode, double t_stop, struct swh_error *err);
 double swh_ode_time(const struct swh_ode *ode);
-const double *swh_ode_state(const struct swh_ode *ode); /* n values at swh_ode_time; valid until the next call */
+const double *
+swh_ode_state(const struct swh_ode *ode); /* n values at swh_ode_time; valid until the next call */
 /* State at t inside the last step. */
 enum swh_status swh_ode_interpolate(struct swh_ode *ode, double t, double *y, struct swh_error *err);
 /* The last event: info[i] = -1, 0, +1 (direction of crossing). */
 void swh_ode_root_info(const struct swh_ode *ode, int *info);
 /* Restarts at t with y (after an event or a jump in the inputs). h_first: first step to try [s], 0 = let the
  * integrator choose. */
-enum swh_status swh_ode_restart(struct swh_ode *ode, double t, const double *y, double h_first, struct swh_error *err);
+enum swh_status swh_ode_restart(struct swh_ode *ode, double t, const double *y, double h_first,
+                                struct swh_error *err);
 void swh_ode_set_max_step(struct swh_ode *ode, double h_max); /* 0 = no limit */
 /* Counts over the whole life, restarts included. */
 void swh_ode_get_stats(const struct swh_ode *ode, struct swh_ode_stats *stats);
