@@ -1,0 +1,26 @@
+/* Humid air, as far as a car's evaporator needs it. */
+#ifndef SWH_MODEL_AIR_H
+#define SWH_MODEL_AIR_H
+
+#define SWH_CP_AIR 1006.0    /* J/(kg K), dry air, ASHRAE Fundamentals (from memory) */
+#define SWH_H_FG_WATER 2.5e6 /* J/kg, heat of evaporation of water at 0 degC (from memory) */
+
+/* Saturation pressure of water [Pa] over liquid at T [K], Magnus form with the WMO constants (611.2, 17.62,
+ * 243.12; from memory), -45..60 degC within 0.6 %; monotone beyond. */
+double swh_water_Psat(double T);
+
+/* Humidity ratio [kg/kg] of saturated air at T [K] and pressure P [Pa]; of air with relative humidity phi. */
+double swh_saturated_humidity(double T, double P);
+double swh_humidity(double T, double phi, double P);
+
+/* Heat and water from air (m_air kg/s, T_air K, humidity ratio W) to a wall at T_wall of conductance UA
+ * [W/K]: effectiveness 1 - exp(-NTU) for a wall of one temperature (textbook, Kays and London), the same for
+ * mass (Lewis number 1). */
+struct swh_air_side {
+    double Q;     /* total heat to the wall, sensible and latent [W] */
+    double water; /* condensed [kg/s] */
+    double T_out, W_out;
+};
+struct swh_air_side swh_air_to_wall(double m_air, double T_air, double W, double P, double UA, double T_wall);
+
+#endif

@@ -1,0 +1,787 @@
+/* Rates of the whole machine, one function per part. Symbols: m mass flow, h enthalpy, P pressure, T
+ * temperature, rho density, UA conductance, x quality. */
+#include "model/machine.h"
+
+#include "model/smooth.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double PI = 3.14159265358979323846;
+static const double SIGMA = 5.670374419e-8; /* Stefan-Boltzmann constant, CODATA */
+static const double M_REF = 0.05;           /* flow of the stated losses and conductances [kg/s] */
+
+static double *heat_of(struct swh_flows *f, enum swh_channel path)
+{
+    return &f->heat[path - SWH_CH_heat_shoe_friction];
+}
+
+static double scalar(const struct swh_machine *m, const double *y, enum swh_scalar s)
+{
+    return y[m->l.scalar + (int)s];
+}
+
+/* ---- setting up ---- */
+
+/* K of m = K sqrt(rho dP) from a loss dP at M_REF and density rho, split over n equal pieces in series */
+static double flow_factor(double loss, double rho, int n)
+{
+    return M_REF / sqrt(rho * (loss + 10.0) / n);
+}
+
+static void set_volumes(struct swh_machine *m)
+{
+    const struct swh_params *p = &m->p;
+    const int orifice = m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE;
+    double *V = m->volume;
+    V[SWH_NODE_CHAMBER] = p->compressor_chamber_volume;
+    V[SWH_NODE_PLENUM] = p->discharge_line_volume;
+    for (int i = 0; i < SWH_N_COND; i++)
+        V[SWH_NODE_COND + i] = p->condenser_volume / SWH_N_COND;
+    /* an orifice-tube system has an outlet header only where the other has its receiver */
+    V[SWH_NODE_RECEIVER] = orifice ? 0.03e-3 : p->receiver_volume;
+    V[SWH_NODE_SUBCOOL] = p->condenser_volume * p->condenser_subcool_share / (1 - p->condenser_subcool_share);
+    V[SWH_NODE_LIQUID] = p->liquid_line_volume;
+    for (int i = 0; i < SWH_N_EVAP; i++)
+        V[SWH_NODE_EVAP + i] = p->evaporator_volume / SWH_N_EVAP;
+    V[SWH_NODE_SUCTION] = p->suction_line_volume + (orifice ? p->accumulator_volume : 0);
+    for (int i = 0; i < SWH_N_REAR; i++)
+        V[SWH_NODE_REAR + i] = p->evaporator_volume * fmax(p->rear_evaporator_size, 1e-3) / SWH_N_REAR;
+    for (int i = 0; i < SWH_NODE_MAX; i++)
+        m->volume_inverse[i] = 1 / V[i];
+}
+
+static void set_walls(struct swh_machine *m)
+{
+    const struct swh_params *p = &m->p;
+    for (int i = 0; i < SWH_N_COND; i++)
+        m->wall_capacity[SWH_WALL_COND + i] =
+            p->condenser_wall_capacity * (1 - p->condenser_subcool_share) / SWH_N_COND;
+    m->wall_capacity[SWH_WALL_SUBCOOL] = p->condenser_wall_capacity * p->condenser_subcool_share;
+    for (int i = 0; i < SWH_N_EVAP; i++)
+        m->wall_capacity[SWH_WALL_EVAP + i] = p->evaporator_wall_capacity / SWH_N_EVAP;
+    for (int i = 0; i < SWH_N_REAR; i++)
+        m->wall_capacity[SWH_WALL_REAR + i] =
+            p->evaporator_wall_capacity * fmax(p->rear_evaporator_size, 1e-3) / SWH_N_REAR;
+}
+
+void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct swh_params *p,
+                     const struct swh_choices *c)
+{
+    m->fluid = swh_fluid_get(r);
+    m->p = *p;
+    m->c = *c;
+    m->l = swh_layout_make(c->vehicle_circuit == SWH_CIRCUIT_CLOSED, p->rear_evaporator_size > 0);
+    m->walther = swh_walther_line(p->oil_viscosity_40, p->oil_viscosity_100);
+    set_volumes(m);
+    set_walls(m);
+    m->K_discharge = flow_factor(p->discharge_line_loss, 60, 1);
+    m->K_cond = flow_factor(p->condenser_loss, 120, SWH_N_COND + 1);
+    m->K_evap = flow_factor(p->evaporator_loss, 15, SWH_N_EVAP);
+    m->K_rear = flow_factor(p->evaporator_loss, 15, SWH_N_REAR) * fmax(p->rear_evaporator_size, 1e-3);
+    m->K_suction = flow_factor(p->suction_line_loss, 15, 1) * p->suction_line_area_share;
+    m->K_port = flow_factor(p->suction_line_port_loss, 15, 1);
+    m->orifice_CdA =
+        p->orifice_coefficient * 0.25 * PI * p->orifice_diameter * p->orifice_diameter * p->orifice_share;
+}
+
+/* ---- refrigerant: states of the volumes and what leaves them ---- */
+
+static int node_states(const struct swh_machine *m, const double *y, struct swh_flows *f)
+{
+    int bad = 0;
+    for (int i = 0; i < m->l.n_nodes; i++) {
+        const double M = y[m->l.M + i];
+        if (!(M > 0))
+            return 1;
+        f->rho[i] = M * m->volume_inverse[i];
+        bad += swh_rho_u(m->fluid, f->rho[i], y[m->l.U + i] / M, &f->node[i]);
+    }
+    f->outside = bad;
+    return bad > 0;
+}
+
+/* Vapour outruns liquid in a pipe: flow quality x/(x + (1-x) r) from the static quality, r =
+ * (rho_g/rho_f)^(1/3) (Zivi 1964 slip). The state of the cell stays the homogeneous mixture. */
+static double slip_enthalpy(const struct swh_cell_props *c)
+{
+    if (c->x <= 0 || c->x >= 1)
+        return c->h;
+    const double r = cbrt(c->rho_g / c->rho_f);
+    const double x = c->x / (c->x + (1 - c->x) * r);
+    return c->h_f + x * (c->h_g - c->h_f);
+}
+
+/* share of the volume that liquid fills */
+static double liquid_share(const struct swh_cell_props *c, double rho)
+{
+    if (c->x <= 0)
+        return 1;
+    if (c->x >= 1)
+        return 0;
+    return rho * (1 - c->x) / c->rho_f;
+}
+
+/* The receiver's dip tube takes liquid while it reaches it, then what there is. */
+static double receiver_enthalpy(const struct swh_cell_props *c, double rho)
+{
+    if (c->x <= 0 || c->x >= 1)
+        return c->h;
+    const double dry = 1 - swh_step(liquid_share(c, rho) / 0.06);
+    return c->h_f + dry * (slip_enthalpy(c) - c->h_f);
+}
+
+/* The accumulator gives vapour with a small bleed of liquid, and liquid when it overflows. */
+static double accumulator_enthalpy(const struct swh_params *p, const struct swh_cell_props *c, double rho)
+{
+    if (c->x <= 0 || c->x >= 1)
+        return c->h;
+    const double liquid = liquid_share(c, rho);
+    const double bleed = p->accumulator_bleed * swh_step(liquid / 0.05);
+    const double overflow = swh_step((liquid - 0.85) / 0.15);
+    const double x = 1 - bleed - overflow * (1 - bleed - c->x);
+    return c->h_f + x * (c->h_g - c->h_f);
+}
+
+static void outlet_enthalpies(const struct swh_machine *m, struct swh_flows *f)
+{
+    const int orifice = m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE;
+    for (int i = 0; i < m->l.n_nodes; i++) {
+        const int exchanger = (i >= SWH_NODE_COND && i < SWH_NODE_RECEIVER) ||
+                              (i >= SWH_NODE_EVAP && i < SWH_NODE_SUCTION) || i >= SWH_NODE_REAR;
+        f->h_out[i] = exchanger ? slip_enthalpy(&f->node[i]) : f->node[i].h;
+    }
+    if (!m->l.closed)
+        return;
+    if (!orifice)
+        f->h_out[SWH_NODE_RECEIVER] =
+            receiver_enthalpy(&f->node[SWH_NODE_RECEIVER], f->rho[SWH_NODE_RECEIVER]);
+    else
+        f->h_out[SWH_NODE_SUCTION] =
+            accumulator_enthalpy(&m->p, &f->node[SWH_NODE_SUCTION], f->rho[SWH_NODE_SUCTION]);
+}
+
+/* ---- flows between volumes ---- */
+
+/* m = K sqrt(rho dP), density of the upstream side blended over 2 kPa, linear within about 100 Pa of zero */
+static double pipe_flow(double K, double P_a, double P_b, double rho_a, double rho_b)
+{
+    const double dP = P_a - P_b;
+    const double up = 0.5 * (1 + dP / sqrt(dP * dP + 1e6));
+    const double rho = rho_b + up * (rho_a - rho_b);
+    return K * sqrt(rho) * swh_signed_sqrt(dP, 300.0);
+}
+
+/* Opening of a thermostatic valve: bulb pressure (limited) over evaporator pressure and spring, 0 shut .. 1
+ */
+static double valve_opening(const struct swh_machine *m, double T_bulb, double P_evap)
+{
+    const struct swh_params *p = &m->p;
+    double P_bulb = 0;
+    swh_Psat(m->fluid, T_bulb, &P_bulb);
+    P_bulb = swh_min(P_bulb, p->valve_limit, 5e3);
+    const double x = (P_bulb - P_evap - p->valve_spring) / p->valve_range;
+    return swh_clip(x, p->valve_least_open, p->valve_most_open + 1e-6, 0.02) +
+           p->valve_leak * p->valve_most_open;
+}
+
+static double valve_flow(double CdA, double P_up, double P_down, double rho_up, double rho_down)
+{
+    return pipe_flow(CdA * 1.4142135623730951, P_up, P_down, rho_up, rho_down);
+}
+
+/* Short-tube orifice: chokes just below the saturation pressure of what enters (form of Kim and O'Neal 1994):
+ * the flow depends on upstream pressure and subcooling, hardly on the evaporator. */
+static double orifice_flow(const struct swh_machine *m, struct swh_flows *f, double P_up, double P_down)
+{
+    const struct swh_cell_props *c = &f->node[SWH_NODE_LIQUID];
+    double P_sat = c->P;
+    if (c->x <= 0)
+        swh_Psat(m->fluid, c->T, &P_sat);
+    const double choke = m->p.orifice_flash_share * P_sat;
+    const double P_eff = P_down + swh_plus(choke - P_down, 5e3);
+    /* below choking the upstream pressure may even fall under P_eff: no flow backward against P_down */
+    const double P_back = P_up < P_down ? P_down : fmin(P_eff, P_up);
+    return valve_flow(m->orifice_CdA, P_up, P_back, f->rho[SWH_NODE_LIQUID], f->rho[SWH_NODE_EVAP]);
+}
+
+static void expansion_flows(const struct swh_machine *m, const double *y, struct swh_flows *f)
+{
+    const struct swh_cell_props *n = f->node;
+    const double P_up = n[SWH_NODE_LIQUID].P + f->P_air;
+    const double P_front = n[SWH_NODE_EVAP].P, rho_up = f->rho[SWH_NODE_LIQUID];
+    f->opening = f->opening_rear = 1;
+    if (m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE)
+        f->m[SWH_NODE_LIQUID] = orifice_flow(m, f, P_up, P_front);
+    else {
+        f->opening = valve_opening(m, scalar(m, y, SWH_S_bulb), n[SWH_NODE_SUCTION - 1].P);
+        f->m[SWH_NODE_LIQUID] =
+            valve_flow(m->p.valve_area * f->opening, P_up, P_front, rho_up, f->rho[SWH_NODE_EVAP]);
+    }
+    f->m_valve_rear = 0;
+    if (!m->l.rear)
+        return;
+    f->opening_rear = valve_opening(m, scalar(m, y, SWH_S_bulb_rear), n[SWH_NODE_MAX - 1].P);
+    f->m_valve_rear = valve_flow(m->p.valve_area * m->p.rear_evaporator_size * f->opening_rear, P_up,
+                                 n[SWH_NODE_REAR].P, rho_up, f->rho[SWH_NODE_REAR]);
+}
+
+static double between(const struct swh_flows *f, double K, int a, int b)
+{
+    return pipe_flow(K, f->node[a].P, f->node[b].P, f->rho[a], f->rho[b]);
+}
+
+/* suction line and port in series from the low side into the chamber */
+static void suction_flow(const struct swh_machine *m, struct swh_flows *f)
+{
+    const double k_a = m->K_suction, k_b = m->K_port;
+    const double K = k_a * k_b / sqrt(k_a * k_a + k_b * k_b + 1e-30);
+    f->m[SWH_NODE_SUCTION] = between(f, K, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
+    /* the gauge sits between the two */
+    const double share = (k_a * k_a) / (k_a * k_a + k_b * k_b + 1e-30);
+    f->P_low_port =
+        f->node[SWH_NODE_CHAMBER].P + share * (f->node[SWH_NODE_SUCTION].P - f->node[SWH_NODE_CHAMBER].P);
+    f->h_port = f->h_out[SWH_NODE_SUCTION];
+}
+
+static void circuit_flows(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
+                          struct swh_flows *f)
+{
+    f->m[SWH_NODE_PLENUM] = between(f, m->K_discharge, SWH_NODE_PLENUM, SWH_NODE_COND);
+    for (int i = 0; i < SWH_N_COND; i++)
+        f->m[SWH_NODE_COND + i] = between(f, m->K_cond, SWH_NODE_COND + i, SWH_NODE_COND + i + 1);
+    f->m[SWH_NODE_RECEIVER] = between(f, m->K_cond, SWH_NODE_RECEIVER, SWH_NODE_SUBCOOL);
+    f->m[SWH_NODE_SUBCOOL] = between(f, 1.0 * m->p.liquid_line_area, SWH_NODE_SUBCOOL, SWH_NODE_LIQUID);
+    for (int i = 0; i < SWH_N_EVAP; i++)
+        f->m[SWH_NODE_EVAP + i] = between(f, m->K_evap, SWH_NODE_EVAP + i, SWH_NODE_EVAP + i + 1);
+    for (int i = 0; m->l.rear && i < SWH_N_REAR; i++)
+        f->m[SWH_NODE_REAR + i] = between(f, m->K_rear, SWH_NODE_REAR + i,
+                                          i + 1 < SWH_N_REAR ? SWH_NODE_REAR + i + 1 : SWH_NODE_SUCTION);
+    expansion_flows(m, y, f);
+    suction_flow(m, f);
+    f->m_relief = 0;
+    if (modes->relief_open)
+        f->m_relief =
+            m->p.controls_relief_area *
+            sqrt(f->rho[SWH_NODE_PLENUM] * swh_plus(f->node[SWH_NODE_PLENUM].P + f->P_air - 1e5, 100.0));
+}
+
+/* without circuit: the ports' pressures are prescribed */
+static void port_flows(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f)
+{
+    double rho_port = 0, T_sat = 0;
+    f->outside += swh_Tsat(m->fluid, in->suction_pressure, &T_sat);
+    const double T = T_sat + swh_plus(in->suction_temperature - T_sat, 0.2);
+    f->outside += swh_P_T_vapour(m->fluid, in->suction_pressure, T, &f->h_port, &rho_port);
+    f->P_low_port = in->suction_pressure;
+    f->m_port = pipe_flow(m->K_port, in->suction_pressure, f->node[SWH_NODE_CHAMBER].P, rho_port,
+                          f->rho[SWH_NODE_CHAMBER]);
+    f->m_out_port = pipe_flow(4 * m->K_discharge, f->node[SWH_NODE_PLENUM].P, in->discharge_pressure,
+                              f->rho[SWH_NODE_PLENUM], f->rho[SWH_NODE_PLENUM]);
+}
+
+/* Moves m (positive a -> b) with the enthalpy of the side it comes from; the same product is taken and given,
+ * so that mass and energy are conserved to the last bit. The upwind switch is rounded over 1e-5 kg/s. */
+static void carry(const struct swh_machine *l, double *dy, double flow, int a, int b, double h_a, double h_b)
+{
+    const double root = sqrt(flow * flow + 1e-10);
+    const double H = 0.5 * ((flow + root) * h_a + (flow - root) * h_b);
+    dy[l->l.M + a] -= flow;
+    dy[l->l.M + b] += flow;
+    dy[l->l.U + a] -= H;
+    dy[l->l.U + b] += H;
+}
+
+static void carry_circuit(const struct swh_machine *m, const struct swh_flows *f, double *dy)
+{
+    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
+        carry(m, dy, f->m[i], i, i + 1, f->h_out[i], f->h_out[i + 1]);
+    carry(m, dy, f->m[SWH_NODE_SUCTION], SWH_NODE_SUCTION, SWH_NODE_CHAMBER, f->h_out[SWH_NODE_SUCTION],
+          f->h_out[SWH_NODE_CHAMBER]);
+    if (!m->l.rear)
+        return;
+    carry(m, dy, f->m_valve_rear, SWH_NODE_LIQUID, SWH_NODE_REAR, f->h_out[SWH_NODE_LIQUID],
+          f->h_out[SWH_NODE_REAR]);
+    for (int i = 0; i < SWH_N_REAR; i++) {
+        const int to = i + 1 < SWH_N_REAR ? SWH_NODE_REAR + i + 1 : SWH_NODE_SUCTION;
+        carry(m, dy, f->m[SWH_NODE_REAR + i], SWH_NODE_REAR + i, to, f->h_out[SWH_NODE_REAR + i],
+              f->h_out[to]);
+    }
+}
+
+/* mass and energy that leave the system, booked in the sums */
+static void carry_out(const struct swh_machine *m, double *dy, double flow, int from, double h)
+{
+    dy[m->l.M + from] -= flow;
+    dy[m->l.U + from] -= flow * h;
+    dy[m->l.sum + SWH_SUM_MASS_OUT] += flow;
+    dy[m->l.sum + SWH_SUM_ENERGY_OUT] += flow * h;
+}
+
+static void carry_outside(const struct swh_machine *m, const struct swh_modes *modes,
+                          const struct swh_flows *f, double *dy)
+{
+    if (!m->l.closed) {
+        const double h_in = f->m_port > 0 ? f->h_port : f->node[SWH_NODE_CHAMBER].h;
+        carry_out(m, dy, -f->m_port, SWH_NODE_CHAMBER, h_in);
+        carry_out(m, dy, f->m_out_port, SWH_NODE_PLENUM, f->node[SWH_NODE_PLENUM].h);
+        return;
+    }
+    if (f->m_relief > 0)
+        carry_out(m, dy, f->m_relief, SWH_NODE_PLENUM, f->node[SWH_NODE_PLENUM].h);
+    if (modes->leak > 0)
+        carry_out(m, dy, modes->leak, SWH_NODE_LIQUID, f->node[SWH_NODE_LIQUID].h);
+    else if (modes->leak < 0) /* filled in at the low side as vapour */
+        carry_out(m, dy, modes->leak, SWH_NODE_SUCTION, f->node[SWH_NODE_SUCTION].h_g);
+}
+
+/* ---- compressor ---- */
+
+static int compressor_part(const struct swh_machine *m, const double *y, struct swh_flows *f)
+{
+    const struct swh_cell_props *s = &f->node[SWH_NODE_CHAMBER], *d = &f->node[SWH_NODE_PLENUM];
+    const double T_rotor = scalar(m, y, SWH_S_rotor), T_oil = scalar(m, y, SWH_S_oil);
+    f->mu = swh_oil_viscosity(&m->p, &m->walther, m->fluid, 0.5 * (T_rotor + T_oil), T_oil, s->P);
+    const double supply = fmin(fmax(scalar(m, y, SWH_S_supply), 1e-4), 1.5);
+    const struct swh_film_in film = {f->N,
+                                     d->P + f->P_air - s->P,
+                                     f->mu,
+                                     supply,
+                                     T_rotor,
+                                     scalar(m, y, SWH_S_block),
+                                     scalar(m, y, SWH_S_piston)};
+    swh_film_eval(&m->p, &film, &f->film);
+    const struct swh_compressor_in in = {.N = f->N,
+                                         .suction = *s,
+                                         .rho_suction = f->rho[SWH_NODE_CHAMBER],
+                                         .u_suction =
+                                             y[m->l.U + SWH_NODE_CHAMBER] / y[m->l.M + SWH_NODE_CHAMBER],
+                                         .P_d = d->P + f->P_air,
+                                         .rho_d = f->rho[SWH_NODE_PLENUM],
+                                         .T_block = scalar(m, y, SWH_S_block),
+                                         .T_heads = scalar(m, y, SWH_S_head),
+                                         .T_rotor = T_rotor,
+                                         .T_d = d->T,
+                                         .mu = f->mu,
+                                         .supply = supply,
+                                         .clearance = f->film.clearance};
+    return swh_compressor_eval(&m->p, m->fluid, &in, &f->comp);
+}
+
+static void carry_compressor(const struct swh_machine *m, const struct swh_flows *f, double *dy)
+{
+    const struct swh_compressor_flows *c = &f->comp;
+    const double h_1 = f->node[SWH_NODE_CHAMBER].h, h_d = f->node[SWH_NODE_PLENUM].h;
+    const double H_in = (c->m + c->m_blowby) * h_1;
+    const double H_leak = c->m_blowby * c->h_2;
+    const double H_out = H_in + c->work - c->Q_bore - H_leak; /* first law over the bores */
+    const double net = c->m - c->m_reed;
+    dy[m->l.M + SWH_NODE_CHAMBER] -= net;
+    dy[m->l.M + SWH_NODE_PLENUM] += net;
+    dy[m->l.U + SWH_NODE_CHAMBER] += H_leak - H_in + c->m_reed * h_d - c->Q_block - c->Q_heads - c->Q_rotor;
+    dy[m->l.U + SWH_NODE_PLENUM] += H_out - c->m_reed * h_d - c->Q_discharge;
+}
+
+/* ---- body ---- */
+
+struct body_rates {
+    double rotor, piston, block, head, shell, oil; /* W */
+};
+
+static void conduct(double G, double T_a, double T_b, double *Q_a, double *Q_b)
+{
+    const double Q = G * (T_a - T_b);
+    *Q_a -= Q;
+    *Q_b += Q;
+}
+
+static void body_network(const struct swh_machine *m, const double *y, const struct swh_flows *f,
+                         struct body_rates *q)
+{
+    const struct swh_params *p = &m->p;
+    const double rotor = scalar(m, y, SWH_S_rotor), piston = scalar(m, y, SWH_S_piston);
+    const double block = scalar(m, y, SWH_S_block), head = scalar(m, y, SWH_S_head);
+    const double shell = scalar(m, y, SWH_S_shell), oil = scalar(m, y, SWH_S_oil);
+    const double turning = f->N / (f->N + 3.0);
+    /* splashing oil reaches rotor and block only while there is some and while it turns */
+    const double splash =
+        (0.1 + 0.9 * turning) * swh_min(scalar(m, y, SWH_S_oil_comp) / p->oil_sump_full, 1.2, 0.1);
+    conduct(p->body_rotor_block, rotor, block, &q->rotor, &q->block);
+    conduct(p->body_rotor_oil * splash, rotor, oil, &q->rotor, &q->oil);
+    conduct(p->body_piston_block, piston, block, &q->piston, &q->block);
+    conduct(p->body_piston_rotor, piston, rotor, &q->piston, &q->rotor);
+    conduct(p->body_block_heads, block, head, &q->block, &q->head);
+    conduct(p->body_block_shell, block, shell, &q->block, &q->shell);
+    conduct(p->body_heads_shell, head, shell, &q->head, &q->shell);
+    conduct(p->body_oil_block * (0.2 + 0.8 * splash), oil, block, &q->oil, &q->block);
+}
+
+static void body_friction(struct swh_flows *f, struct body_rates *q)
+{
+    q->rotor += f->film.shoe + 0.5 * f->film.bearing;
+    q->block += 0.5 * f->film.bearing + 0.5 * f->film.piston;
+    q->piston += 0.5 * f->film.piston;
+    *heat_of(f, SWH_CH_heat_shoe_friction) = f->film.shoe;
+    *heat_of(f, SWH_CH_heat_piston_friction) = f->film.piston;
+    *heat_of(f, SWH_CH_heat_bearing_friction) = f->film.bearing;
+}
+
+static void body_gas(struct swh_flows *f, struct body_rates *q)
+{
+    const struct swh_compressor_flows *c = &f->comp;
+    q->block += 0.6 * c->Q_bore + c->Q_block;
+    q->piston += 0.4 * c->Q_bore;
+    q->head += c->Q_heads + c->Q_discharge;
+    q->rotor += c->Q_rotor;
+    *heat_of(f, SWH_CH_heat_bore_gas) = c->Q_bore;
+    *heat_of(f, SWH_CH_heat_discharge_gas) = c->Q_discharge;
+    *heat_of(f, SWH_CH_heat_suction_block) = c->Q_block;
+    *heat_of(f, SWH_CH_heat_suction_heads) = c->Q_heads;
+    *heat_of(f, SWH_CH_heat_suction_rotor) = c->Q_rotor;
+    *heat_of(f, SWH_CH_heat_gas_work) = c->work;
+}
+
+/* The circulating oil leaves as hot as the sump and comes back as cold as the suction gas; the discharge gas
+ * takes what it brings. */
+static void body_oil(const struct swh_machine *m, const double *y, struct swh_flows *f, struct body_rates *q,
+                     double *dy)
+{
+    const double Q =
+        f->oil.out * m->p.oil_specific_heat * (scalar(m, y, SWH_S_oil) - f->node[SWH_NODE_CHAMBER].T);
+    q->oil -= Q;
+    dy[m->l.U + SWH_NODE_PLENUM] += Q;
+    *heat_of(f, SWH_CH_heat_oil_carry) = -Q;
+}
+
+static void body_outside(const struct swh_machine *m, const struct swh_inputs *in, const double *y,
+                         struct swh_flows *f, struct body_rates *q)
+{
+    const struct swh_params *p = &m->p;
+    const double T = scalar(m, y, SWH_S_shell), T_bay = f->T_bay;
+    const double h = p->body_shell_film * (1 + p->body_shell_film_wind * sqrt(0.3 * in->vehicle_speed / 5.0));
+    const double air = h * p->body_shell_area * (T_bay - T);
+    const double radiation =
+        p->body_emissivity * SIGMA * p->body_shell_area * (T_bay * T_bay * T_bay * T_bay - T * T * T * T);
+    const double bracket = p->body_bracket * (p->body_engine_temperature - T);
+    q->shell += air + radiation + bracket;
+    *heat_of(f, SWH_CH_heat_shell_air) = air;
+    *heat_of(f, SWH_CH_heat_shell_radiation) = radiation;
+    *heat_of(f, SWH_CH_heat_bracket) = bracket;
+}
+
+/* Clutch: coil heat goes to the shell; slip heats the faces: by the fault while it runs, by the locked shaft
+ * after seizure. The faces give their heat to shell and bay air; what reaches the shell is booked. */
+static double clutch_part(const struct swh_machine *m, const struct swh_inputs *in,
+                          const struct swh_modes *modes, const double *y, struct swh_flows *f,
+                          struct body_rates *q)
+{
+    const struct swh_params *p = &m->p;
+    const double face = scalar(m, y, SWH_S_clutch_face), shell = scalar(m, y, SWH_S_shell);
+    const double pulley = in->compressor_speed * p->controls_overspeed;
+    const double torque =
+        (f->comp.work + f->film.shoe + f->film.piston + f->film.bearing) / (2 * PI * (f->N + 0.5));
+    double slip = torque * 2 * PI * fmax(pulley * scalar(m, y, SWH_S_drive) - f->N, 0) * (modes->seized == 0);
+    if (modes->seized && modes->engaged)
+        slip = p->clutch_slip_torque * 2 * PI * pulley;
+    const double to_shell = p->clutch_face_shell * (face - shell);
+    const double coil = modes->engaged ? p->clutch_coil_power : 0;
+    q->shell += to_shell + coil;
+    *heat_of(f, SWH_CH_heat_clutch) = to_shell + coil;
+    return slip - to_shell - p->clutch_face_air * (0.3 + pulley / (pulley + 10)) * (face - f->T_bay);
+}
+
+static void body_part(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
+                      const double *y, struct swh_flows *f, double *dy)
+{
+    const struct swh_params *p = &m->p;
+    struct body_rates q = {0};
+    body_network(m, y, f, &q);
+    body_friction(f, &q);
+    body_gas(f, &q);
+    body_oil(m, y, f, &q, dy);
+    body_outside(m, in, y, f, &q);
+    double *d = dy + m->l.scalar;
+    d[SWH_S_clutch_face] = clutch_part(m, in, modes, y, f, &q) / p->clutch_capacity;
+    d[SWH_S_rotor] = q.rotor / p->body_rotor_capacity;
+    d[SWH_S_piston] = q.piston / p->body_piston_capacity;
+    d[SWH_S_block] = q.block / p->body_block_capacity;
+    d[SWH_S_head] = q.head / p->body_head_capacity;
+    d[SWH_S_shell] = q.shell / p->body_shell_capacity;
+    d[SWH_S_oil] = q.oil / p->body_oil_capacity;
+}
+
+/* ---- shaft, oil supply, probes, damage ---- */
+
+static void small_states(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
+                         struct swh_flows *f, double *dy)
+{
+    const struct swh_params *p = &m->p;
+    double *d = dy + m->l.scalar;
+    const double target = modes->engaged && !modes->seized ? 1.0 : 0.0;
+    d[SWH_S_drive] = (target - scalar(m, y, SWH_S_drive)) / p->clutch_engage_time;
+    const double oil = swh_min(scalar(m, y, SWH_S_oil_comp) / p->oil_sump_full, 1.0, 0.05);
+    d[SWH_S_supply] = (oil - scalar(m, y, SWH_S_supply)) / p->friction_supply_lag * f->N / (f->N + 2.0);
+    d[SWH_S_oil_comp] = f->oil.back - f->oil.out;
+    d[SWH_S_oil_evap] = -d[SWH_S_oil_comp];
+    const double T_d = f->node[SWH_NODE_PLENUM].T;
+    const double pulled = T_d - p->probe_discharge_pull * (T_d - f->T_bay);
+    d[SWH_S_probe_discharge] =
+        (pulled - scalar(m, y, SWH_S_probe_discharge)) / (p->probe_discharge_lag + 0.5);
+    const double pulled_s = f->T_port - p->probe_discharge_pull * (f->T_port - f->T_bay);
+    d[SWH_S_probe_suction] = (pulled_s - scalar(m, y, SWH_S_probe_suction)) / (p->probe_suction_lag + 0.5);
+    d[SWH_S_wear] = f->film.wear_rate;
+    const double T_oil = scalar(m, y, SWH_S_oil);
+    d[SWH_S_life] =
+        exp(fmin(p->oil_life_activation * (1 / p->oil_life_temperature - 1 / fmax(T_oil, 150.0)), 30.0)) /
+        3600;
+}
+
+static void oil_part(const struct swh_machine *m, const double *y, struct swh_flows *f)
+{
+    if (!m->l.closed) {
+        /* the ports do not show the evaporator: its outlet is taken as dry as the suction port */
+        const double sh = f->superheat_evap;
+        f->oil = swh_oil_rates(&m->p, f->comp.m, f->rho[SWH_NODE_CHAMBER], sh, scalar(m, y, SWH_S_oil_comp),
+                               scalar(m, y, SWH_S_oil_evap));
+        return;
+    }
+    f->oil = swh_oil_rates(&m->p, f->comp.m, f->rho[SWH_NODE_SUCTION], f->superheat_evap,
+                           scalar(m, y, SWH_S_oil_comp), scalar(m, y, SWH_S_oil_evap));
+}
+
+/* ---- exchangers ---- */
+
+/* inside conductance of one cell [W/K]: two-phase inside the dome, single-phase outside, joined smoothly */
+static double inside_UA(double two_phase, double single_phase, double x, double dry_out, double flow)
+{
+    const double wet = swh_step(x / 0.03) * swh_step((1 - x) / (1 - dry_out));
+    const double strength = swh_pow_three_quarters(sqrt(flow * flow + 2.5e-5) / M_REF);
+    return (single_phase + wet * (two_phase - single_phase)) * strength;
+}
+
+static double wall_to_fluid(const struct swh_flows *f, double UA, int node, double T_wall)
+{
+    return UA * (T_wall - f->node[node].T);
+}
+
+static void condenser_air(const struct swh_machine *m, const struct swh_inputs *in,
+                          const struct swh_modes *modes, const double *y, struct swh_flows *f, double *UA_air)
+{
+    const struct swh_params *p = &m->p;
+    const double fan = p->condenser_fan_air * p->condenser_fan_share * (modes->fan_on ? in->fan : 0);
+    const double ram = p->condenser_ram_air * in->vehicle_speed;
+    f->air_cond = (p->condenser_natural_air + sqrt(fan * fan + ram * ram)) * p->condenser_air_share + 0.004;
+    *UA_air = p->condenser_ua_air * swh_pow_three_quarters(f->air_cond / 0.52);
+    const double e = 1 - exp(-*UA_air / (f->air_cond * SWH_CP_AIR));
+    double T_wall = 0;
+    for (int i = 0; i < SWH_N_COND; i++)
+        T_wall += y[m->l.wall + SWH_WALL_COND + i] * (1 - p->condenser_subcool_share) / SWH_N_COND;
+    T_wall += y[m->l.wall + SWH_WALL_SUBCOOL] * p->condenser_subcool_share;
+    const double r = p->condenser_recirculation * exp(-in->vehicle_speed / 5.0);
+    const double k = r / (1 - r) * e;
+    f->T_cond_in = (in->ambient_temperature + k * T_wall) / (1 + k);
+    f->T_cond_out = f->T_cond_in + e * (T_wall - f->T_cond_in);
+}
+
+static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, const double *y, double *dy,
+                           int node, int wall, double share, double UA_air)
+{
+    const struct swh_params *p = &m->p;
+    const double T_wall = y[m->l.wall + wall];
+    const double flow = 0.5 * (f->m[node - 1] + f->m[node]);
+    const double UA = share * inside_UA(p->condenser_ua_two_phase, p->condenser_ua_single_phase,
+                                        f->node[node].x, 0.9, flow);
+    const double Q_in = -wall_to_fluid(f, UA, node, T_wall);
+    const double air = share * f->air_cond * SWH_CP_AIR;
+    const double Q_out = air * (1 - exp(-UA_air / (f->air_cond * SWH_CP_AIR))) * (T_wall - f->T_cond_in);
+    dy[m->l.U + node] -= Q_in;
+    dy[m->l.wall + wall] = (Q_in - Q_out) / m->wall_capacity[wall];
+    f->Q_cond += Q_out;
+}
+
+static void condenser_part(const struct swh_machine *m, const struct swh_inputs *in,
+                           const struct swh_modes *modes, struct swh_flows *f, const double *y, double *dy)
+{
+    double UA_air = 0;
+    condenser_air(m, in, modes, y, f, &UA_air);
+    const double sub = m->p.condenser_subcool_share;
+    f->Q_cond = 0;
+    for (int i = 0; i < SWH_N_COND; i++)
+        condenser_cell(m, f, y, dy, SWH_NODE_COND + i, SWH_WALL_COND + i, (1 - sub) / SWH_N_COND, UA_air);
+    condenser_cell(m, f, y, dy, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, sub, UA_air);
+    *heat_of(f, SWH_CH_heat_condenser) = f->Q_cond;
+}
+
+struct evaporator_air {
+    double m_air, T, W, P; /* of the whole coil */
+    double T_out, water;   /* sums over cells: outlet temperature share by share, condensed kg/s */
+};
+
+static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, const double *y, double *dy,
+                             int node, int wall, int n, double size, struct evaporator_air *air)
+{
+    const struct swh_params *p = &m->p;
+    const double UA_air =
+        p->evaporator_ua_air * size * swh_pow_three_quarters(air->m_air / (p->evaporator_air * size)) / n;
+    for (int i = 0; i < n; i++) {
+        const double T_wall = y[m->l.wall + wall + i];
+        const double m_in = i > 0                   ? f->m[node + i - 1]
+                            : node == SWH_NODE_EVAP ? f->m[SWH_NODE_LIQUID]
+                                                    : f->m_valve_rear;
+        const double flow = 0.5 * (m_in + f->m[node + i]) / size;
+        const double UA = size / n *
+                          inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, f->node[node + i].x,
+                                    p->evaporator_dry_out, flow);
+        const double Q = wall_to_fluid(f, UA, node + i, T_wall);
+        const struct swh_air_side a = swh_air_to_wall(air->m_air / n, air->T, air->W, air->P, UA_air, T_wall);
+        dy[m->l.U + node + i] += Q;
+        dy[m->l.wall + wall + i] = (a.Q - Q) / m->wall_capacity[wall + i];
+        f->Q_evap += a.Q;
+        air->T_out += a.T_out / n;
+        air->water += a.water;
+    }
+}
+
+/* cabin: air node, water, interior mass; T_supply and water removal of all coils */
+static void cabin_part(const struct swh_machine *m, const struct swh_inputs *in, const double *y, double *dy,
+                       double Q_air, double water)
+{
+    const struct swh_params *p = &m->p;
+    const double T = scalar(m, y, SWH_S_cabin), T_in = scalar(m, y, SWH_S_interior),
+                 W = scalar(m, y, SWH_S_cabin_water);
+    const double T_amb = in->ambient_temperature;
+    const double W_amb = swh_humidity(T_amb, in->ambient_humidity, in->ambient_pressure);
+    const double exchange = p->cabin_leak_air + 0.8 * in->doors_open;
+    const double interior = p->cabin_interior_ua * (T_in - T);
+    double *d = dy + m->l.scalar;
+    const double sun = in->sun * p->cabin_glass_area;
+    d[SWH_S_cabin] = (interior + p->cabin_wall_ua * (T_amb - T) + exchange * SWH_CP_AIR * (T_amb - T) +
+                      75.0 * in->occupants + 0.1 * sun - Q_air) /
+                     (p->cabin_air_mass * SWH_CP_AIR);
+    d[SWH_S_interior] = (0.9 * sun * (1 - 0.8 * in->doors_open) - interior) / p->cabin_interior_capacity;
+    /* a person gives off about 0.015 g/s of water at rest (textbook, ASHRAE Fundamentals, from memory) */
+    d[SWH_S_cabin_water] = (exchange * (W_amb - W) + 1.5e-5 * in->occupants - water) / p->cabin_air_mass;
+}
+
+static void evaporator_part(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f,
+                            const double *y, double *dy)
+{
+    const struct swh_params *p = &m->p;
+    const double T_cabin = scalar(m, y, SWH_S_cabin), W_cabin = scalar(m, y, SWH_S_cabin_water);
+    const double W_amb = swh_humidity(in->ambient_temperature, in->ambient_humidity, in->ambient_pressure);
+    const double r = in->recirculation;
+    struct evaporator_air air = {0};
+    air.m_air = p->evaporator_air * p->evaporator_air_share * (0.03 + 0.97 * in->blower) + 0.002;
+    air.P = in->ambient_pressure;
+    air.T = r * T_cabin + (1 - r) * in->ambient_temperature;
+    air.W = r * W_cabin + (1 - r) * W_amb;
+    f->T_mix = air.T;
+    f->Q_evap = 0;
+    evaporator_cells(m, f, y, dy, SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP, 1.0, &air);
+    f->T_vent = air.T_out;
+    double Q_air = air.m_air * SWH_CP_AIR * (T_cabin - air.T_out);
+    double water = air.water;
+    const double fresh_water = air.m_air * (1 - r) * (W_amb - W_cabin);
+    if (m->l.rear) {
+        struct evaporator_air rear = {0};
+        rear.m_air =
+            p->evaporator_air * p->rear_evaporator_size * (0.03 + 0.97 * p->rear_evaporator_blower) + 0.002;
+        rear.T = T_cabin;
+        rear.W = W_cabin;
+        rear.P = air.P;
+        evaporator_cells(m, f, y, dy, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR, p->rear_evaporator_size,
+                         &rear);
+        Q_air += rear.m_air * SWH_CP_AIR * (T_cabin - rear.T_out);
+        water += rear.water;
+    }
+    cabin_part(m, in, y, dy, Q_air, water - fresh_water);
+    *heat_of(f, SWH_CH_heat_evaporator) = f->Q_evap;
+}
+
+static void lines_part(const struct swh_machine *m, struct swh_flows *f, double *dy)
+{
+    const struct swh_params *p = &m->p;
+    const double suction = p->suction_line_ua * (f->T_bay - f->node[SWH_NODE_SUCTION].T);
+    const double liquid = p->liquid_line_ua * (f->T_bay - f->node[SWH_NODE_LIQUID].T);
+    const double discharge = p->discharge_line_ua * (f->T_bay - f->node[SWH_NODE_PLENUM].T);
+    dy[m->l.U + SWH_NODE_SUCTION] += suction;
+    dy[m->l.U + SWH_NODE_LIQUID] += liquid;
+    dy[m->l.U + SWH_NODE_PLENUM] += discharge;
+    *heat_of(f, SWH_CH_heat_lines) = suction + liquid + discharge;
+}
+
+static void circuit_states(const struct swh_machine *m, const double *y, struct swh_flows *f, double *dy)
+{
+    const struct swh_params *p = &m->p;
+    double *d = dy + m->l.scalar;
+    const double T_l = f->node[SWH_NODE_LIQUID].T;
+    const double pulled = T_l - p->probe_discharge_pull * (T_l - f->T_bay);
+    d[SWH_S_probe_liquid] = (pulled - scalar(m, y, SWH_S_probe_liquid)) / (p->probe_liquid_lag + 0.5);
+    const double T_e = f->node[SWH_NODE_SUCTION - 1].T;
+    d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) / p->valve_bulb_time;
+    const double T_r = m->l.rear ? f->node[SWH_NODE_MAX - 1].T : T_e;
+    d[SWH_S_bulb_rear] = (T_r - scalar(m, y, SWH_S_bulb_rear)) / p->valve_bulb_time;
+    d[SWH_S_sensor_low] = (f->P_low_port - scalar(m, y, SWH_S_sensor_low)) / p->controls_low_sensor_time;
+    f->T_fin = 0;
+    for (int i = 1; i < 4; i++) /* fins where the bulb usually sits: the colder half of the coil */
+        f->T_fin += y[m->l.wall + SWH_WALL_EVAP + i] / 3;
+    d[SWH_S_sensor_frost] = (f->T_fin - scalar(m, y, SWH_S_sensor_frost)) / p->controls_frost_sensor_time;
+}
+
+static void superheats(const struct swh_machine *m, struct swh_flows *f)
+{
+    double T_sat = 0;
+    f->T_port = f->node[SWH_NODE_CHAMBER].T;
+    if (!m->l.closed) {
+        swh_Tsat(m->fluid, f->P_low_port, &T_sat);
+        struct swh_ph_props port;
+        swh_P_h(m->fluid, f->P_low_port, f->h_port, &port);
+        f->T_port = port.T;
+        f->superheat_evap = port.T - T_sat;
+        return;
+    }
+    f->T_port = f->node[SWH_NODE_SUCTION].T;
+    swh_Tsat(m->fluid, f->node[SWH_NODE_SUCTION - 1].P, &T_sat);
+    f->superheat_evap = f->node[SWH_NODE_SUCTION - 1].T - T_sat;
+}
+
+/* ---- the whole ---- */
+
+int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
+                      const double *y, double *dy, struct swh_flows *f)
+{
+    memset(dy, 0, (size_t)m->l.n * sizeof *dy);
+    memset(f->heat, 0, sizeof f->heat);
+    if (node_states(m, y, f))
+        return 1;
+    outlet_enthalpies(m, f);
+    const double drive = fmax(scalar(m, y, SWH_S_drive), 0);
+    f->N =
+        modes->seized ? 0 : in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * drive;
+    f->P_air = m->l.closed ? m->p.condenser_air_pressure : 0;
+    f->T_bay = isnan(in->underhood_temperature)
+                   ? in->ambient_temperature +
+                         m->p.bay_rise_at_rest / (1 + in->vehicle_speed / m->p.bay_cooling_speed)
+                   : in->underhood_temperature;
+    if (m->l.closed)
+        circuit_flows(m, modes, y, f);
+    else
+        port_flows(m, in, f);
+    superheats(m, f);
+    if (compressor_part(m, y, f) || f->outside)
+        return 1;
+    carry_compressor(m, f, dy);
+    carry_outside(m, modes, f, dy);
+    oil_part(m, y, f);
+    if (m->l.closed) {
+        carry_circuit(m, f, dy);
+        condenser_part(m, in, modes, f, y, dy);
+        evaporator_part(m, in, f, y, dy);
+        lines_part(m, f, dy);
+        circuit_states(m, y, f, dy);
+    }
+    body_part(m, in, modes, y, f, dy);
+    small_states(m, modes, y, f, dy);
+    memcpy(dy + m->l.sum + SWH_SUM_HEAT, f->heat, sizeof f->heat);
+    return 0;
+}

@@ -1,0 +1,90 @@
+/* The machine: rates of all states from state, inputs and modes. Pure: same arguments, same bits.
+ *
+ * A struct swh_machine holds what does not change between events (fluid, effective parameters with the faults
+ * applied, layout, constants derived from them); it is filled by swh_machine_set and only read afterwards. */
+#ifndef SWH_MODEL_MACHINE_H
+#define SWH_MODEL_MACHINE_H
+
+#include "model/air.h"
+#include "model/compressor.h"
+#include "model/film.h"
+#include "model/layout.h"
+#include "model/oil.h"
+
+/* Switch positions: constant between events. */
+struct swh_modes {
+    int engaged; /* clutch held in by the controls */
+    int relief_open;
+    int fan_on;  /* by the fan's pressure switch */
+    int seized;  /* 0 no, 1 shoe, 2 bore */
+    double leak; /* charge that is let out [kg/s]; negative: filled in (undercharge, overcharge with a start
+                    time) */
+};
+
+struct swh_machine {
+    const struct swh_fluid *fluid;
+    struct swh_params p;
+    struct swh_choices c;
+    struct swh_layout l;
+    /* derived */
+    struct swh_walther walther;
+    double volume[SWH_NODE_MAX], volume_inverse[SWH_NODE_MAX];
+    double wall_capacity[SWH_WALL_MAX];
+    double K_discharge, K_cond, K_evap, K_rear, K_suction,
+        K_port; /* m = K sqrt(rho dP), kg/s per sqrt(kg/m3 Pa) */
+    double orifice_CdA;
+};
+
+/* Everything computed on the way; recomputed at every evaluation, never remembered. */
+struct swh_flows {
+    struct swh_cell_props node[SWH_NODE_MAX];
+    double rho[SWH_NODE_MAX];
+    double h_out[SWH_NODE_MAX]; /* enthalpy of what leaves downstream */
+    double m[SWH_NODE_MAX];     /* flow out of each node to its successor; [NODE_CHAMBER] unused */
+    double m_valve_rear, m_port, m_out_port, m_relief;
+    struct swh_compressor_flows comp;
+    struct swh_film film;
+    struct swh_oil_flows oil;
+    double N, mu, P_air, P_low_port, T_bay;
+    double T_port, h_port; /* at the suction port */
+    double air_cond, T_cond_in, T_cond_out, T_vent, T_mix, Q_evap, Q_cond;
+    double opening, opening_rear, superheat_evap, superheat_rear;
+    double heat[SWH_SUM_HEAT_COUNT]; /* W per ledger path, ORDER of the LEDGER channels */
+    double T_fin;
+    int outside; /* number of property look-ups outside their tables */
+};
+
+/* Fills a machine. The parameters are taken as they are: apply faults first. */
+void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct swh_params *p,
+                     const struct swh_choices *c);
+
+/* dy/dt [SI per s] at state y; flows (not NULL) is filled as well. Returns 0; 1 if a property left its table
+ * or a mass is not positive (a smaller step may help). */
+int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
+                      const double *y, double *dy, struct swh_flows *flows);
+
+/* Channel values at a state (swh_machine_rates must have filled flows from the same y). time is left alone.
+ */
+void swh_machine_observe(const struct swh_machine *m, const struct swh_inputs *in,
+                         const struct swh_modes *modes, const double *y, const struct swh_flows *flows,
+                         double *channel);
+
+/* Start: everything at soak temperature and one pressure, charge [kg] laid where it settles (receiver or
+ * accumulator, then evaporator and condenser). SWH_ERR_INPUT if the charge does not fit. For a machine
+ * without circuit: P_suction and P_discharge [Pa] fill chamber and plenum. */
+enum swh_status swh_machine_start(const struct swh_machine *m, const struct swh_inputs *in, double charge,
+                                  double *y, struct swh_error *err);
+
+/* Sparsity of d(rates)/dy in compressed columns: col_ptr[n+1], row_idx[capacity]; returns the number of
+ * entries, or -1 if capacity is too small. */
+int swh_machine_sparsity(const struct swh_machine *m, int *col_ptr, int *row_idx, int capacity);
+
+/* Totals that the ledger balances: refrigerant mass [kg]; energy stored in refrigerant, walls, metal [J]. */
+double swh_machine_mass(const struct swh_machine *m, const double *y);
+double swh_machine_energy(const struct swh_machine *m, const double *y);
+double swh_machine_body_energy(const struct swh_machine *m, const double *y);
+/* What the sums say was added since the start: to the whole, to the metal of the compressor [J]. */
+double swh_machine_energy_added(const struct swh_machine *m, const double *y);
+double swh_machine_body_added(const struct swh_machine *m, const double *y);
+
+#endif

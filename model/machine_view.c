@@ -1,0 +1,508 @@
+/* What can be read off a machine: channels, totals, start, sparsity. */
+#include "model/machine.h"
+#include "model/smooth.h"
+
+#include <math.h>
+#include <string.h>
+
+static double scalar(const struct swh_machine *m, const double *y, enum swh_scalar s)
+{
+    return y[m->l.scalar + (int)s];
+}
+
+/* ---- channels ---- */
+
+static void observe_compressor(const struct swh_machine *m, const double *y, const struct swh_flows *f,
+                               double *ch)
+{
+    ch[SWH_CH_suction_pressure] = f->P_low_port;
+    ch[SWH_CH_discharge_pressure] = f->node[SWH_NODE_PLENUM].P + f->P_air;
+    ch[SWH_CH_suction_temperature] = scalar(m, y, SWH_S_probe_suction);
+    ch[SWH_CH_discharge_temperature] = scalar(m, y, SWH_S_probe_discharge);
+    ch[SWH_CH_shell_temperature] = scalar(m, y, SWH_S_shell);
+    ch[SWH_CH_rotor_temperature] = scalar(m, y, SWH_S_rotor);
+    ch[SWH_CH_piston_temperature] = scalar(m, y, SWH_S_piston);
+    ch[SWH_CH_block_temperature] = scalar(m, y, SWH_S_block);
+    ch[SWH_CH_head_temperature] = scalar(m, y, SWH_S_head);
+    ch[SWH_CH_oil_temperature] = scalar(m, y, SWH_S_oil);
+    ch[SWH_CH_contact_temperature] = f->film.T_contact;
+    ch[SWH_CH_discharge_gas_temperature] = f->node[SWH_NODE_PLENUM].T;
+    ch[SWH_CH_suction_gas_temperature] = f->node[SWH_NODE_CHAMBER].T;
+    ch[SWH_CH_film_ratio] = f->film.lambda;
+    ch[SWH_CH_running_clearance] = f->film.clearance;
+    ch[SWH_CH_oil_mass] = scalar(m, y, SWH_S_oil_comp);
+    ch[SWH_CH_oil_evaporator_mass] = scalar(m, y, SWH_S_oil_evap);
+    ch[SWH_CH_oil_viscosity] = f->mu;
+    ch[SWH_CH_mass_flow] = f->comp.m;
+    ch[SWH_CH_boundary_share] = f->film.share;
+    ch[SWH_CH_oil_life] = scalar(m, y, SWH_S_life);
+    ch[SWH_CH_plate_wear] = scalar(m, y, SWH_S_wear);
+    ch[SWH_CH_clutch_face_temperature] = scalar(m, y, SWH_S_clutch_face);
+    ch[SWH_CH_friction_power] = f->film.shoe + f->film.piston + f->film.bearing;
+    ch[SWH_CH_shaft_power] = f->comp.work + ch[SWH_CH_friction_power];
+    double T_sat = 0;
+    swh_Tsat(m->fluid, f->P_low_port, &T_sat);
+    ch[SWH_CH_superheat] = f->T_port - T_sat;
+    swh_Tsat(m->fluid, ch[SWH_CH_discharge_pressure], &ch[SWH_CH_condensing_temperature]);
+    ch[SWH_CH_evaporating_temperature] = T_sat;
+    double rho = f->rho[SWH_NODE_CHAMBER];
+    if (f->N > 1)
+        ch[SWH_CH_volumetric_efficiency] = f->comp.m / (rho * m->p.compressor_displacement * f->N);
+}
+
+static void observe_circuit(const struct swh_machine *m, const double *y, const struct swh_flows *f,
+                            double *ch)
+{
+    double T_sat = 0;
+    ch[SWH_CH_liquid_line_temperature] = scalar(m, y, SWH_S_probe_liquid);
+    ch[SWH_CH_vent_temperature] = f->T_vent;
+    ch[SWH_CH_condenser_air_in_temperature] = f->T_cond_in;
+    ch[SWH_CH_condenser_air_out_temperature] = f->T_cond_out;
+    ch[SWH_CH_cabin_temperature] = scalar(m, y, SWH_S_cabin);
+    ch[SWH_CH_evaporator_superheat] = f->superheat_evap;
+    swh_Tsat(m->fluid, f->node[SWH_NODE_SUBCOOL].P + f->P_air, &T_sat);
+    ch[SWH_CH_subcooling] = T_sat - f->node[SWH_NODE_LIQUID].T;
+    swh_Tsat(m->fluid, f->node[SWH_NODE_SUCTION - 1].P, &ch[SWH_CH_evaporating_temperature]);
+    ch[SWH_CH_cooling_capacity] = f->Q_evap;
+    ch[SWH_CH_valve_opening] = f->opening;
+    ch[SWH_CH_fin_temperature] = f->T_fin;
+    double group[4] = {0};
+    for (int i = 0; i < m->l.n_nodes; i++) {
+        const int g = i == SWH_NODE_CHAMBER || i == SWH_NODE_SUCTION ? 3
+                      : i < SWH_NODE_RECEIVER                        ? 0
+                      : i <= SWH_NODE_LIQUID                         ? 1
+                                                                     : 2;
+        group[g] += y[m->l.M + i];
+    }
+    ch[SWH_CH_charge_condenser] = group[0];
+    ch[SWH_CH_charge_receiver] = group[1];
+    ch[SWH_CH_charge_evaporator] = group[2];
+    ch[SWH_CH_charge_low_side] = group[3];
+    ch[SWH_CH_charge] = group[0] + group[1] + group[2] + group[3];
+}
+
+void swh_machine_observe(const struct swh_machine *m, const struct swh_inputs *in,
+                         const struct swh_modes *modes, const double *y, const struct swh_flows *f,
+                         double *ch)
+{
+    const double time = ch[SWH_CH_time];
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+        ch[i] = NAN;
+    ch[SWH_CH_time] = time;
+    ch[SWH_CH_ambient_temperature] = in->ambient_temperature;
+    ch[SWH_CH_ambient_humidity] = in->ambient_humidity;
+    ch[SWH_CH_underhood_temperature] = f->T_bay;
+    ch[SWH_CH_compressor_speed] = in->compressor_speed * m->p.controls_overspeed;
+    ch[SWH_CH_vehicle_speed] = in->vehicle_speed;
+    ch[SWH_CH_clutch] = modes->engaged;
+    observe_compressor(m, y, f, ch);
+    if (m->l.closed)
+        observe_circuit(m, y, f, ch);
+    for (int i = 0; i < SWH_SUM_HEAT_COUNT; i++)
+        ch[SWH_CH_heat_shoe_friction + i] = f->heat[i];
+}
+
+/* ---- totals ---- */
+
+double swh_machine_mass(const struct swh_machine *m, const double *y)
+{
+    double sum = 0;
+    for (int i = 0; i < m->l.n_nodes; i++)
+        sum += y[m->l.M + i];
+    return sum;
+}
+
+double swh_machine_body_energy(const struct swh_machine *m, const double *y)
+{
+    const struct swh_params *p = &m->p;
+    return p->body_rotor_capacity * scalar(m, y, SWH_S_rotor) +
+           p->body_piston_capacity * scalar(m, y, SWH_S_piston) +
+           p->body_block_capacity * scalar(m, y, SWH_S_block) +
+           p->body_head_capacity * scalar(m, y, SWH_S_head) +
+           p->body_shell_capacity * scalar(m, y, SWH_S_shell) +
+           p->body_oil_capacity * scalar(m, y, SWH_S_oil);
+}
+
+double swh_machine_energy(const struct swh_machine *m, const double *y)
+{
+    double sum = swh_machine_body_energy(m, y);
+    for (int i = 0; i < m->l.n_nodes; i++)
+        sum += y[m->l.U + i];
+    for (int i = 0; i < m->l.n_walls; i++)
+        sum += m->wall_capacity[i] * y[m->l.wall + i];
+    return sum;
+}
+
+static double sum_of(const struct swh_machine *m, const double *y, enum swh_channel path)
+{
+    return y[m->l.sum + SWH_SUM_HEAT + (path - SWH_CH_heat_shoe_friction)];
+}
+
+double swh_machine_body_added(const struct swh_machine *m, const double *y)
+{
+    double sum = 0;
+    for (int path = SWH_CH_heat_shoe_friction; path <= SWH_CH_heat_clutch; path++)
+        sum += sum_of(m, y, (enum swh_channel)path);
+    return sum;
+}
+
+double swh_machine_energy_added(const struct swh_machine *m, const double *y)
+{
+    static const enum swh_channel from_outside[] = {SWH_CH_heat_shoe_friction,    SWH_CH_heat_piston_friction,
+                                                    SWH_CH_heat_bearing_friction, SWH_CH_heat_shell_air,
+                                                    SWH_CH_heat_bracket,          SWH_CH_heat_shell_radiation,
+                                                    SWH_CH_heat_clutch,           SWH_CH_heat_gas_work,
+                                                    SWH_CH_heat_evaporator,       SWH_CH_heat_lines};
+    double sum = -sum_of(m, y, SWH_CH_heat_condenser) - y[m->l.sum + SWH_SUM_ENERGY_OUT];
+    for (unsigned i = 0; i < sizeof from_outside / sizeof from_outside[0]; i++)
+        sum += sum_of(m, y, from_outside[i]);
+    return sum;
+}
+
+/* ---- start ---- */
+
+/* share of the liquid that settles in each volume of a standing system: the receiver or accumulator first,
+ * then both exchangers; lines and compressor hold vapour */
+static double settling_share(const struct swh_machine *m, int node, int round)
+{
+    const int orifice = m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE;
+    if (node == (orifice ? SWH_NODE_SUCTION : SWH_NODE_RECEIVER))
+        return round == 0 ? 0.6 : 0.95;
+    if (node == SWH_NODE_CHAMBER || node == SWH_NODE_PLENUM || node == SWH_NODE_SUCTION)
+        return round == 0 ? 0.0 : round == 1 ? 0.02 : 0.9;
+    return round == 0 ? 0.0 : 0.95;
+}
+
+/* liquid volumes: round 0 fills the vessel, round 1 the exchangers, round 2 what is left */
+static double fill_liquid(const struct swh_machine *m, double V_liquid, double *filled)
+{
+    for (int round = 0; round < 3 && V_liquid > 0; round++) {
+        double room = 0;
+        for (int i = 0; i < m->l.n_nodes; i++)
+            room += fmax(settling_share(m, i, round) * m->volume[i] - filled[i], 0);
+        const double part = room > 0 ? fmin(1.0, V_liquid / room) : 0;
+        for (int i = 0; i < m->l.n_nodes; i++)
+            filled[i] += part * fmax(settling_share(m, i, round) * m->volume[i] - filled[i], 0);
+        V_liquid -= part * room;
+    }
+    return V_liquid;
+}
+
+static void set_node(const struct swh_machine *m, double *y, int i, double M, double u)
+{
+    y[m->l.M + i] = M;
+    y[m->l.U + i] = M * u;
+}
+
+static double total_volume(const struct swh_machine *m)
+{
+    double V = 0;
+    for (int i = 0; i < m->l.n_nodes; i++)
+        V += m->volume[i];
+    return V;
+}
+
+/* all vapour: pressure by bisection on the vapour table */
+static void start_superheated(const struct swh_machine *m, double T, double rho_wanted, double P_sat,
+                              double *y)
+{
+    double lo = 100, hi = P_sat, h = 0, rho = 0;
+    for (int k = 0; k < 60; k++) {
+        const double mid = 0.5 * (lo + hi);
+        swh_P_T_vapour(m->fluid, mid, T, &h, &rho);
+        *(rho < rho_wanted ? &lo : &hi) = mid;
+    }
+    for (int i = 0; i < m->l.n_nodes; i++)
+        set_node(m, y, i, rho * m->volume[i], h - hi / rho);
+}
+
+static enum swh_status start_circuit(const struct swh_machine *m, double T, double charge, double *y,
+                                     struct swh_error *err)
+{
+    struct swh_saturation s;
+    if (swh_sat_T(m->fluid, T, &s))
+        return swh_error_set(err, SWH_ERR_INPUT,
+                             "the soak temperature %.1f degC is outside the refrigerant's table", T - 273.15);
+    const double V = total_volume(m);
+    if (charge < s.rho_g * V) {
+        start_superheated(m, T, charge / V, s.P, y);
+        return SWH_OK;
+    }
+    double filled[SWH_NODE_MAX] = {0};
+    const double V_liquid = (charge - s.rho_g * V) / (s.rho_f - s.rho_g);
+    if (fill_liquid(m, V_liquid, filled) > 1e-9 * V) {
+        swh_error_set(err, SWH_ERR_INPUT,
+                      "a charge of %.0f g does not fit: at %.1f degC its liquid fills %.2f of %.2f litres",
+                      1e3 * charge, T - 273.15, 1e3 * V_liquid, 1e3 * V);
+        swh_error_expected(err, "less than about %.0f g", 1e3 * 0.93 * V * s.rho_f);
+        return SWH_ERR_INPUT;
+    }
+    const double u_f = s.h_f - s.P / s.rho_f, u_g = s.h_g - s.P / s.rho_g;
+    for (int i = 0; i < m->l.n_nodes; i++) {
+        const double M_f = filled[i] * s.rho_f, M_g = (m->volume[i] - filled[i]) * s.rho_g;
+        y[m->l.M + i] = M_f + M_g;
+        y[m->l.U + i] = M_f * u_f + M_g * u_g + 1e-3 * M_g;
+    }
+    return SWH_OK;
+}
+
+static enum swh_status start_ports(const struct swh_machine *m, const struct swh_inputs *in, double T_body,
+                                   double *y, struct swh_error *err)
+{
+    const double P[2] = {in->suction_pressure, in->discharge_pressure};
+    for (int i = 0; i < 2; i++) {
+        double T_sat = 0, h = 0, rho = 0;
+        const double T = i == 0 ? in->suction_temperature : T_body;
+        if (swh_Tsat(m->fluid, P[i], &T_sat) ||
+            swh_P_T_vapour(m->fluid, P[i], fmax(T, T_sat + 0.5), &h, &rho))
+            return swh_error_set(err, SWH_ERR_INPUT,
+                                 "the %s port at %.2f bar abs, %.1f degC is outside the refrigerant's table",
+                                 i == 0 ? "suction" : "discharge", 1e-5 * P[i], T - 273.15);
+        set_node(m, y, i, rho * m->volume[i], h - P[i] / rho);
+    }
+    return SWH_OK;
+}
+
+static void start_scalars(const struct swh_machine *m, const struct swh_inputs *in, double T_soak,
+                          double T_body, double *y)
+{
+    double *s = y + m->l.scalar;
+    for (int i = 0; i < m->l.n_walls; i++)
+        y[m->l.wall + i] = T_soak;
+    for (int i = SWH_S_rotor; i <= SWH_S_clutch_face; i++)
+        s[i] = T_body;
+    s[SWH_S_drive] = 0;
+    const double oil = m->p.oil_total;
+    s[SWH_S_oil_comp] = fmin(0.72 * oil, 1.2 * m->p.oil_sump_full);
+    s[SWH_S_oil_evap] = oil - s[SWH_S_oil_comp];
+    s[SWH_S_supply] = fmin(s[SWH_S_oil_comp] / m->p.oil_sump_full, 1.0);
+    s[SWH_S_probe_discharge] = s[SWH_S_probe_suction] = T_soak;
+    s[SWH_S_wear] = s[SWH_S_life] = 0;
+    if (!m->l.closed)
+        return;
+    s[SWH_S_probe_liquid] = s[SWH_S_bulb] = s[SWH_S_bulb_rear] = s[SWH_S_sensor_frost] = T_soak;
+    double P = 0;
+    swh_Psat(m->fluid, T_soak, &P);
+    s[SWH_S_sensor_low] = P;
+    s[SWH_S_cabin] =
+        isnan(m->p.cabin_start_temperature) ? in->ambient_temperature : m->p.cabin_start_temperature;
+    s[SWH_S_interior] = s[SWH_S_cabin];
+    s[SWH_S_cabin_water] = swh_humidity(in->ambient_temperature, in->ambient_humidity, in->ambient_pressure);
+}
+
+enum swh_status swh_machine_start(const struct swh_machine *m, const struct swh_inputs *in, double charge,
+                                  double *y, struct swh_error *err)
+{
+    const double T_soak =
+        isnan(m->p.run_start_temperature) ? in->ambient_temperature : m->p.run_start_temperature;
+    const double T_body = isnan(m->p.run_start_body_temperature) ? T_soak : m->p.run_start_body_temperature;
+    memset(y, 0, (size_t)m->l.n * sizeof *y);
+    const enum swh_status status =
+        m->l.closed ? start_circuit(m, T_soak, charge, y, err) : start_ports(m, in, T_body, y, err);
+    if (status != SWH_OK)
+        return status;
+    start_scalars(m, in, T_soak, T_body, y);
+    return SWH_OK;
+}
+
+/* ---- sparsity ---- */
+
+struct pattern {
+    int n;
+    unsigned char *on; /* n x n, row-major */
+};
+
+static void couple(struct pattern *p, int row, int col)
+{
+    p->on[row * p->n + col] = 1;
+}
+
+static void couple_node(const struct swh_machine *m, struct pattern *p, int row_node, int col)
+{
+    couple(p, m->l.M + row_node, col);
+    couple(p, m->l.U + row_node, col);
+}
+
+/* both rows of node a feel both states of node b */
+static void couple_nodes(const struct swh_machine *m, struct pattern *p, int a, int b)
+{
+    couple_node(m, p, a, m->l.M + b);
+    couple_node(m, p, a, m->l.U + b);
+}
+
+static void couple_row_to_node(const struct swh_machine *m, struct pattern *p, int row, int node)
+{
+    couple(p, row, m->l.M + node);
+    couple(p, row, m->l.U + node);
+}
+
+static void pattern_compressor(const struct swh_machine *m, struct pattern *p)
+{
+    const int s = m->l.scalar;
+    static const int nodes[2] = {SWH_NODE_CHAMBER, SWH_NODE_PLENUM};
+    for (int a = 0; a < 2; a++) {
+        for (int b = 0; b < 2; b++)
+            couple_nodes(m, p, nodes[a], nodes[b]);
+        for (int k = SWH_S_rotor; k <= SWH_S_oil_evap; k++)
+            couple_node(m, p, nodes[a], s + k);
+    }
+    for (int row = 0; row < SWH_SCALAR_COUNT && row < m->l.n_scalars; row++) {
+        if (row > SWH_S_life)
+            break;
+        for (int b = 0; b < 2; b++)
+            couple_row_to_node(m, p, s + row, nodes[b]);
+        for (int k = SWH_S_rotor; k <= SWH_S_supply; k++)
+            couple(p, s + row, s + k);
+        couple(p, s + row, s + SWH_S_oil_comp);
+        couple(p, s + row, s + SWH_S_oil_evap);
+        couple(p, s + row, s + row);
+    }
+}
+
+static void pattern_chain(const struct swh_machine *m, struct pattern *p, int a, int b)
+{
+    couple_nodes(m, p, a, b);
+    couple_nodes(m, p, b, a);
+}
+
+static void pattern_wall(const struct swh_machine *m, struct pattern *p, int node, int wall, int up, int down)
+{
+    const int w = m->l.wall + wall;
+    couple_node(m, p, node, w);
+    couple_row_to_node(m, p, w, node);
+    couple_row_to_node(m, p, w, up);
+    couple_row_to_node(m, p, w, down);
+}
+
+static void pattern_expansion(const struct swh_machine *m, struct pattern *p)
+{
+    const int s = m->l.scalar, last = SWH_NODE_SUCTION - 1;
+    const int rows[2] = {SWH_NODE_LIQUID, SWH_NODE_EVAP};
+    for (int i = 0; i < 2; i++) {
+        couple_node(m, p, rows[i], s + SWH_S_bulb);
+        couple_nodes(m, p, rows[i], last);
+    }
+    couple(p, m->l.wall + SWH_WALL_EVAP, s + SWH_S_bulb);
+    couple_row_to_node(m, p, m->l.wall + SWH_WALL_EVAP, last);
+    if (!m->l.rear)
+        return;
+    const int rear_rows[2] = {SWH_NODE_LIQUID, SWH_NODE_REAR};
+    for (int i = 0; i < 2; i++) {
+        couple_node(m, p, rear_rows[i], s + SWH_S_bulb_rear);
+        couple_nodes(m, p, rear_rows[i], SWH_NODE_MAX - 1);
+    }
+    couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_bulb_rear);
+    couple_row_to_node(m, p, m->l.wall + SWH_WALL_REAR, SWH_NODE_MAX - 1);
+}
+
+static void pattern_cabin(const struct swh_machine *m, struct pattern *p)
+{
+    const int s = m->l.scalar;
+    const int air[3] = {SWH_S_cabin, SWH_S_cabin_water, SWH_S_interior};
+    for (int i = 0; i < 3; i++)
+        for (int k = 0; k < 3; k++)
+            couple(p, s + air[i], s + air[k]);
+    for (int w = SWH_WALL_EVAP; w < m->l.n_walls; w++)
+        for (int i = 0; i < 2; i++) {
+            couple(p, m->l.wall + w, s + air[i]);
+            couple(p, s + air[i], m->l.wall + w);
+        }
+}
+
+static void pattern_circuit(const struct swh_machine *m, struct pattern *p)
+{
+    const int s = m->l.scalar, w = m->l.wall;
+    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
+        pattern_chain(m, p, i, i + 1);
+    pattern_chain(m, p, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
+    for (int i = 0; i < SWH_N_COND; i++)
+        pattern_wall(m, p, SWH_NODE_COND + i, SWH_WALL_COND + i, SWH_NODE_COND + i - 1,
+                     SWH_NODE_COND + i + 1);
+    pattern_wall(m, p, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, SWH_NODE_RECEIVER, SWH_NODE_LIQUID);
+    for (int i = 0; i < SWH_N_EVAP; i++)
+        pattern_wall(m, p, SWH_NODE_EVAP + i, SWH_WALL_EVAP + i, SWH_NODE_EVAP + i - 1,
+                     SWH_NODE_EVAP + i + 1);
+    for (int i = 0; i <= SWH_WALL_SUBCOOL; i++) /* recirculated air joins the condenser's walls */
+        for (int k = 0; k <= SWH_WALL_SUBCOOL; k++)
+            couple(p, w + i, w + k);
+    if (m->l.rear) {
+        pattern_chain(m, p, SWH_NODE_LIQUID, SWH_NODE_REAR);
+        pattern_chain(m, p, SWH_NODE_MAX - 1, SWH_NODE_SUCTION);
+        for (int i = 0; i + 1 < SWH_N_REAR; i++)
+            pattern_chain(m, p, SWH_NODE_REAR + i, SWH_NODE_REAR + i + 1);
+        for (int i = 0; i < SWH_N_REAR; i++)
+            pattern_wall(m, p, SWH_NODE_REAR + i, SWH_WALL_REAR + i,
+                         i ? SWH_NODE_REAR + i - 1 : SWH_NODE_LIQUID,
+                         i + 1 < SWH_N_REAR ? SWH_NODE_REAR + i + 1 : SWH_NODE_SUCTION);
+    }
+    pattern_expansion(m, p);
+    pattern_cabin(m, p);
+    const int oils[2] = {SWH_S_oil_comp, SWH_S_oil_evap};
+    for (int i = 0; i < 2; i++) {
+        couple_row_to_node(m, p, s + oils[i], SWH_NODE_SUCTION);
+        couple_row_to_node(m, p, s + oils[i], SWH_NODE_SUCTION - 1);
+    }
+    couple_row_to_node(m, p, s + SWH_S_oil, SWH_NODE_SUCTION);
+    couple_row_to_node(m, p, s + SWH_S_probe_suction, SWH_NODE_SUCTION);
+    couple_row_to_node(m, p, s + SWH_S_probe_liquid, SWH_NODE_LIQUID);
+    couple_row_to_node(m, p, s + SWH_S_bulb, SWH_NODE_SUCTION - 1);
+    couple_row_to_node(m, p, s + SWH_S_bulb_rear, m->l.rear ? SWH_NODE_MAX - 1 : SWH_NODE_SUCTION - 1);
+    couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_SUCTION);
+    couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_CHAMBER);
+    for (int i = 1; i < 4; i++)
+        couple(p, s + SWH_S_sensor_frost, w + SWH_WALL_EVAP + i);
+}
+
+/* The sums see whatever their parts see; each row is the union of the rows it is made of. */
+static void pattern_sums(const struct swh_machine *m, struct pattern *p)
+{
+    const int sum = m->l.sum, s = m->l.scalar;
+    for (int k = 0; k < SWH_SUM_COUNT; k++) {
+        for (int c = 0; c < 2; c++)
+            couple_row_to_node(m, p, sum + k, c);
+        for (int c = SWH_S_rotor; c <= SWH_S_oil_evap; c++)
+            couple(p, sum + k, s + c);
+    }
+    const int cond = sum + SWH_CH_heat_condenser - SWH_CH_heat_shoe_friction;
+    const int evap = sum + SWH_CH_heat_evaporator - SWH_CH_heat_shoe_friction;
+    const int lines = sum + SWH_CH_heat_lines - SWH_CH_heat_shoe_friction;
+    const int oil = sum + SWH_CH_heat_oil_carry - SWH_CH_heat_shoe_friction;
+    if (!m->l.closed)
+        return;
+    for (int i = 0; i <= SWH_WALL_SUBCOOL; i++)
+        couple(p, cond, m->l.wall + i);
+    for (int i = SWH_WALL_EVAP; i < m->l.n_walls; i++)
+        couple(p, evap, m->l.wall + i);
+    couple(p, evap, s + SWH_S_cabin);
+    couple(p, evap, s + SWH_S_cabin_water);
+    couple_row_to_node(m, p, lines, SWH_NODE_SUCTION);
+    couple_row_to_node(m, p, lines, SWH_NODE_LIQUID);
+    couple_row_to_node(m, p, oil, SWH_NODE_SUCTION);
+    couple_row_to_node(m, p, sum + SWH_SUM_ENERGY_OUT, SWH_NODE_LIQUID);
+    couple_row_to_node(m, p, sum + SWH_SUM_ENERGY_OUT, SWH_NODE_SUCTION);
+}
+
+int swh_machine_sparsity(const struct swh_machine *m, int *col_ptr, int *row_idx, int capacity)
+{
+    unsigned char on[SWH_STATE_MAX * SWH_STATE_MAX] = {0};
+    struct pattern p = {m->l.n, on};
+    for (int i = 0; i < p.n; i++)
+        couple(&p, i, i);
+    pattern_compressor(m, &p);
+    if (m->l.closed)
+        pattern_circuit(m, &p);
+    pattern_sums(m, &p);
+    int count = 0;
+    for (int col = 0; col < p.n; col++) {
+        col_ptr[col] = count;
+        for (int row = 0; row < p.n; row++) {
+            if (!on[row * p.n + col])
+                continue;
+            if (count == capacity)
+                return -1;
+            row_idx[count++] = row;
+        }
+    }
+    col_ptr[p.n] = count;
+    return count;
+}

@@ -1,0 +1,44 @@
+/* Regularised minimum, maximum, step and root: the only place with such functions and their widths. A kink in
+ * the right-hand side costs the integrator steps; these are smooth and cheap. */
+#ifndef SWH_MODEL_SMOOTH_H
+#define SWH_MODEL_SMOOTH_H
+
+#include <math.h>
+
+/* max(x, 0), rounded over a width d (same unit as x, > 0) */
+static inline double swh_plus(double x, double d)
+{
+    return 0.5 * (x + sqrt(x * x + d * d));
+}
+/* min(a, b), rounded over a width d */
+static inline double swh_min(double a, double b, double d)
+{
+    return a - swh_plus(a - b, d);
+}
+/* 0 below 0, 1 above 1, between 3x^2 - 2x^3 */
+static inline double swh_step(double x)
+{
+    if (x <= 0)
+        return 0;
+    if (x >= 1)
+        return 1;
+    return x * x * (3 - 2 * x);
+}
+/* x held inside [lo, hi], rounded over d at both ends */
+static inline double swh_clip(double x, double lo, double hi, double d)
+{
+    return lo + swh_plus(x - lo, d) - swh_plus(x - hi, d);
+}
+/* sign(x) sqrt|x|, linear within about d of zero */
+static inline double swh_signed_sqrt(double x, double d)
+{
+    return x / sqrt(sqrt(x * x + d * d));
+}
+/* x^0.75 for x >= 0: the mean exponent of turbulent and mixed convection, by two square roots */
+static inline double swh_pow_three_quarters(double x)
+{
+    const double r = sqrt(x);
+    return r * sqrt(r);
+}
+
+#endif
