@@ -337,20 +337,32 @@ static void carry_outside(const struct swh_machine *m, const struct swh_modes *m
 
 /* ---- compressor ---- */
 
+static double shaft_speed(const struct swh_machine *m, const struct swh_inputs *in,
+                          const struct swh_modes *modes, const double *y)
+{
+    if (modes->seized)
+        return 0;
+    return in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) *
+           fmax(scalar(m, y, SWH_S_drive), 0);
+}
+
+/* oil viscosity and everything about friction, from the pressures P_s and P_d */
+static void film_part(const struct swh_machine *m, const double *y, double N, double P_s, double P_d,
+                      double *mu, struct swh_film *film)
+{
+    const double T_rotor = scalar(m, y, SWH_S_rotor), T_oil = scalar(m, y, SWH_S_oil);
+    *mu = swh_oil_viscosity(&m->p, &m->walther, m->fluid, 0.5 * (T_rotor + T_oil), T_oil, P_s);
+    const double supply = fmin(fmax(scalar(m, y, SWH_S_supply), 1e-4), 1.5);
+    const struct swh_film_in in = {
+        N, P_d - P_s, *mu, supply, T_rotor, scalar(m, y, SWH_S_block), scalar(m, y, SWH_S_piston)};
+    swh_film_eval(&m->p, &in, film);
+}
+
 static int compressor_part(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
     const struct swh_cell_props *s = &f->node[SWH_NODE_CHAMBER], *d = &f->node[SWH_NODE_PLENUM];
-    const double T_rotor = scalar(m, y, SWH_S_rotor), T_oil = scalar(m, y, SWH_S_oil);
-    f->mu = swh_oil_viscosity(&m->p, &m->walther, m->fluid, 0.5 * (T_rotor + T_oil), T_oil, s->P);
+    film_part(m, y, f->N, s->P, d->P + f->P_air, &f->mu, &f->film);
     const double supply = fmin(fmax(scalar(m, y, SWH_S_supply), 1e-4), 1.5);
-    const struct swh_film_in film = {f->N,
-                                     d->P + f->P_air - s->P,
-                                     f->mu,
-                                     supply,
-                                     T_rotor,
-                                     scalar(m, y, SWH_S_block),
-                                     scalar(m, y, SWH_S_piston)};
-    swh_film_eval(&m->p, &film, &f->film);
     const struct swh_compressor_in in = {.N = f->N,
                                          .suction = *s,
                                          .rho_suction = f->rho[SWH_NODE_CHAMBER],
@@ -360,7 +372,7 @@ static int compressor_part(const struct swh_machine *m, const double *y, struct 
                                          .rho_d = f->rho[SWH_NODE_PLENUM],
                                          .T_block = scalar(m, y, SWH_S_block),
                                          .T_heads = scalar(m, y, SWH_S_head),
-                                         .T_rotor = T_rotor,
+                                         .T_rotor = scalar(m, y, SWH_S_rotor),
                                          .T_d = d->T,
                                          .mu = f->mu,
                                          .supply = supply,
@@ -784,4 +796,25 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     small_states(m, modes, y, f, dy);
     memcpy(dy + m->l.sum + SWH_SUM_HEAT, f->heat, sizeof f->heat);
     return 0;
+}
+
+int swh_machine_watch(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
+                      const double *y, struct swh_watch *out)
+{
+    struct swh_cell_props node[2];
+    int bad = 0;
+    for (int i = SWH_NODE_CHAMBER; i <= SWH_NODE_PLENUM; i++) {
+        const double M = fmax(y[m->l.M + i], 1e-9);
+        bad |= swh_rho_u(m->fluid, M * m->volume_inverse[i], y[m->l.U + i] / M, &node[i]);
+    }
+    const double P_air = m->l.closed ? m->p.condenser_air_pressure : 0;
+    double mu = 0;
+    struct swh_film film;
+    film_part(m, y, shaft_speed(m, in, modes, y), node[0].P, node[1].P + P_air, &mu, &film);
+    out->P_d = node[1].P + P_air;
+    out->T_contact = film.T_contact;
+    out->share = film.share;
+    out->clearance = film.clearance;
+    out->T_clutch_face = scalar(m, y, SWH_S_clutch_face);
+    return bad;
 }

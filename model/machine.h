@@ -63,6 +63,13 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
 int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
                       const double *y, double *dy, struct swh_flows *flows);
 
+/* What the event functions need, without the cost of all rates. Returns 0, 1 if a property left its table. */
+struct swh_watch {
+    double P_d, T_contact, share, clearance, T_clutch_face;
+};
+int swh_machine_watch(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
+                      const double *y, struct swh_watch *out);
+
 /* Channel values at a state (swh_machine_rates must have filled flows from the same y). time is left alone.
  */
 void swh_machine_observe(const struct swh_machine *m, const struct swh_inputs *in,

@@ -135,7 +135,7 @@ double swh_machine_energy(const struct swh_machine *m, const double *y)
 
 static double sum_of(const struct swh_machine *m, const double *y, enum swh_channel path)
 {
-    return y[m->l.sum + SWH_SUM_HEAT + (path - SWH_CH_heat_shoe_friction)];
+    return y[m->l.sum + SWH_SUM_HEAT + (int)path - (int)SWH_CH_heat_shoe_friction];
 }
 
 double swh_machine_body_added(const struct swh_machine *m, const double *y)
