@@ -1,0 +1,98 @@
+/* Temperatures of the body, and the film that keeps its parts apart. */
+#include "plots/series.h"
+
+#include <math.h>
+
+/* Which channel is drawn how: the hot parts warm and solid, the cold ones blue and dashed. */
+struct drawn {
+    enum swh_channel channel;
+    size_t style;
+    bool swings; /* with the clutch, as fast as it goes on and off */
+};
+static const struct drawn body[] = {
+    {SWH_CH_contact_temperature, 0, true},       {SWH_CH_rotor_temperature, 6, false},
+    {SWH_CH_piston_temperature, 3, false},       {SWH_CH_head_temperature, 4, false},
+    {SWH_CH_block_temperature, 1, false},        {SWH_CH_oil_temperature, 2, false},
+    {SWH_CH_discharge_gas_temperature, 7, true}, {SWH_CH_shell_temperature, 5, false},
+};
+enum { BODY_COUNT = (int)(sizeof body / sizeof body[0]) };
+
+void swh_plot_limits_default(struct swh_plot_limits *limits, const struct swh_params *params)
+{
+    limits->discharge_temperature = 273.15 + 130;
+    limits->oil_temperature = params->oil_life_temperature;
+    limits->weld_temperature = params->friction_weld_temperature;
+    limits->film_ratio = 1;
+    limits->clearance = params->compressor_clearance_floor;
+}
+
+static void end_label(const struct swh_plot_series *s, const struct swh_page *p, enum swh_channel ch,
+                      char *out, size_t n)
+{
+    char words[64], value[32];
+    snprintf(out, n, "%s %s", swh_channel_words(ch, true, words, sizeof words),
+             swh_page_value(p, swh_channel_table[ch].quantity, swh_series_last(s, ch), value, sizeof value));
+}
+
+static void limit_label(const struct swh_page *p, const char *words, double value, char *out, size_t n)
+{
+    char shown[32];
+    snprintf(out, n, "%s %s", words, swh_page_value(p, SWH_Q_TEMPERATURE, value, shown, sizeof shown));
+}
+
+/* A limit line is drawn if the parts come near it: far above everything it would only flatten the picture. */
+static void temperature_limit(struct swh_panel *n, const char *words, double value)
+{
+    char text[96];
+    if (!isfinite(value))
+        return;
+    const double shown = swh_page_shown(n->page, SWH_Q_TEMPERATURE, value);
+    if (shown > n->hi + 0.6 * (n->hi - n->lo))
+        return;
+    limit_label(n->page, words, value, text, sizeof text);
+    swh_panel_limit(n, value, text, true);
+}
+
+static void body_panel(struct swh_panel *n, const struct swh_plot_series *s, const struct swh_plot_limits *l)
+{
+    char text[128];
+    const bool cycling = swh_series_count(s, SWH_EV_clutch_on) > 12;
+    for (int i = BODY_COUNT - 1; i >= 0; i--) {
+        const struct swh_style style = swh_style(body[i].style);
+        const struct swh_xy xy = swh_series_column(s, body[i].channel);
+        end_label(s, n->page, body[i].channel, text, sizeof text);
+        if (cycling && body[i].swings)
+            swh_panel_envelope(n, &xy, &style, text);
+        else
+            swh_panel_line(n, &xy, &style, text);
+    }
+    temperature_limit(n, "discharge gas limit", l->discharge_temperature);
+    temperature_limit(n, "oil breaks down", l->oil_temperature);
+    temperature_limit(n, "bare metal welds", l->weld_temperature);
+}
+
+enum swh_status swh_plot_body_temperatures(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                           struct swh_error *err)
+{
+    struct swh_page page;
+    struct swh_panel panel;
+    struct swh_marks marks;
+    char title[400], subtitle[200];
+    if (o->format == SWH_PLOT_NONE)
+        return SWH_OK;
+    swh_page_units(&page, o);
+    swh_series_answer(s, &page, &o->limits, title, sizeof title);
+    snprintf(subtitle, sizeof subtitle, "Temperatures of the compressor's parts; %s", s->name);
+    swh_marks_find(&marks, s);
+    const int strips = swh_strips_height(s), words = marks.rows * SWH_LINE_HEIGHT;
+    swh_page_begin(&page, o, words + 40 + 520 + 44 + strips + 14, title, subtitle);
+    const int top = page.top + words + 40;
+    swh_series_panel(&panel, &page, s, top, top + 520, SWH_Q_TEMPERATURE, "temperature");
+    panel.foot = "time";
+    body_panel(&panel, s, &o->limits);
+    swh_marks_words(&marks, &page, top - 36);
+    swh_marks_lines(&marks, &panel);
+    swh_panel_close(&panel);
+    swh_strips(&page, s, top + 564);
+    return swh_page_end(&page, "body_temperatures", err);
+}

@@ -1,0 +1,264 @@
+#include "plots/page.h"
+
+#include "plots/gnuplot.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Okabe and Ito 2008, without the yellow, which vanishes on white. In grey: black 0, blue 42, vermilion 50,
+ * green 53, purple 63, orange 70, sky 66 % of white; the dash carries the difference where two are near. */
+static const struct swh_style styles[] = {
+    {"#D55E00", 2.6, "solid"},      {"#0072B2", 2.2, "(18,5)"},    {"#009E73", 2.4, "(5,4)"},
+    {"#CC79A7", 2.6, "(18,5,3,5)"}, {"#000000", 1.6, "solid"},     {"#56B4E9", 3.6, "solid"},
+    {"#E69F00", 2.8, "(10,4)"},     {"#555555", 2.2, "(2.5,3.5)"},
+};
+const struct swh_style swh_style_limit = {"#000000", 1.3, "(7,5)"};
+
+struct swh_style swh_style(size_t i)
+{
+    return styles[i % (sizeof styles / sizeof styles[0])];
+}
+
+/* ---- units ---- */
+
+void swh_page_units(struct swh_page *p, const struct swh_plot_options *o)
+{
+    memset(p, 0, sizeof *p);
+    p->o = o;
+    for (int q = 0; q < SWH_QUANTITY_COUNT; q++) {
+        p->scale[q] = 1;
+        p->offset[q] = 0;
+        if (!p->o->shown)
+            continue;
+        const enum swh_quantity quantity = (enum swh_quantity)q;
+        p->offset[q] = p->o->shown(quantity, p->o->trade, 0.0, p->o->user);
+        p->scale[q] = p->o->shown(quantity, p->o->trade, 1.0, p->o->user) - p->offset[q];
+    }
+}
+
+double swh_page_shown(const struct swh_page *p, enum swh_quantity q, double si)
+{
+    return p->scale[q] * si + p->offset[q];
+}
+
+const char *swh_page_unit(const struct swh_page *p, enum swh_quantity q, char *out, size_t n)
+{
+    const struct swh_quantity_info *info = &swh_quantities[q];
+    const char *unit = !p->o->shown ? info->si : p->o->trade ? info->show_trade : info->show_si;
+    if (strcmp(unit, "1") == 0)
+        unit = "";
+    const char *degree = strstr(unit, "deg");
+    if (degree)
+        snprintf(out, n, "%.*s\xc2\xb0%s", (int)(degree - unit), unit, degree + 3);
+    else
+        snprintf(out, n, "%s", unit);
+    return out;
+}
+
+const char *swh_page_value(const struct swh_page *p, enum swh_quantity q, double si, char *out, size_t n)
+{
+    char unit[24];
+    const double v = swh_page_shown(p, q, si);
+    const double a = fabs(v);
+    const int digits = a >= 100 || a == 0 ? 0 : a >= 10 ? 1 : a >= 1 ? 2 : 3;
+    swh_page_unit(p, q, unit, sizeof unit);
+    snprintf(out, n, "%.*f%s%s", digits, v, unit[0] ? " " : "", unit);
+    return out;
+}
+
+/* ---- texts ---- */
+
+static size_t letters(const char *text)
+{
+    size_t n = 0;
+    for (; *text; text++)
+        n += ((unsigned char)*text & 0xC0) != 0x80; /* UTF-8: not a continuation byte */
+    return n;
+}
+
+double swh_text_width(const char *text)
+{
+    return 10.2 * (double)letters(text);
+}
+
+/* text between single quotes, as gnuplot takes it literally; control characters become spaces */
+static void put_quoted(FILE *f, const char *text)
+{
+    fputc('\'', f);
+    for (; *text; text++) {
+        if (*text == '\'')
+            fputc('\'', f);
+        fputc((unsigned char)*text < 0x20 ? ' ' : *text, f);
+    }
+    fputc('\'', f);
+}
+
+void swh_page_text(struct swh_page *p, double x, double y, const char *align, const char *text,
+                   const char *how)
+{
+    fprintf(p->words, "set label ");
+    put_quoted(p->words, text);
+    fprintf(p->words, " at screen %.6f,%.6f %s %s\n", x / SWH_PAGE_WIDTH, 1 - y / p->height, align,
+            how ? how : "");
+}
+
+void swh_page_stroke(struct swh_page *p, double x0, double y0, double x1, double y1,
+                     const struct swh_style *style)
+{
+    fprintf(p->words, "set arrow from screen %.6f,%.6f to screen %.6f,%.6f nohead lw %g lc rgb '%s' dt %s\n",
+            x0 / SWH_PAGE_WIDTH, 1 - y0 / p->height, x1 / SWH_PAGE_WIDTH, 1 - y1 / p->height, style->width,
+            style->colour, style->dash);
+}
+
+void swh_page_block(struct swh_page *p, double x0, double y0, double x1, double y1, const char *colour)
+{
+    fprintf(p->words,
+            "set object rectangle from screen %.6f,%.6f to screen %.6f,%.6f fs solid noborder fc rgb '%s'\n",
+            x0 / SWH_PAGE_WIDTH, 1 - y1 / p->height, x1 / SWH_PAGE_WIDTH, 1 - y0 / p->height, colour);
+}
+
+/* ---- pages ---- */
+
+enum { TITLE_LETTERS = 92, TITLE_HEIGHT = 32, TITLE_LINES = 3 };
+
+/* Bytes of the first line of `text`: as many words as fit. */
+static size_t line_length(const char *text)
+{
+    size_t best = strlen(text), seen = 0;
+    if (letters(text) <= TITLE_LETTERS)
+        return best;
+    best = 0;
+    for (const char *s = text; *s && seen <= TITLE_LETTERS; s++) {
+        seen += ((unsigned char)*s & 0xC0) != 0x80;
+        if (*s == ' ')
+            best = (size_t)(s - text);
+    }
+    return best > 0 ? best : strlen(text);
+}
+
+static int title_lines(const char *title)
+{
+    int lines = 0;
+    for (const char *s = title; *s && lines < TITLE_LINES; lines++) {
+        s += line_length(s);
+        while (*s == ' ')
+            s++;
+    }
+    return lines > 0 ? lines : 1;
+}
+
+static void put_title(struct swh_page *p, const char *title)
+{
+    double y = 32;
+    const char *s = title;
+    for (int i = 0; *s && i < TITLE_LINES; i++, y += TITLE_HEIGHT) {
+        char line[400];
+        snprintf(line, sizeof line, "%.*s", (int)line_length(s), s);
+        swh_page_text(p, 28, y, "left", line,
+                      p->o->format == SWH_PLOT_SVG ? "font 'sans-serif:Bold,22'"
+                                                   : "font 'DejaVu Sans Bold,18'");
+        s += line_length(s);
+        while (*s == ' ')
+            s++;
+    }
+}
+
+void swh_page_begin(struct swh_page *p, const struct swh_plot_options *o, int content_height,
+                    const char *title, const char *subtitle)
+{
+    swh_page_units(p, o);
+    p->top = 28 + title_lines(title) * TITLE_HEIGHT + (subtitle ? 26 : 0);
+    p->height = p->top + content_height;
+    p->plots = open_memstream(&p->plots_text, &p->plots_size);
+    p->words = open_memstream(&p->words_text, &p->words_size);
+    if (!p->plots || !p->words)
+        return;
+    fprintf(p->plots, "set encoding utf8\nset multiplot\nset border 3 lw 1 lc rgb '#555555'\nunset key\n"
+                      "set style fill transparent solid 1 noborder\n");
+    put_title(p, title);
+    if (subtitle)
+        swh_page_text(p, 28, p->top - 18, "left", subtitle, "textcolor rgb '#555555'");
+}
+
+static void put_words(struct swh_page *p)
+{
+    fprintf(
+        p->plots,
+        "set lmargin at screen 0\nset rmargin at screen 1\nset bmargin at screen 0\nset tmargin at screen 1\n"
+        "unset border\nunset tics\nunset xlabel\nunset logscale\nset xrange [0:1]\nset yrange [0:1]\n");
+    fwrite(p->words_text, 1, p->words_size, p->plots);
+    fprintf(p->plots, "plot 2 notitle\nunset multiplot\n");
+}
+
+static bool close_stream(FILE **f)
+{
+    if (!*f)
+        return false;
+    const bool good = !ferror(*f);
+    const bool closed = fclose(*f) == 0;
+    *f = NULL;
+    return good && closed;
+}
+
+enum swh_status swh_page_end(struct swh_page *p, const char *name, struct swh_error *err)
+{
+    bool good = close_stream(&p->words);
+    if (p->plots && good)
+        put_words(p);
+    good = close_stream(&p->plots) && good;
+    enum swh_status status = SWH_OK;
+    if (!good)
+        status = swh_error_set(err, SWH_ERR_MEMORY, "no memory left for a picture");
+    else
+        status = swh_gnuplot_draw(p->o, name, p->height, p->plots_text, p->plots_size, err);
+    free(p->plots_text);
+    free(p->words_text);
+    return status;
+}
+
+/* ---- numbers ---- */
+
+double swh_nice_step(double range, int parts)
+{
+    const double rough = range / parts;
+    if (!(rough > 0) || !isfinite(rough))
+        return 1;
+    const double power = pow(10, floor(log10(rough)));
+    const double digit = rough / power;
+    return power * (digit <= 1 ? 1 : digit <= 2 ? 2 : digit <= 2.5 ? 2.5 : digit <= 5 ? 5 : 10);
+}
+
+/* One pass of pool adjacent violators on place[i] - i gap. `weight` and `mean` are scratch. */
+static size_t pool(const double *place, size_t n, double gap, double *mean, double *weight)
+{
+    size_t blocks = 0;
+    for (size_t i = 0; i < n; i++) {
+        mean[blocks] = place[i] - (double)i * gap;
+        weight[blocks] = 1;
+        blocks++;
+        while (blocks > 1 && mean[blocks - 1] < mean[blocks - 2]) {
+            const double w = weight[blocks - 2] + weight[blocks - 1];
+            mean[blocks - 2] =
+                (mean[blocks - 2] * weight[blocks - 2] + mean[blocks - 1] * weight[blocks - 1]) / w;
+            weight[blocks - 2] = w;
+            blocks--;
+        }
+    }
+    return blocks;
+}
+
+void swh_spread(double *place, size_t n, double gap, double lo, double hi)
+{
+    double mean[SWH_LABELS_MAX], weight[SWH_LABELS_MAX];
+    if (n == 0 || n > SWH_LABELS_MAX)
+        return;
+    if ((double)(n - 1) * gap > hi - lo)
+        gap = n > 1 ? (hi - lo) / (double)(n - 1) : 0;
+    const size_t blocks = pool(place, n, gap, mean, weight);
+    const double top = hi - (double)(n - 1) * gap; /* of place[i] - i gap, for every i */
+    size_t i = 0;
+    for (size_t b = 0; b < blocks; b++)
+        for (double k = 0; k < weight[b]; k++, i++)
+            place[i] = fmin(fmax(mean[b], lo), top) + (double)i * gap;
+}

@@ -1,0 +1,391 @@
+#include "plots/page.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* More points than these cannot be told apart on the page; gnuplot's time grows with every one. */
+enum { LINE_BUCKETS = 1000, POINTS_MAX = 260, ENVELOPE_WINDOWS = 100 };
+
+static double at(const struct swh_column *c, size_t i)
+{
+    return c->at[i * c->stride];
+}
+
+static double shown_x(const struct swh_panel *n, double x)
+{
+    return n->time ? x / n->unit_time : swh_page_shown(n->page, n->xq, x);
+}
+
+static double shown_y(const struct swh_panel *n, double y)
+{
+    return swh_page_shown(n->page, n->yq, y);
+}
+
+void swh_panel_open(struct swh_panel *n, struct swh_page *page, int top, int bottom, enum swh_quantity xq,
+                    double x0, double x1, enum swh_quantity yq, const char *heading)
+{
+    memset(n, 0, sizeof *n);
+    n->page = page;
+    n->left = SWH_PAGE_LEFT;
+    n->right = SWH_PAGE_RIGHT;
+    n->top = top;
+    n->bottom = bottom;
+    n->xq = xq;
+    n->yq = yq;
+    n->heading = heading;
+    n->time = xq == SWH_Q_TIME;
+    n->unit_time = x1 - x0 > 3 * 3600 ? 3600 : x1 - x0 > 240 ? 60 : 1;
+    n->x.from = shown_x(n, x0);
+    n->x.to = x1 > x0 ? shown_x(n, x1) : shown_x(n, x0) + 1;
+    n->y.from = n->y.to = NAN;
+    n->lo = INFINITY;
+    n->hi = -INFINITY;
+    n->clauses = open_memstream(&n->clauses_text, &n->clauses_size);
+}
+
+void swh_panel_reach(struct swh_panel *n, double y)
+{
+    const double v = shown_y(n, y);
+    if (!isfinite(v) || (n->y.log && v <= 0))
+        return;
+    n->lo = fmin(n->lo, v);
+    n->hi = fmax(n->hi, v);
+}
+
+/* ---- data ---- */
+
+static int begin_block(struct swh_panel *n)
+{
+    n->page->blocks++;
+    fprintf(n->page->plots, "$d%d << EOD\n", n->page->blocks);
+    return n->page->blocks;
+}
+
+static void end_block(struct swh_panel *n)
+{
+    fprintf(n->page->plots, "EOD\n");
+}
+
+static void put_point(struct swh_panel *n, const struct swh_xy *xy, size_t i)
+{
+    const double x = at(&xy->x, i), y = at(&xy->y, i);
+    if (!isfinite(x) || !isfinite(y)) {
+        fputc('\n', n->page->plots); /* an empty line is gnuplot's gap */
+        return;
+    }
+    swh_panel_reach(n, y);
+    fprintf(n->page->plots, "%.7g %.7g\n", shown_x(n, x), shown_y(n, y));
+}
+
+/* Least and greatest finite y of rows [a, b); false if there is none. */
+static bool extremes(const struct swh_xy *xy, size_t a, size_t b, size_t *least, size_t *greatest)
+{
+    bool any = false;
+    for (size_t i = a; i < b; i++) {
+        const double y = at(&xy->y, i);
+        if (!isfinite(y))
+            continue;
+        if (!any || y < at(&xy->y, *least))
+            *least = i;
+        if (!any || y > at(&xy->y, *greatest))
+            *greatest = i;
+        any = true;
+    }
+    return any;
+}
+
+/* A long line keeps the extremes of every bucket of rows, so that no peak is lost. */
+static void put_line_data(struct swh_panel *n, const struct swh_xy *xy)
+{
+    const size_t size = xy->n > 3 * LINE_BUCKETS ? xy->n / LINE_BUCKETS + 1 : 1;
+    for (size_t a = 0; a < xy->n; a += size) {
+        const size_t b = a + size < xy->n ? a + size : xy->n;
+        size_t least = a, greatest = a;
+        if (!extremes(xy, a, b, &least, &greatest)) {
+            put_point(n, xy, a);
+            continue;
+        }
+        put_point(n, xy, least < greatest ? least : greatest);
+        if (least != greatest)
+            put_point(n, xy, least < greatest ? greatest : least);
+    }
+    if (size > 1)
+        put_point(n, xy, xy->n - 1);
+}
+
+static bool last_finite(const struct swh_xy *xy, double *y)
+{
+    for (size_t i = xy->n; i-- > 0;) {
+        *y = at(&xy->y, i);
+        if (isfinite(*y))
+            return true;
+    }
+    return false;
+}
+
+static bool any_finite(const struct swh_xy *xy)
+{
+    double y = 0;
+    return last_finite(xy, &y);
+}
+
+static void begin_clause(struct swh_panel *n)
+{
+    fputs(ftell(n->clauses) > 0 ? ", \\\n     " : "plot ", n->clauses);
+}
+
+void swh_panel_label(struct swh_panel *n, double y, const char *text, const struct swh_style *style)
+{
+    if (n->labels == SWH_LABELS_MAX || !isfinite(y))
+        return;
+    struct swh_label *label = &n->label[n->labels];
+    n->label_value[n->labels++] = shown_y(n, y);
+    snprintf(label->text, sizeof label->text, "%s", text);
+    label->style = *style;
+}
+
+static void label_end(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
+                      const char *label)
+{
+    double y = 0;
+    if (label && last_finite(xy, &y))
+        swh_panel_label(n, y, label, style);
+}
+
+void swh_panel_line(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
+                    const char *label)
+{
+    if (!n->clauses || !n->page->plots || !any_finite(xy))
+        return;
+    const int block = begin_block(n);
+    put_line_data(n, xy);
+    end_block(n);
+    begin_clause(n);
+    fprintf(n->clauses, "$d%d using 1:2 with lines lw %g dt %s lc rgb '%s' notitle", block, style->width,
+            style->dash, style->colour);
+    label_end(n, xy, style, label);
+}
+
+/* Least (into low) and greatest (into high) y of each window of rows, at the window's middle. */
+static size_t windows_of(const struct swh_xy *xy, size_t windows, double *x, double *low, double *high)
+{
+    const size_t size = xy->n / windows + 1;
+    size_t k = 0;
+    for (size_t a = 0; a < xy->n; a += size, k++) {
+        const size_t b = a + size < xy->n ? a + size : xy->n;
+        size_t least = a, greatest = a;
+        const bool any = extremes(xy, a, b, &least, &greatest);
+        x[k] = k == 0       ? at(&xy->x, a)
+               : b == xy->n ? at(&xy->x, b - 1)
+                            : 0.5 * (at(&xy->x, a) + at(&xy->x, b - 1));
+        low[k] = any ? at(&xy->y, least) : NAN;
+        high[k] = any ? at(&xy->y, greatest) : NAN;
+    }
+    return k;
+}
+
+void swh_panel_envelope(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
+                        const char *label)
+{
+    double x[ENVELOPE_WINDOWS], low[ENVELOPE_WINDOWS], high[ENVELOPE_WINDOWS];
+    if (xy->n < 4 * ENVELOPE_WINDOWS) {
+        swh_panel_line(n, xy, style, label);
+        return;
+    }
+    const size_t k = windows_of(xy, ENVELOPE_WINDOWS, x, low, high);
+    const struct swh_xy under = {k, {x, 1}, {low, 1}}, over = {k, {x, 1}, {high, 1}};
+    swh_panel_band(n, &under, &over.y, style->colour, 0.22);
+    swh_panel_line(n, &over, style, label);
+}
+
+void swh_panel_points(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
+                      const char *label)
+{
+    if (!n->clauses || !n->page->plots || !any_finite(xy))
+        return;
+    size_t finite = 0, seen = 0;
+    for (size_t i = 0; i < xy->n; i++)
+        finite += isfinite(at(&xy->y, i)) != 0;
+    const size_t every = finite / POINTS_MAX + 1;
+    const int block = begin_block(n);
+    for (size_t i = 0; i < xy->n; i++)
+        if (isfinite(at(&xy->y, i)) && seen++ % every == 0)
+            put_point(n, xy, i);
+    end_block(n);
+    begin_clause(n);
+    fprintf(n->clauses, "$d%d using 1:2 with points pt 6 ps 0.7 lw 1.2 lc rgb '%s' notitle", block,
+            style->colour);
+    label_end(n, xy, style, label);
+}
+
+void swh_panel_band(struct swh_panel *n, const struct swh_xy *low, const struct swh_column *high,
+                    const char *colour, double opacity)
+{
+    if (!n->clauses || !n->page->plots)
+        return;
+    const int block = begin_block(n);
+    for (size_t i = 0; i < low->n; i++) {
+        const double a = at(&low->y, i), b = at(high, i);
+        if (!isfinite(a) || !isfinite(b)) {
+            fputc('\n', n->page->plots);
+            continue;
+        }
+        swh_panel_reach(n, a);
+        swh_panel_reach(n, b);
+        fprintf(n->page->plots, "%.7g %.7g %.7g\n", shown_x(n, at(&low->x, i)), shown_y(n, a), shown_y(n, b));
+    }
+    end_block(n);
+    begin_clause(n);
+    fprintf(n->clauses,
+            "$d%d using 1:2:3 with filledcurves fs transparent solid %g noborder fc rgb '%s' notitle", block,
+            opacity, colour);
+}
+
+void swh_panel_limit(struct swh_panel *n, double y, const char *label, bool show)
+{
+    if (!isfinite(y) || !n->clauses)
+        return;
+    if (show)
+        swh_panel_reach(n, y);
+    const double v = shown_y(n, y);
+    begin_clause(n);
+    fprintf(n->clauses, "%.9g with lines lw %g dt %s lc rgb '%s' notitle", v, swh_style_limit.width,
+            swh_style_limit.dash, swh_style_limit.colour);
+    if (label)
+        swh_panel_label(n, y, label, &swh_style_limit);
+}
+
+void swh_panel_vertical(struct swh_panel *n, double x, const struct swh_style *style)
+{
+    const double pixel = swh_panel_pixel(n, x);
+    if (pixel >= n->left && pixel <= n->right)
+        swh_page_stroke(n->page, pixel, n->top, pixel, n->bottom, style);
+}
+
+/* ---- geometry ---- */
+
+double swh_panel_pixel(const struct swh_panel *n, double x)
+{
+    return n->left + (n->right - n->left) * (shown_x(n, x) - n->x.from) / (n->x.to - n->x.from);
+}
+
+static double pixel_of(const struct swh_panel *n, double v)
+{
+    double share = (v - n->y.from) / (n->y.to - n->y.from);
+    if (n->y.log)
+        share = log(v / n->y.from) / log(n->y.to / n->y.from);
+    return n->bottom - (n->bottom - n->top) * share;
+}
+
+double swh_panel_pixel_y(const struct swh_panel *n, double y)
+{
+    return pixel_of(n, shown_y(n, y));
+}
+
+static void choose_range(struct swh_panel *n)
+{
+    if (!(n->hi >= n->lo))
+        n->lo = 0, n->hi = 1;
+    if (n->y.log) {
+        n->y.from = isfinite(n->y.from) ? n->y.from : n->lo / 1.15;
+        n->y.to = isfinite(n->y.to) ? n->y.to : n->hi * 1.15;
+        return;
+    }
+    const double size = fmax(n->hi - n->lo, fmax(1e-9, 0.02 * fabs(n->hi)));
+    const double room = (n->y.wide ? 0.12 : 0.05) * size;
+    const bool floor_at_zero = n->y.nonnegative && n->lo >= 0 && n->lo < 0.4 * n->hi;
+    if (!isfinite(n->y.from))
+        n->y.from = floor_at_zero ? 0 : n->lo - room;
+    if (!isfinite(n->y.to))
+        n->y.to = fmax(n->hi, n->lo + size) + room;
+}
+
+/* ---- drawing ---- */
+
+static const char *time_unit(const struct swh_panel *n)
+{
+    return n->unit_time == 3600 ? "h" : n->unit_time == 60 ? "min" : "s";
+}
+
+static void put_heading(struct swh_panel *n)
+{
+    char unit[24], text[160];
+    if (!n->heading)
+        return;
+    swh_page_unit(n->page, n->yq, unit, sizeof unit);
+    snprintf(text, sizeof text, "%s%s%s", n->heading, unit[0] ? ", " : "", unit);
+    swh_page_text(n->page, n->left - 62, n->top - 16, "left", text, NULL);
+}
+
+static void put_foot(struct swh_panel *n)
+{
+    char unit[24], text[160];
+    if (!n->foot)
+        return;
+    if (n->time)
+        snprintf(unit, sizeof unit, "%s", time_unit(n));
+    else
+        swh_page_unit(n->page, n->xq, unit, sizeof unit);
+    snprintf(text, sizeof text, "%s%s%s", n->foot, unit[0] ? ", " : "", unit);
+    swh_page_text(n->page, n->right + 30, n->bottom + 26, "left", text, NULL);
+}
+
+static int by_place(const void *a, const void *b)
+{
+    const double x = ((const struct swh_label *)a)->at, y = ((const struct swh_label *)b)->at;
+    return (x > y) - (x < y);
+}
+
+/* Labels in the column right of the panel, moved apart, each with a sample of its line that leads to the
+ * line's end. */
+static void put_labels(struct swh_panel *n)
+{
+    double place[SWH_LABELS_MAX];
+    for (size_t i = 0; i < n->labels; i++)
+        n->label[i].at = fmin(fmax(pixel_of(n, n->label_value[i]), n->top), n->bottom);
+    qsort(n->label, n->labels, sizeof n->label[0], by_place);
+    for (size_t i = 0; i < n->labels; i++)
+        place[i] = n->label[i].at;
+    swh_spread(place, n->labels, SWH_LINE_HEIGHT, n->top - 4, n->bottom + 6);
+    for (size_t i = 0; i < n->labels; i++) {
+        const struct swh_label *label = &n->label[i];
+        swh_page_stroke(n->page, n->right + 3, label->at, n->right + 14, place[i], &label->style);
+        swh_page_stroke(n->page, n->right + 14, place[i], n->right + 46, place[i], &label->style);
+        swh_page_text(n->page, n->right + 53, place[i], "left", label->text, NULL);
+    }
+}
+
+static void put_axes(struct swh_panel *n)
+{
+    FILE *f = n->page->plots;
+    const double h = n->page->height;
+    fprintf(f,
+            "set lmargin at screen %.6f\nset rmargin at screen %.6f\nset tmargin at screen %.6f\n"
+            "set bmargin at screen %.6f\n",
+            (double)n->left / SWH_PAGE_WIDTH, (double)n->right / SWH_PAGE_WIDTH, 1 - n->top / h,
+            1 - n->bottom / h);
+    fprintf(f, "set xrange [%.9g:%.9g]\nset yrange [%.9g:%.9g]\n", n->x.from, n->x.to, n->y.from, n->y.to);
+    fprintf(f, n->y.log ? "set logscale y\nset ytics autofreq\n" : "unset logscale\n");
+    fprintf(f, "set tics nomirror out scale 0.6 textcolor rgb '#333333'\nset grid ytics lt 1 lw 1 lc rgb "
+               "'#e4e4e4'\n");
+    if (!n->y.log)
+        fprintf(f, "set ytics %.9g\n", swh_nice_step(n->y.to - n->y.from, (n->bottom - n->top) / 48 + 1));
+    fprintf(f, "set xtics %.9g\nset format x '%s'\n", swh_nice_step(n->x.to - n->x.from, 10),
+            n->foot ? "%g" : "");
+}
+
+void swh_panel_close(struct swh_panel *n)
+{
+    if (!n->clauses || !n->page->plots || !n->page->words)
+        return;
+    choose_range(n);
+    put_axes(n);
+    put_heading(n);
+    put_foot(n);
+    put_labels(n);
+    fclose(n->clauses);
+    n->clauses = NULL;
+    fprintf(n->page->plots, "%s\n", n->clauses_size > 0 ? n->clauses_text : "plot NaN notitle");
+    free(n->clauses_text);
+}

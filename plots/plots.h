@@ -1,0 +1,204 @@
+/* Pictures of results, drawn by gnuplot through a pipe. Knows results only as arrays of channels
+ * (model/tables.h); knows nothing of the integrator or of the command line.
+ *
+ * Every picture is one file FOLDER/NAME.png (1400 pixels wide), .svg or .pdf. It appears whole or not at all:
+ * gnuplot writes beside it, and the finished file is renamed. All functions return SWH_OK, or SWH_ERR_OUTPUT
+ * gnuplot is not installed, refused the drawing, or the folder cannot be written to; SWH_ERR_INPUT   there is
+ * nothing to draw (no finite value where the picture needs one); SWH_ERR_MEMORY  an allocation failed.
+ * Nothing is printed and no signal disposition is touched; two threads may draw at the same time.
+ *
+ * Values are SI everywhere in this interface. NaN is a gap in a curve. Colours are those of Okabe and Ito
+ * (Color Universal Design, 2008), together with dash patterns and labels at the lines' ends, so that a grey
+ * print can be read. */
+#ifndef SWH_PLOTS_PLOTS_H
+#define SWH_PLOTS_PLOTS_H
+
+#include "model/events.h"
+#include "model/refrigerant.h"
+#include "model/status.h"
+#include "model/tables.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+enum swh_plot_format { SWH_PLOT_NONE, SWH_PLOT_PNG, SWH_PLOT_SVG, SWH_PLOT_PDF };
+
+/* "png", "svg", "pdf", "none"; -1 if unknown */
+int swh_plot_format_find(const char *word);
+
+/* Limits that are drawn as lines. NaN: no line. */
+struct swh_plot_limits {
+    double discharge_temperature; /* K, design target of the discharge gas */
+    double oil_temperature;       /* K, where the oil breaks down */
+    double weld_temperature;      /* K, contact temperature at which bare metal welds */
+    double film_ratio;            /* below: metal touches */
+    double clearance;             /* m, at which a bore seizes */
+};
+
+/* The limits that belong to a machine: 130 degC of discharge gas (design target of car makers, SAE
+ * 2013-01-1501), film ratio 1 (textbook: below 1 boundary lubrication), the others from the parameters. */
+void swh_plot_limits_default(struct swh_plot_limits *limits, const struct swh_params *params);
+
+struct swh_plot_options {
+    enum swh_plot_format format; /* SWH_PLOT_NONE: every function returns SWH_OK and writes nothing */
+    const char *folder;          /* must exist */
+    bool trade;                  /* units: show_trade of quantities.def instead of show_si */
+    /* Converts a value from SI to the unit shown (swh_quantities[q].show_si or show_trade). Must be affine.
+     * NULL: SI base units are shown as they are. */
+    double (*shown)(enum swh_quantity quantity, bool trade, double si, void *user);
+    void *user;
+    struct swh_plot_limits limits;
+};
+
+struct swh_plot_event {
+    double time; /* s */
+    enum swh_event event;
+    const char *text; /* what happened, in words; NULL: the event's help */
+};
+
+/* One run or replay. */
+struct swh_plot_series {
+    const char *name;
+    enum swh_refrigerant refrigerant;
+    size_t n;               /* rows, times increasing */
+    const double *value;    /* n x SWH_CHANNEL_COUNT, row-major */
+    const double *measured; /* same shape, or NULL */
+    size_t event_count;
+    const struct swh_plot_event *event;
+    const char *outcome;  /* one sentence: the answer; NULL: composed from the series and its events */
+    const double *ledger; /* SWH_CHANNEL_COUNT energies [J] over the run, or NULL: summed from the rows */
+};
+
+/* ---- one run ---- */
+
+/* predicted_measured: every measured temperature and pressure against its prediction, the residual below, the
+ * root mean square in the title. Discharge and shell temperature come first. */
+enum swh_status swh_plot_predicted_measured(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                            struct swh_error *err);
+/* body_temperatures: the metal, the oil and the contact, with limit lines, events and switch strips. */
+enum swh_status swh_plot_body_temperatures(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                           struct swh_error *err);
+/* heat_ledger: what heats the metal (up) and what cools it (down) over time, and the balance of the whole
+ * run. */
+enum swh_status swh_plot_heat_ledger(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                     struct swh_error *err);
+/* pressures: both pressures with saturation temperatures on the right axis, superheat, subcooling, switch
+ * strips. */
+enum swh_status swh_plot_pressures(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                   struct swh_error *err);
+/* film_oil: film ratio, oil in the compressor, viscosity, running clearance. */
+enum swh_status swh_plot_film_oil(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                  struct swh_error *err);
+/* charge: where the refrigerant sits, stacked over time. */
+enum swh_status swh_plot_charge(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                struct swh_error *err);
+
+/* Pictures of one run by name, in the order in which a reader wants them. */
+struct swh_plot_picture {
+    const char *name; /* of the file, without its ending */
+    const char *help;
+    enum swh_status (*draw)(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                            struct swh_error *err);
+    bool (*possible)(const struct swh_plot_series *s); /* the series holds what the picture needs */
+};
+extern const struct swh_plot_picture swh_plot_pictures[];
+extern const int swh_plot_picture_count;
+
+/* Draws every possible picture of one run; stops at the first error. */
+enum swh_status swh_plot_run(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                             struct swh_error *err);
+
+/* Writes FOLDER/NAME.ENDING to out (size n); what the functions above call the file. */
+void swh_plot_path(const struct swh_plot_options *o, const char *name, char *out, size_t n);
+
+/* ---- several runs ---- */
+
+/* overlay: the main channels of up to SWH_PLOT_OVERLAY_MAX runs laid over each other. title NULL: composed.
+ */
+#define SWH_PLOT_OVERLAY_MAX 8
+enum swh_status swh_plot_overlay(const struct swh_plot_series *s, size_t count, const char *title,
+                                 const struct swh_plot_options *o, struct swh_error *err);
+
+/* ---- the cycle in the pressure-enthalpy plane ---- */
+
+struct swh_plot_cycle {
+    const char *label;   /* "10 min" */
+    size_t n;            /* points in the order of the flow; the last is joined to the first */
+    const double *P, *h; /* Pa, J/kg */
+};
+/* pressure_enthalpy: saturation dome, lines of equal quality and temperature, and the given cycles. */
+enum swh_status swh_plot_pressure_enthalpy(enum swh_refrigerant refrigerant,
+                                           const struct swh_plot_cycle *cycle, size_t count,
+                                           const char *title, const struct swh_plot_options *o,
+                                           struct swh_error *err);
+
+/* ---- pictures of any numbers: margins, sweeps, rankings ---- */
+
+struct swh_plot_axis {
+    const char *label; /* without unit */
+    enum swh_quantity quantity;
+    double from, to; /* SI; NaN: from the data */
+};
+struct swh_plot_curve {
+    const char *label;
+    size_t n;
+    const double *x, *y;
+    const double *low, *high; /* band round the curve, or NULL */
+};
+struct swh_plot_mark {
+    double x, y;
+    const char *text;
+};
+struct swh_plot_line { /* a limit: vertical if y is NaN, horizontal if x is NaN */
+    double x, y;
+    const char *text;
+};
+
+/* NAME: curves y(x) with marked points and limit lines. */
+struct swh_plot_curves {
+    const char *name, *title, *subtitle; /* subtitle may be NULL */
+    struct swh_plot_axis x, y;
+    const struct swh_plot_curve *curve;
+    size_t curves;
+    const struct swh_plot_mark *mark;
+    size_t marks;
+    const struct swh_plot_line *line;
+    size_t lines;
+};
+enum swh_status swh_plot_curves(const struct swh_plot_curves *c, const struct swh_plot_options *o,
+                                struct swh_error *err);
+
+/* NAME: z over a grid as colours (light to dark) with labelled lines of equal z. NaN cells stay hatched grey.
+ */
+struct swh_plot_map {
+    const char *name, *title, *subtitle;
+    struct swh_plot_axis x, y, z;
+    size_t nx, ny;
+    const double *x_at, *y_at; /* increasing */
+    const double *z_at;        /* ny x nx, row-major: z_at[j * nx + i] at x_at[i], y_at[j] */
+    const double *iso;         /* values of z to draw lines at; isos 0: chosen */
+    size_t isos;
+    const struct swh_plot_mark *mark;
+    size_t marks;
+    const char *missing; /* what a NaN cell means, e.g. "seizes"; NULL: "no result" */
+};
+enum swh_status swh_plot_map(const struct swh_plot_map *m, const struct swh_plot_options *o,
+                             struct swh_error *err);
+
+/* NAME: horizontal bars, the first on top, with intervals and a note at the end of each. */
+struct swh_plot_bar {
+    const char *label;
+    double value, low, high; /* NaN: no interval */
+    const char *note;        /* written behind the bar; NULL: the value */
+    bool strong;             /* the one the title speaks of */
+};
+struct swh_plot_bars {
+    const char *name, *title, *subtitle;
+    struct swh_plot_axis x;
+    const struct swh_plot_bar *bar;
+    size_t bars;
+};
+enum swh_status swh_plot_bars(const struct swh_plot_bars *b, const struct swh_plot_options *o,
+                              struct swh_error *err);
+
+#endif

@@ -1,0 +1,140 @@
+#include "plots/series.h"
+
+#include <math.h>
+#include <string.h>
+
+double swh_series_value(const struct swh_plot_series *s, size_t row, enum swh_channel ch)
+{
+    return s->value[row * SWH_CHANNEL_COUNT + (size_t)ch];
+}
+
+static struct swh_xy column(const struct swh_plot_series *s, const double *of, enum swh_channel ch)
+{
+    const struct swh_xy xy = {
+        s->n, {s->value + SWH_CH_time, SWH_CHANNEL_COUNT}, {of + (size_t)ch, SWH_CHANNEL_COUNT}};
+    return xy;
+}
+
+struct swh_xy swh_series_column(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    return column(s, s->value, ch);
+}
+
+struct swh_xy swh_series_measured(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    return column(s, s->measured, ch);
+}
+
+static bool any_finite(const struct swh_plot_series *s, const double *of, enum swh_channel ch)
+{
+    for (size_t i = 0; of && i < s->n; i++)
+        if (isfinite(of[i * SWH_CHANNEL_COUNT + (size_t)ch]))
+            return true;
+    return false;
+}
+
+bool swh_series_has(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    return any_finite(s, s->value, ch);
+}
+
+bool swh_series_has_measured(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    return any_finite(s, s->measured, ch);
+}
+
+double swh_series_start(const struct swh_plot_series *s)
+{
+    return s->n > 0 ? swh_series_value(s, 0, SWH_CH_time) : 0;
+}
+
+double swh_series_end(const struct swh_plot_series *s)
+{
+    return s->n > 0 ? swh_series_value(s, s->n - 1, SWH_CH_time) : 0;
+}
+
+double swh_series_peak(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    double peak = NAN;
+    for (size_t i = 0; i < s->n; i++)
+        peak = fmax(peak, swh_series_value(s, i, ch)); /* fmax ignores a NaN */
+    return peak;
+}
+
+double swh_series_least(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    double least = NAN;
+    for (size_t i = 0; i < s->n; i++)
+        least = fmin(least, swh_series_value(s, i, ch));
+    return least;
+}
+
+double swh_series_last(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    for (size_t i = s->n; i-- > 0;)
+        if (isfinite(swh_series_value(s, i, ch)))
+            return swh_series_value(s, i, ch);
+    return NAN;
+}
+
+double swh_series_mean(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    double sum = 0, time = 0;
+    for (size_t i = 1; i < s->n; i++) {
+        const double dt = swh_series_value(s, i, SWH_CH_time) - swh_series_value(s, i - 1, SWH_CH_time);
+        const double v = 0.5 * (swh_series_value(s, i, ch) + swh_series_value(s, i - 1, ch));
+        if (!isfinite(v) || !isfinite(dt))
+            continue;
+        sum += v * dt;
+        time += dt;
+    }
+    return time > 0 ? sum / time : swh_series_last(s, ch);
+}
+
+const char *swh_channel_words(enum swh_channel ch, bool bare, char *out, size_t n)
+{
+    const char *id = swh_channel_table[ch].id;
+    if (strncmp(id, "heat_", 5) == 0 && swh_channel_table[ch].group == SWH_GROUP_LEDGER)
+        id += 5;
+    snprintf(out, n, "%s", id);
+    char *tail = strstr(out, "_temperature");
+    if (bare && tail)
+        *tail = '\0';
+    for (char *c = out; *c; c++)
+        if (*c == '_')
+            *c = ' ';
+    return out;
+}
+
+const char *swh_time_words(double seconds, char *out, size_t n)
+{
+    if (seconds < 120)
+        snprintf(out, n, "%.0f s", seconds);
+    else if (seconds < 2 * 3600)
+        snprintf(out, n, seconds < 3600 ? "%.1f min" : "%.0f min", seconds / 60);
+    else
+        snprintf(out, n, "%.1f h", seconds / 3600);
+    return out;
+}
+
+const struct swh_plot_event *swh_series_event(const struct swh_plot_series *s, enum swh_event event)
+{
+    for (size_t i = 0; i < s->event_count; i++)
+        if (s->event[i].event == event)
+            return &s->event[i];
+    return NULL;
+}
+
+void swh_series_panel(struct swh_panel *n, struct swh_page *p, const struct swh_plot_series *s, int top,
+                      int bottom, enum swh_quantity q, const char *heading)
+{
+    swh_panel_open(n, p, top, bottom, SWH_Q_TIME, swh_series_start(s), swh_series_end(s), q, heading);
+}
+
+size_t swh_series_count(const struct swh_plot_series *s, enum swh_event event)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < s->event_count; i++)
+        n += s->event[i].event == event;
+    return n;
+}

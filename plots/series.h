@@ -1,0 +1,62 @@
+/* What the pictures of one run share: columns of a series, its events as marks and strips, its answer in
+ * words. */
+#ifndef SWH_PLOTS_SERIES_H
+#define SWH_PLOTS_SERIES_H
+
+#include "plots/page.h"
+
+struct swh_xy swh_series_column(const struct swh_plot_series *s, enum swh_channel ch);
+struct swh_xy swh_series_measured(const struct swh_plot_series *s, enum swh_channel ch);
+bool swh_series_has(const struct swh_plot_series *s, enum swh_channel ch); /* any finite value */
+bool swh_series_has_measured(const struct swh_plot_series *s, enum swh_channel ch);
+double swh_series_value(const struct swh_plot_series *s, size_t row, enum swh_channel ch);
+double swh_series_start(const struct swh_plot_series *s); /* s */
+double swh_series_end(const struct swh_plot_series *s);   /* s */
+/* Largest and last finite value; NaN if there is none. */
+double swh_series_peak(const struct swh_plot_series *s, enum swh_channel ch);
+double swh_series_least(const struct swh_plot_series *s, enum swh_channel ch);
+double swh_series_last(const struct swh_plot_series *s, enum swh_channel ch);
+/* Time-weighted mean of the finite values. */
+double swh_series_mean(const struct swh_plot_series *s, enum swh_channel ch);
+
+/* "film_ratio" -> "film ratio", "heat_bracket" -> "bracket", "shell_temperature" -> "shell" if `bare` */
+const char *swh_channel_words(enum swh_channel ch, bool bare, char *out, size_t n);
+/* "17.2 min" */
+const char *swh_time_words(double seconds, char *out, size_t n);
+
+/* First event of a kind; NULL if it never happened. */
+const struct swh_plot_event *swh_series_event(const struct swh_plot_series *s, enum swh_event event);
+size_t swh_series_count(const struct swh_plot_series *s, enum swh_event event);
+/* Sentence that answers what became of the run. */
+void swh_series_answer(const struct swh_plot_series *s, const struct swh_page *units,
+                       const struct swh_plot_limits *l, char *out, size_t n);
+
+/* Marks: the events that end a compressor, with words above the first panel and lines through the panels. */
+struct swh_mark {
+    double time;
+    char text[160];
+    double x; /* pixel */
+    int row;
+    bool to_left; /* the words stand left of the line */
+};
+enum { SWH_MARKS_MAX = 6 };
+struct swh_marks {
+    struct swh_mark mark[SWH_MARKS_MAX];
+    int count, rows;
+};
+/* Finds the marks and places their words in rows that do not overlap. */
+void swh_marks_find(struct swh_marks *m, const struct swh_plot_series *s);
+/* Writes the words, the lowest row `bottom` pixels from the page's top. */
+void swh_marks_words(const struct swh_marks *m, struct swh_page *p, int bottom);
+/* Draws the lines through a panel. */
+void swh_marks_lines(const struct swh_marks *m, struct swh_panel *n);
+
+/* Strips: when the clutch was engaged and which switches were open, one thin row each. */
+int swh_strips_height(const struct swh_plot_series *s); /* pixels */
+void swh_strips(struct swh_page *p, const struct swh_plot_series *s, int top);
+
+/* The clauses common to time panels: opens a panel over the whole run. */
+void swh_series_panel(struct swh_panel *n, struct swh_page *p, const struct swh_plot_series *s, int top,
+                      int bottom, enum swh_quantity q, const char *heading);
+
+#endif
