@@ -31,7 +31,7 @@ struct swh_sinks {
 };
 
 struct swh_peak {
-    double value, time; /* largest value met at any internal step, and when */
+    double value, time; /* extreme value met at any output time or event, and when */
 };
 
 struct swh_integrator_stats {
@@ -44,6 +44,7 @@ struct swh_summary {
     bool complete;          /* false: the integrator could not go on; see the error */
     double end_time;
     struct swh_peak peak[SWH_CHANNEL_COUNT];
+    struct swh_peak lowest[SWH_CHANNEL_COUNT];
     double final[SWH_CHANNEL_COUNT];
     double mean[SWH_CHANNEL_COUNT];   /* time average over the run */
     double ledger[SWH_CHANNEL_COUNT]; /* J through each heat_... path over the run */

@@ -1,0 +1,589 @@
+#include "solver/engine.h"
+
+#include "model/smooth.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+enum root { ROOT_LOW, ROOT_FROST, ROOT_HIGH, ROOT_RELIEF, ROOT_FAN, ROOT_FILM, ROOT_SHOE, ROOT_BORE };
+
+const char *swh_outcome_word(enum swh_outcome outcome)
+{
+    static const char *const words[] = {"survives", "shoe_seized", "bore_seized", "protected"};
+    return words[outcome];
+}
+
+/* ---- parameters with the faults of a time ---- */
+
+static bool fault_is_leak(const struct swh_engine *e, int fault)
+{
+    const bool charge = fault == SWH_FAULT_undercharge || fault == SWH_FAULT_overcharge;
+    return charge && isfinite(e->c->fault[fault].start);
+}
+
+static void set_machine(struct swh_engine *e, double t)
+{
+    struct swh_params p = e->c->params;
+    for (int i = 0; i < SWH_FAULT_COUNT; i++)
+        if (!fault_is_leak(e, i))
+            swh_fault_apply(&p, (enum swh_fault)i, swh_fault_severity(&e->c->fault[i], t));
+    swh_machine_set(&e->machine, swh_case_refrigerant(e->c), &p, &e->c->choices);
+}
+
+/* A leak (or a filling) during the run: the fault's share of the nominal charge over its ramp, at least 30 s.
+ */
+static double leak_time(const struct swh_fault_setting *f)
+{
+    return fmax(f->ramp, 30.0);
+}
+
+static double leak_rate(const struct swh_engine *e, double t)
+{
+    double rate = 0;
+    for (int i = SWH_FAULT_undercharge; i <= SWH_FAULT_overcharge; i++) {
+        const struct swh_fault_setting *f = &e->c->fault[i];
+        if (!f->present || !fault_is_leak(e, i) || t < f->start || t >= f->start + leak_time(f))
+            continue;
+        const double part = f->severity * e->c->params.charge_nominal / leak_time(f);
+        rate += i == SWH_FAULT_undercharge ? part : -part;
+    }
+    return rate;
+}
+
+static bool is_ramping(const struct swh_engine *e, double t)
+{
+    for (int i = 0; i < SWH_FAULT_COUNT; i++) {
+        const struct swh_fault_setting *f = &e->c->fault[i];
+        if (f->present && f->ramp > 0 && !fault_is_leak(e, i) && t >= f->start && t < f->start + f->ramp)
+            return true;
+    }
+    return false;
+}
+
+/* next instant after t at which a fault begins, ends or finishes its ramp */
+static double next_fault_corner(const struct swh_engine *e, double t)
+{
+    double next = INFINITY;
+    for (int i = 0; i < SWH_FAULT_COUNT; i++) {
+        const struct swh_fault_setting *f = &e->c->fault[i];
+        if (!f->present)
+            continue;
+        const double ramp = fault_is_leak(e, i) ? leak_time(f) : f->ramp;
+        const double corner[3] = {f->start, f->start + ramp, f->end};
+        for (int k = 0; k < 3; k++)
+            if (corner[k] > t + 1e-9 && corner[k] < next)
+                next = corner[k];
+    }
+    return next;
+}
+
+/* ---- the integrator's callbacks ---- */
+
+static int rates(double t, const double *y, double *dy, void *user)
+{
+    struct swh_engine *e = user;
+    struct swh_inputs in;
+    e->inputs(t, &in, e->inputs_user);
+    if (e->ramping)
+        set_machine(e, t);
+    return swh_machine_rates(&e->machine, &in, &e->modes, y, dy, &e->flows);
+}
+
+static double switch_root(bool ok, double x, double open, double close, double scale)
+{
+    return (x - (ok ? open : close)) / scale;
+}
+
+static int roots(double t, const double *y, double *g, void *user)
+{
+    struct swh_engine *e = user;
+    const struct swh_params *p = &e->machine.p;
+    struct swh_inputs in;
+    struct swh_watch w;
+    e->inputs(t, &in, e->inputs_user);
+    swh_machine_watch(&e->machine, &in, &e->modes, y, &w);
+    for (int i = 0; i < SWH_ROOT_COUNT; i++)
+        g[i] = 1;
+    const double *s = y + e->machine.l.scalar;
+    if (e->machine.l.closed) {
+        g[ROOT_LOW] = switch_root(e->controls.low_ok, s[SWH_S_sensor_low], p->controls_low_open,
+                                  p->controls_low_close, 1e5);
+        g[ROOT_FROST] = switch_root(e->controls.frost_ok, s[SWH_S_sensor_frost], p->controls_frost_open,
+                                    p->controls_frost_close, 1.0);
+        g[ROOT_HIGH] =
+            switch_root(e->controls.high_ok, w.P_d, p->controls_high_open, p->controls_high_close, 1e6);
+        g[ROOT_RELIEF] =
+            switch_root(!e->modes.relief_open, w.P_d, p->controls_relief_open, p->controls_relief_close, 1e6);
+        if (p->controls_fan_on > 0)
+            g[ROOT_FAN] = switch_root(e->modes.fan_on, w.P_d, p->controls_fan_off, p->controls_fan_on, 1e6);
+    }
+    if (e->modes.seized) {
+        g[ROOT_SHOE] =
+            (w.T_clutch_face - p->clutch_fuse_temperature) / 100; /* the fuse takes the place of the shoe */
+        return 0;
+    }
+    g[ROOT_FILM] = switch_root(e->controls.film_ok, 0.5 - w.share, 0.0, 0.1, 1.0);
+    g[ROOT_SHOE] = fmin(2 * (w.share - 0.5), (w.T_contact - p->friction_weld_temperature) / 100);
+    g[ROOT_BORE] = (w.clearance - p->compressor_clearance_floor) / 10e-6;
+    return 0;
+}
+
+/* ---- events ---- */
+
+static enum swh_status report(struct swh_engine *e, enum swh_event event, double value, struct swh_error *err)
+{
+    struct swh_event_record r = {.time = swh_ode_time(e->ode), .event = event, .value = value};
+    snprintf(r.text, sizeof r.text, "%s", swh_event_table[event].help);
+    e->summary->event_count[event]++;
+    if (!e->sinks || !e->sinks->event)
+        return SWH_OK;
+    return e->sinks->event(&r, e->sinks->user, err);
+}
+
+static bool cycles_on(const struct swh_engine *e, int which)
+{
+    const int c = e->c->choices.controls_cycling;
+    return c == SWH_CYCLING_BOTH || c == which;
+}
+
+static bool forced_off(const struct swh_engine *e, double t)
+{
+    const double on = e->c->params.controls_forced_on, off = e->c->params.controls_forced_off;
+    return on > 0 && fmod(t + 1e-9, on + off) >= on;
+}
+
+static double next_forced_edge(const struct swh_engine *e, double t)
+{
+    const double on = e->c->params.controls_forced_on, off = e->c->params.controls_forced_off;
+    if (on <= 0)
+        return INFINITY;
+    const double start = floor((t + 1e-9) / (on + off)) * (on + off);
+    return t + 1e-9 < start + on ? start + on : start + on + off;
+}
+
+static bool wants_clutch(const struct swh_engine *e, double t, const struct swh_inputs *in)
+{
+    const struct swh_controls *k = &e->controls;
+    if (in->clutch < 0.5 || !k->fuse_ok)
+        return false;
+    if (e->clutch_from_inputs)
+        return true;
+    if (cycles_on(e, SWH_CYCLING_LOW) && !k->low_ok)
+        return false;
+    if (cycles_on(e, SWH_CYCLING_FROST) && !k->frost_ok)
+        return false;
+    if (e->c->choices.controls_high_pressure && !k->high_ok)
+        return false;
+    return !forced_off(e, t) && t >= k->off_until - 1e-9;
+}
+
+/* sets modes.engaged from request and switches; reports a change */
+static enum swh_status decide_clutch(struct swh_engine *e, bool *changed, struct swh_error *err)
+{
+    const double t = swh_ode_time(e->ode);
+    struct swh_inputs in;
+    e->inputs(t + 1e-7, &in, e->inputs_user); /* just after an edge */
+    const bool want = wants_clutch(e, t, &in);
+    *changed = want != (e->modes.engaged != 0);
+    if (!*changed)
+        return SWH_OK;
+    e->modes.engaged = want;
+    if (!want && !e->clutch_from_inputs)
+        e->controls.off_until = t + e->machine.p.controls_least_off;
+    if (want)
+        e->last_engaged_time = t;
+    else
+        e->on_time += t - e->last_engaged_time;
+    return report(e, want ? SWH_EV_clutch_on : SWH_EV_clutch_off, want, err);
+}
+
+static enum swh_status toggle(struct swh_engine *e, bool *ok, enum swh_event opens, enum swh_event closes,
+                              double value, struct swh_error *err)
+{
+    *ok = !*ok;
+    return report(e, *ok ? closes : opens, value, err);
+}
+
+static enum swh_status toggle_mode(struct swh_engine *e, int *on, enum swh_event turns_on,
+                                   enum swh_event turns_off, double value, struct swh_error *err)
+{
+    *on = !*on;
+    return report(e, *on ? turns_on : turns_off, value, err);
+}
+
+static enum swh_status seize(struct swh_engine *e, int what, double value, struct swh_error *err)
+{
+    e->modes.seized = what;
+    e->summary->outcome = what == 1 ? SWH_SHOE_SEIZED : SWH_BORE_SEIZED;
+    e->summary->time_to_seizure = swh_ode_time(e->ode) - e->t_first;
+    return report(e, what == 1 ? SWH_EV_shoe_seizure : SWH_EV_bore_seizure, value, err);
+}
+
+static enum swh_status act_on_film(struct swh_engine *e, int root, const struct swh_watch *w,
+                                   struct swh_error *err)
+{
+    if (root == ROOT_FILM) {
+        e->controls.film_ok = !e->controls.film_ok;
+        return e->controls.film_ok ? SWH_OK : report(e, SWH_EV_film_lost, w->share, err);
+    }
+    if (root == ROOT_BORE)
+        return seize(e, 2, w->clearance, err);
+    if (!e->modes.seized)
+        return seize(e, 1, w->T_contact, err);
+    e->controls.fuse_ok = false;
+    return report(e, SWH_EV_fuse_open, w->T_clutch_face, err);
+}
+
+static enum swh_status act(struct swh_engine *e, int root, struct swh_error *err)
+{
+    const double t = swh_ode_time(e->ode);
+    const double *y = swh_ode_state(e->ode), *s = y + e->machine.l.scalar;
+    struct swh_inputs in;
+    struct swh_watch w;
+    e->inputs(t, &in, e->inputs_user);
+    swh_machine_watch(&e->machine, &in, &e->modes, y, &w);
+    struct swh_controls *k = &e->controls;
+    switch (root) {
+    case ROOT_LOW:
+        return toggle(e, &k->low_ok, SWH_EV_low_pressure_open, SWH_EV_low_pressure_close, s[SWH_S_sensor_low],
+                      err);
+    case ROOT_FROST:
+        return toggle(e, &k->frost_ok, SWH_EV_frost_open, SWH_EV_frost_close, s[SWH_S_sensor_frost], err);
+    case ROOT_HIGH:
+        return toggle(e, &k->high_ok, SWH_EV_high_pressure_open, SWH_EV_high_pressure_close, w.P_d, err);
+    case ROOT_RELIEF:
+        return toggle_mode(e, &e->modes.relief_open, SWH_EV_relief_open, SWH_EV_relief_close, w.P_d, err);
+    case ROOT_FAN:
+        return toggle_mode(e, &e->modes.fan_on, SWH_EV_fan_on, SWH_EV_fan_off, w.P_d, err);
+    default:
+        return act_on_film(e, root, &w, err);
+    }
+}
+
+static enum swh_status act_on_roots(struct swh_engine *e, struct swh_error *err)
+{
+    int info[SWH_ROOT_COUNT];
+    swh_ode_root_info(e->ode, info);
+    for (int i = 0; i < SWH_ROOT_COUNT; i++) {
+        if (info[i] == 0)
+            continue;
+        /* once a shoe has welded, the other root means the fuse: it cannot open at the same instant */
+        const enum swh_status status = act(e, i, err);
+        if (status != SWH_OK)
+            return status;
+        if (e->modes.seized && i >= ROOT_SHOE)
+            break;
+    }
+    return SWH_OK;
+}
+
+enum swh_status swh_engine_settle(struct swh_engine *e, bool jump, struct swh_error *err)
+{
+    const double t = swh_ode_time(e->ode);
+    const bool was_ramping = e->ramping;
+    const double leak_before = e->modes.leak;
+    set_machine(e, t);
+    e->ramping = is_ramping(e, t);
+    e->modes.leak = e->machine.l.closed ? leak_rate(e, t) : 0;
+    bool changed = false;
+    const enum swh_status status = decide_clutch(e, &changed, err);
+    if (status != SWH_OK)
+        return status;
+    if (!(jump || changed || was_ramping != e->ramping || leak_before != e->modes.leak))
+        return SWH_OK;
+    memcpy(e->y, swh_ode_state(e->ode), (size_t)e->machine.l.n * sizeof *e->y);
+    return swh_ode_restart(e->ode, t, e->y, 0, err);
+}
+
+/* ---- start ---- */
+
+static void start_modes(struct swh_engine *e)
+{
+    const struct swh_params *p = &e->machine.p;
+    e->modes = (struct swh_modes){.fan_on = p->controls_fan_on <= 0};
+    e->controls = (struct swh_controls){true, true, true, true, true, -INFINITY};
+    if (!e->machine.l.closed)
+        return;
+    const double *s = e->y + e->machine.l.scalar;
+    e->controls.low_ok = s[SWH_S_sensor_low] > p->controls_low_close;
+    e->controls.frost_ok = s[SWH_S_sensor_frost] > p->controls_frost_open;
+}
+
+static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_error *err)
+{
+    const struct swh_layout *l = &e->machine.l;
+    for (int i = 0; i < l->n; i++) {
+        swh_state_name(l, i, e->state_names[i], sizeof e->state_names[i]);
+        e->names[i] = e->state_names[i];
+        swh_state_tolerance(l, i, &e->rtol[i], &e->atol[i]);
+        e->rtol[i] *= e->c->params.run_tolerance;
+        e->atol[i] *= e->c->params.run_tolerance;
+    }
+    if (swh_machine_sparsity(&e->machine, e->col_ptr, e->row_idx,
+                             (int)(sizeof e->row_idx / sizeof e->row_idx[0])) < 0)
+        return swh_error_set(err, SWH_ERR_SOLVER, "the sparsity pattern does not fit its storage");
+    static const int direction[SWH_ROOT_COUNT] = {0, 0, 0, 0, 0, 0, 1, -1};
+    memcpy(e->root_direction, direction, sizeof direction);
+    const struct swh_ode_problem problem = {.n = l->n,
+                                            .names = e->names,
+                                            .rhs = rates,
+                                            .n_roots = SWH_ROOT_COUNT,
+                                            .roots = roots,
+                                            .root_direction = e->root_direction,
+                                            .rtol = e->rtol,
+                                            .atol = e->atol,
+                                            .col_ptr = e->col_ptr,
+                                            .row_idx = e->row_idx,
+                                            .user = e};
+    e->ode = swh_ode_create(&problem, t0, e->y, err);
+    return e->ode ? SWH_OK : err && err->status ? err->status : SWH_ERR_SOLVER;
+}
+
+/* the charge at the start: faults of the charge that were there before the run act on it */
+static double charge_at_start(const struct swh_engine *e)
+{
+    return e->machine.p.charge_nominal * e->machine.p.charge_fraction;
+}
+
+static void clear_summary(struct swh_summary *s)
+{
+    memset(s, 0, sizeof *s);
+    s->time_to_seizure = NAN;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
+        s->peak[i] = (struct swh_peak){-INFINITY, NAN};
+        s->lowest[i] = (struct swh_peak){INFINITY, NAN};
+        s->final[i] = s->mean[i] = NAN;
+    }
+}
+
+enum swh_status swh_engine_start(struct swh_engine *e, const struct swh_case *c, double t0,
+                                 const struct swh_sinks *sinks, struct swh_summary *summary,
+                                 struct swh_error *err)
+{
+    e->c = c;
+    e->sinks = sinks;
+    e->summary = summary;
+    e->t_first = t0;
+    clear_summary(summary);
+    set_machine(e, t0);
+    struct swh_inputs in;
+    e->inputs(t0, &in, e->inputs_user);
+    if (e->machine.l.closed && charge_at_start(e) <= 1e-3)
+        return swh_error_set(err, SWH_ERR_INPUT, "no refrigerant is left (charge %.1f g)",
+                             1e3 * charge_at_start(e));
+    enum swh_status status = swh_machine_start(&e->machine, &in, charge_at_start(e), e->y, err);
+    if (status != SWH_OK)
+        return status;
+    start_modes(e);
+    e->mass_start = swh_machine_mass(&e->machine, e->y);
+    e->energy_start = swh_machine_energy(&e->machine, e->y);
+    e->body_start = swh_machine_body_energy(&e->machine, e->y);
+    e->previous_time = NAN;
+    if (rates(t0, e->y, e->dy, e))
+        return swh_error_set(err, SWH_ERR_RANGE, "the start state is outside the refrigerant's tables");
+    status = start_ode(e, t0, err);
+    return status == SWH_OK ? swh_engine_settle(e, false, err) : status;
+}
+
+/* ---- going on ---- */
+
+static double next_stop(const struct swh_engine *e, double t, double t_stop)
+{
+    double next = fmin(t_stop, next_fault_corner(e, t));
+    next = fmin(next, next_forced_edge(e, t));
+    if (e->controls.off_until > t + 1e-9)
+        next = fmin(next, e->controls.off_until);
+    return next;
+}
+
+static void describe_failure(struct swh_engine *e, struct swh_error *err)
+{
+    if (!err)
+        return;
+    const struct swh_flows *f = &e->flows;
+    const double *y = swh_ode_state(e->ode);
+    struct swh_inputs in;
+    const double t = swh_ode_time(e->ode);
+    e->inputs(t, &in, e->inputs_user);
+    rates(t, y, e->dy, e);
+    swh_error_expected(err,
+                       "at %.2f s the clutch was %s at %.0f rpm, low side %.2f, high side %.2f bar abs, "
+                       "discharge gas %.0f degC, rotor %.0f degC",
+                       t, e->modes.engaged ? "in" : "out", 60 * in.compressor_speed, 1e-5 * f->P_low_port,
+                       1e-5 * (f->node[SWH_NODE_PLENUM].P + f->P_air), f->node[SWH_NODE_PLENUM].T - 273.15,
+                       y[e->machine.l.scalar + SWH_S_rotor] - 273.15);
+}
+
+static enum swh_status after_event(struct swh_engine *e, bool *ended, struct swh_error *err)
+{
+    const enum swh_status status = act_on_roots(e, err);
+    if (status != SWH_OK)
+        return status;
+    *ended = e->modes.seized && (e->c->choices.controls_after_seizure == 0 || !e->controls.fuse_ok);
+    if (*ended)
+        return SWH_OK;
+    return swh_engine_settle(e, true, err);
+}
+
+enum swh_status swh_engine_advance(struct swh_engine *e, double t_stop,
+                                   enum swh_status (*emit)(struct swh_engine *e, double t, void *user,
+                                                           struct swh_error *err),
+                                   void *user, bool *ended, struct swh_error *err)
+{
+    *ended = false;
+    while (!*ended && swh_ode_time(e->ode) < t_stop - 1e-9) {
+        const double stop = next_stop(e, swh_ode_time(e->ode), t_stop);
+        const enum swh_ode_result result = swh_ode_step(e->ode, stop, err);
+        if (result == SWH_ODE_FAILED) {
+            describe_failure(e, err);
+            return err && err->status ? err->status : SWH_ERR_SOLVER;
+        }
+        enum swh_status status = emit(e, swh_ode_time(e->ode), user, err);
+        if (status == SWH_OK && result == SWH_ODE_ROOT)
+            status = after_event(e, ended, err);
+        else if (status == SWH_OK && result == SWH_ODE_STOP && stop < t_stop)
+            status = swh_engine_settle(e, false, err);
+        if (status != SWH_OK)
+            return status;
+    }
+    return SWH_OK;
+}
+
+/* ---- rows ---- */
+
+static void count(struct swh_engine *e, double t, const double *ch)
+{
+    struct swh_summary *s = e->summary;
+    const bool first = isnan(e->previous_time);
+    const double dt = first ? 0 : t - e->previous_time;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
+        if (isnan(ch[i]))
+            continue;
+        if (ch[i] > s->peak[i].value)
+            s->peak[i] = (struct swh_peak){ch[i], t};
+        if (ch[i] < s->lowest[i].value)
+            s->lowest[i] = (struct swh_peak){ch[i], t};
+        s->final[i] = ch[i];
+        e->channel_sum[i] +=
+            0.5 * dt * (ch[i] + (first || isnan(e->channel_last[i]) ? ch[i] : e->channel_last[i]));
+        e->channel_last[i] = ch[i];
+    }
+    e->sum_time += dt;
+    e->previous_time = t;
+}
+
+enum swh_status swh_engine_observe(struct swh_engine *e, double t, double *channel, struct swh_error *err)
+{
+    const double *y = e->y;
+    if (t == swh_ode_time(e->ode))
+        y = swh_ode_state(e->ode);
+    else {
+        const enum swh_status status = swh_ode_interpolate(e->ode, t, e->y, err);
+        if (status != SWH_OK)
+            return status;
+    }
+    struct swh_inputs in;
+    e->inputs(t, &in, e->inputs_user);
+    if (e->ramping)
+        set_machine(e, t);
+    swh_machine_rates(&e->machine, &in, &e->modes, y, e->dy, &e->flows);
+    channel[SWH_CH_time] = t;
+    swh_machine_observe(&e->machine, &in, &e->modes, y, &e->flows, channel);
+    return SWH_OK;
+}
+
+enum swh_status swh_engine_row(struct swh_engine *e, double t, const double *measured, struct swh_error *err)
+{
+    double channel[SWH_CHANNEL_COUNT];
+    const enum swh_status status = swh_engine_observe(e, t, channel, err);
+    if (status != SWH_OK)
+        return status;
+    count(e, t, channel);
+    if (!e->sinks || !e->sinks->row)
+        return SWH_OK;
+    const struct swh_row row = {channel, measured};
+    return e->sinks->row(&row, e->sinks->user, err);
+}
+
+/* ---- end ---- */
+
+static void finish_ledger(struct swh_engine *e, const double *y)
+{
+    struct swh_summary *s = e->summary;
+    const double *sum = y + e->machine.l.sum;
+    double removed = 0, by_suction = 0;
+    s->heat_moved = 0;
+    for (int i = 0; i < SWH_SUM_HEAT_COUNT; i++) {
+        const int path = SWH_CH_heat_shoe_friction + i;
+        s->ledger[path] = sum[i];
+        s->heat_moved += fabs(sum[i]);
+        if (path <= SWH_CH_heat_clutch && sum[i] < 0)
+            removed -= sum[i];
+        if (path >= SWH_CH_heat_suction_block && path <= SWH_CH_heat_suction_rotor && sum[i] < 0)
+            by_suction -= sum[i];
+    }
+    double body_moved = 1e-9;
+    for (int path = SWH_CH_heat_shoe_friction; path <= SWH_CH_heat_clutch; path++)
+        body_moved += fabs(s->ledger[path]);
+    s->suction_cooling_share = removed > 0 ? by_suction / removed : 0;
+    const double mass = swh_machine_mass(&e->machine, y) + sum[SWH_SUM_MASS_OUT];
+    s->charge_drift = (mass - e->mass_start) / e->mass_start;
+    s->energy_residual =
+        (swh_machine_energy(&e->machine, y) - e->energy_start - swh_machine_energy_added(&e->machine, y)) /
+        (s->heat_moved + 1e-9);
+    s->body_residual =
+        (swh_machine_body_energy(&e->machine, y) - e->body_start - swh_machine_body_added(&e->machine, y)) /
+        body_moved;
+}
+
+/* A switch kept it alive: the high-pressure cut-out opened, or the low-pressure switch kept the clutch out
+ * for more than half of the time. Ordinary cycling does neither. */
+static void finish_verdict(struct swh_engine *e)
+{
+    struct swh_summary *s = e->summary;
+    if (s->outcome != SWH_SURVIVES)
+        return;
+    if (s->event_count[SWH_EV_high_pressure_open] > 0) {
+        s->outcome = SWH_PROTECTED;
+        s->protected_by = SWH_EV_high_pressure_open;
+    } else if (s->event_count[SWH_EV_low_pressure_open] > 0 && s->duty < 0.5 &&
+               s->event_count[SWH_EV_low_pressure_open] > s->event_count[SWH_EV_frost_open]) {
+        s->outcome = SWH_PROTECTED;
+        s->protected_by = SWH_EV_low_pressure_open;
+    }
+}
+
+void swh_engine_finish(struct swh_engine *e)
+{
+    struct swh_summary *s = e->summary;
+    if (!e->ode)
+        return;
+    const double t = swh_ode_time(e->ode);
+    if (e->modes.engaged)
+        e->on_time += t - e->last_engaged_time;
+    s->end_time = t;
+    s->duty = t > e->t_first ? e->on_time / (t - e->t_first) : 0;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+        if (!isnan(s->final[i]))
+            s->mean[i] = e->sum_time > 0 ? e->channel_sum[i] / e->sum_time : s->final[i];
+    finish_ledger(e, swh_ode_state(e->ode));
+    finish_verdict(e);
+    struct swh_ode_stats o;
+    swh_ode_get_stats(e->ode, &o);
+    s->stats = (struct swh_integrator_stats){.steps = o.steps,
+                                             .rhs_evals = o.rhs_evals,
+                                             .jac_evals = o.jac_evals,
+                                             .jac_rhs_evals = o.jac_rhs_evals,
+                                             .lin_setups = o.lin_setups,
+                                             .newton_iters = o.newton_iters,
+                                             .restarts = o.restarts};
+    for (int i = 0; i < SWH_EVENT_COUNT; i++)
+        s->stats.events += s->event_count[i];
+}
+
+void swh_engine_free(struct swh_engine *e)
+{
+    swh_ode_free(e->ode);
+    e->ode = NULL;
+}

@@ -1,0 +1,288 @@
+/* Replay: a log's readings drive the compressor body. Rows are pulled one at a time through a short
+ * look-ahead, so a log of any length needs bounded memory. */
+#include "solver/engine.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { AHEAD = 64 }; /* rows held */
+
+/* driving channels and the inputs they set */
+static const struct drive {
+    enum swh_channel channel;
+    enum swh_input input;
+} drives[] = {
+    {SWH_CH_suction_pressure, SWH_IN_suction_pressure},
+    {SWH_CH_discharge_pressure, SWH_IN_discharge_pressure},
+    {SWH_CH_suction_temperature, SWH_IN_suction_temperature},
+    {SWH_CH_compressor_speed, SWH_IN_compressor_speed},
+    {SWH_CH_vehicle_speed, SWH_IN_vehicle_speed},
+    {SWH_CH_ambient_temperature, SWH_IN_ambient_temperature},
+    {SWH_CH_underhood_temperature, SWH_IN_underhood_temperature},
+    {SWH_CH_clutch, SWH_IN_clutch},
+};
+enum { DRIVES = (int)(sizeof drives / sizeof drives[0]) };
+
+struct held {
+    double time;
+    double raw[SWH_CHANNEL_COUNT];
+    double drive[DRIVES]; /* blanks filled */
+};
+
+struct replay {
+    struct swh_engine e;
+    const struct swh_log_source *log;
+    struct swh_case c;
+    struct held row[AHEAD];
+    int count; /* rows held */
+    int at;    /* rows[at] .. rows[at + 1] is the present segment */
+    bool more;
+    bool thin;
+    double t_out; /* next time a row may be handed on, when thinning */
+    int next_row; /* first held row not yet emitted */
+    double lag_sum2[SWH_CHANNEL_COUNT], lag_sum[SWH_CHANNEL_COUNT];
+};
+
+/* ---- pulling rows, filling blanks ---- */
+
+static double fallback(const struct replay *r, int d)
+{
+    struct swh_inputs in = r->c.conditions;
+    return *swh_input_at(&in, (int)drives[d].input);
+}
+
+/* A blank stays what it was until the next reading comes, then the gap is bridged by a straight line (as far
+ * back as the rows are still held and not yet passed). Clutch: held. */
+static void fill(struct replay *r, int k)
+{
+    for (int d = 0; d < DRIVES; d++) {
+        struct held *now = &r->row[k];
+        const double x = now->raw[drives[d].channel];
+        const bool have = r->log->has[drives[d].channel] && !isnan(x);
+        now->drive[d] = have ? x : k > 0 ? r->row[k - 1].drive[d] : fallback(r, d);
+        if (!have || drives[d].input == SWH_IN_clutch)
+            continue;
+        int first = k;
+        while (first > r->at + 1 && isnan(r->row[first - 1].raw[drives[d].channel]))
+            first--;
+        if (first == k || first == 0)
+            continue;
+        const struct held *from = &r->row[first - 1];
+        for (int i = first; i < k; i++) {
+            const double w = (r->row[i].time - from->time) / (now->time - from->time);
+            r->row[i].drive[d] = from->drive[d] + w * (x - from->drive[d]);
+        }
+    }
+}
+
+static enum swh_status pull(struct replay *r, struct swh_error *err)
+{
+    struct swh_log_row row;
+    while (r->more && r->count < AHEAD) {
+        const enum swh_status status = r->log->next(r->log->user, &row, &r->more, err);
+        if (status != SWH_OK || !r->more)
+            return status;
+        struct held *h = &r->row[r->count];
+        h->time = row.value[SWH_CH_time];
+        memcpy(h->raw, row.value, sizeof h->raw);
+        fill(r, r->count++);
+    }
+    return SWH_OK;
+}
+
+/* forgets rows that are passed, one kept before the present segment */
+static void forget(struct replay *r)
+{
+    const int drop = r->at < r->next_row ? r->at : r->next_row;
+    if (drop < AHEAD / 2)
+        return;
+    memmove(r->row, r->row + drop, (size_t)(r->count - drop) * sizeof r->row[0]);
+    r->count -= drop;
+    r->at -= drop;
+    r->next_row -= drop;
+}
+
+/* ---- inputs ---- */
+
+static void inputs_at(double t, struct swh_inputs *in, void *user)
+{
+    const struct replay *r = user;
+    *in = r->c.conditions;
+    int k = r->at;
+    while (k + 2 < r->count && r->row[k + 1].time <= t)
+        k++;
+    while (k > 0 && r->row[k].time > t)
+        k--;
+    const struct held *a = &r->row[k], *b = &r->row[k + 1 < r->count ? k + 1 : k];
+    const double span = b->time - a->time;
+    const double w = span > 0 ? fmin(fmax((t - a->time) / span, 0.0), 1.0) : 0;
+    for (int d = 0; d < DRIVES; d++) {
+        double *x = swh_input_at(in, (int)drives[d].input);
+        if (drives[d].input == SWH_IN_clutch) /* the edge lies somewhere between two rows: half way */
+            *x = w < 0.5 ? a->drive[d] : b->drive[d];
+        else
+            *x = a->drive[d] + w * (b->drive[d] - a->drive[d]);
+    }
+}
+
+/* ---- rows out, comparison ---- */
+
+static void compare(struct replay *r, const double *predicted, const double *measured)
+{
+    static const enum swh_channel compared[] = {SWH_CH_discharge_temperature, SWH_CH_shell_temperature};
+    struct swh_summary *s = r->e.summary;
+    for (unsigned i = 0; i < sizeof compared / sizeof compared[0]; i++) {
+        const enum swh_channel ch = compared[i];
+        const double d = predicted[ch] - measured[ch];
+        if (!isfinite(d))
+            continue;
+        r->lag_sum[ch] += d;
+        r->lag_sum2[ch] += d * d;
+        s->compared[ch]++;
+    }
+}
+
+static enum swh_status emit(struct swh_engine *e, double t, void *user, struct swh_error *err)
+{
+    struct replay *r = user;
+    while (r->next_row < r->count && r->row[r->next_row].time <= t + 1e-9) {
+        const struct held *h = &r->row[r->next_row++];
+        const double when = fmin(h->time, t);
+        double predicted[SWH_CHANNEL_COUNT];
+        enum swh_status status = SWH_OK;
+        const bool hand_on = !r->thin || when >= r->t_out - 1e-9;
+        const bool needed = hand_on || !isnan(h->raw[SWH_CH_discharge_temperature]) ||
+                            !isnan(h->raw[SWH_CH_shell_temperature]);
+        if (needed)
+            status = swh_engine_observe(e, when, predicted, err);
+        if (status == SWH_OK && needed)
+            compare(r, predicted, h->raw);
+        if (status == SWH_OK && hand_on) {
+            r->t_out = when + r->c.params.run_output_interval;
+            status = swh_engine_row(e, when, h->raw, err);
+        }
+        if (status != SWH_OK)
+            return status;
+    }
+    while (r->at + 2 < r->count && r->row[r->at + 1].time <= t + 1e-9)
+        r->at++;
+    return SWH_OK;
+}
+
+/* ---- going through the log ---- */
+
+/* the next clutch edge in what is held, else the last row held */
+static double next_stop(const struct replay *r, double t, bool *edge)
+{
+    const int clutch = DRIVES - 1;
+    for (int k = r->at; k + 1 < r->count; k++) {
+        const double when = 0.5 * (r->row[k].time + r->row[k + 1].time);
+        if (when <= t + 1e-9 || r->row[k].drive[clutch] == r->row[k + 1].drive[clutch])
+            continue;
+        *edge = true;
+        return when;
+    }
+    *edge = false;
+    return r->row[r->count - 1].time;
+}
+
+static enum swh_status go(struct replay *r, struct swh_error *err)
+{
+    bool ended = false;
+    enum swh_status status = emit(&r->e, swh_ode_time(r->e.ode), r, err);
+    while (status == SWH_OK && !ended) {
+        forget(r);
+        status = pull(r, err);
+        const double t = swh_ode_time(r->e.ode);
+        if (status != SWH_OK || r->row[r->count - 1].time <= t + 1e-9)
+            break;
+        bool edge = false;
+        const double stop = next_stop(r, t, &edge);
+        status = swh_engine_advance(&r->e, stop, emit, r, &ended, err);
+        if (status == SWH_OK && !ended && edge)
+            status = swh_engine_settle(&r->e, true, err);
+    }
+    return status;
+}
+
+/* The first shell reading is the best guess of the body's temperature at the start. */
+static void set_start(struct replay *r)
+{
+    struct swh_params *p = &r->c.params;
+    const double ambient = r->row[0].drive[5];
+    if (isnan(p->run_start_temperature))
+        p->run_start_temperature = ambient;
+    for (int k = 0; k < r->count && isnan(p->run_start_body_temperature); k++)
+        p->run_start_body_temperature = r->row[k].raw[SWH_CH_shell_temperature];
+    if (isnan(p->run_start_body_temperature))
+        p->run_start_body_temperature = ambient;
+    r->c.choices.vehicle_circuit = SWH_CIRCUIT_PORTS;
+}
+
+static void start_probes(struct replay *r)
+{
+    double *s = r->e.y + r->e.machine.l.scalar;
+    const double *raw = r->row[0].raw;
+    if (!isnan(raw[SWH_CH_discharge_temperature]))
+        s[SWH_S_probe_discharge] = raw[SWH_CH_discharge_temperature];
+    if (!isnan(raw[SWH_CH_suction_temperature]))
+        s[SWH_S_probe_suction] = raw[SWH_CH_suction_temperature];
+}
+
+static enum swh_status start(struct replay *r, const struct swh_sinks *sinks, struct swh_summary *summary,
+                             struct swh_error *err)
+{
+    enum swh_status status = pull(r, err);
+    if (status != SWH_OK)
+        return status;
+    if (r->count < 2) {
+        swh_error_set(err, SWH_ERR_INPUT, "the log has %d row%s", r->count, r->count == 1 ? "" : "s");
+        swh_error_expected(err, "at least 2 rows with time, pressures and suction temperature");
+        return SWH_ERR_INPUT;
+    }
+    set_start(r);
+    r->e.inputs = inputs_at;
+    r->e.inputs_user = r;
+    r->e.clutch_from_inputs = true;
+    r->t_out = -INFINITY;
+    status = swh_engine_start(&r->e, &r->c, r->row[0].time, sinks, summary, err);
+    if (status != SWH_OK)
+        return status;
+    memcpy(r->e.y, swh_ode_state(r->e.ode), (size_t)r->e.machine.l.n * sizeof r->e.y[0]);
+    start_probes(r);
+    return swh_ode_restart(r->e.ode, r->row[0].time, r->e.y, 0, err);
+}
+
+static void finish_comparison(struct replay *r)
+{
+    struct swh_summary *s = r->e.summary;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
+        const double n = (double)s->compared[i];
+        s->rms[i] = n > 0 ? sqrt(r->lag_sum2[i] / n) : NAN;
+        s->bias[i] = n > 0 ? r->lag_sum[i] / n : NAN;
+    }
+}
+
+enum swh_status swh_replay(const struct swh_case *c, const struct swh_log_source *log, bool thin,
+                           const struct swh_sinks *sinks, struct swh_summary *summary, struct swh_error *err)
+{
+    memset(summary, 0, sizeof *summary);
+    struct replay *r = calloc(1, sizeof *r);
+    if (!r)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a replay");
+    r->c = *c;
+    memset(&r->c.schedule, 0, sizeof r->c.schedule);
+    r->log = log;
+    r->more = true;
+    r->thin = thin;
+    enum swh_status status = start(r, sinks, summary, err);
+    if (status == SWH_OK)
+        status = go(r, err);
+    summary->complete = status == SWH_OK;
+    swh_engine_finish(&r->e);
+    finish_comparison(r);
+    swh_engine_free(&r->e);
+    free(r);
+    return status;
+}
