@@ -55,15 +55,17 @@ static double blowby(const struct swh_params *p, const struct swh_compressor_in 
 static void chamber_heat(const struct swh_params *p, const struct swh_compressor_in *in, double m_through,
                          struct swh_compressor_flows *out)
 {
-    const double flow = swh_pow_three_quarters(sqrt(m_through * m_through + 1e-6) / M_REF);
+    const double m = swh_held(p->freeze_suction_flow, m_through);
+    const double flow = swh_pow_three_quarters(sqrt(m * m + 1e-6) / M_REF);
     const double spin = swh_pow_three_quarters(in->N / 25.0 + 0.02);
-    const double T = in->suction.T;
+    const double T = swh_held(p->freeze_suction_temperature, in->suction.T);
+    const double rho = swh_held(p->freeze_suction_density, in->rho_suction);
     /* boiling liquid on warm metal takes more heat than gas does */
     const double wet = 1 + 3 * swh_step(5 * (1 - in->suction.x));
     out->Q_block = wet * p->compressor_ua_suction_block * flow * (T - in->T_block);
     out->Q_heads = wet * p->compressor_ua_suction_heads * flow * (T - in->T_heads);
-    out->Q_rotor = wet * p->compressor_ua_suction_rotor * spin *
-                   swh_pow_three_quarters(in->rho_suction / 15.0) * (T - in->T_rotor);
+    out->Q_rotor =
+        wet * p->compressor_ua_suction_rotor * spin * swh_pow_three_quarters(rho / 15.0) * (T - in->T_rotor);
 }
 
 int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *fluid,
@@ -80,7 +82,7 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
     out->eta_i = indicated_efficiency(p, P_2 / P_1, n);
     const double m_in = out->eta_v * p->compressor_displacement * in->N * is.rho_1;
     const double leak = blowby(p, in, swh_mu_vapour(fluid, in->suction.T), is.rho_2s, P_2 - P_1);
-    out->m_blowby = m_in * leak / (m_in + leak + 1e-12);
+    out->m_blowby = m_in * swh_held(p->freeze_blowby_share, leak / (m_in + leak + 1e-12));
     out->m = m_in - out->m_blowby;
     out->m_reed =
         p->compressor_reed_leak_area * swh_signed_sqrt(2 * in->rho_d * swh_plus(in->P_d - P_1, 10.0), 1e3);

@@ -40,7 +40,7 @@ static void piston(const struct swh_params *p, const struct swh_film_in *in, str
     const double grown = 0.5 * D *
                          (p->compressor_block_expansion * (in->T_block - T_COLD) -
                           p->compressor_piston_expansion * (in->T_piston - T_COLD));
-    out->clearance = p->compressor_clearance + grown;
+    out->clearance = swh_held(p->freeze_clearance, p->compressor_clearance + grown);
     const double floor = p->compressor_clearance_floor;
     const double c = swh_plus(out->clearance - floor, 0.5e-6) + floor;
     const double V = 2 * p->compressor_stroke * in->N;

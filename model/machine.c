@@ -346,15 +346,26 @@ static double shaft_speed(const struct swh_machine *m, const struct swh_inputs *
            fmax(scalar(m, y, SWH_S_drive), 0);
 }
 
+static double oil_supply(const struct swh_machine *m, const double *y)
+{
+    return swh_held(m->p.freeze_oil_supply, fmin(fmax(scalar(m, y, SWH_S_supply), 1e-4), 1.5));
+}
+
 /* oil viscosity and everything about friction, from the pressures P_s and P_d */
 static void film_part(const struct swh_machine *m, const double *y, double N, double P_s, double P_d,
                       double *mu, struct swh_film *film)
 {
-    const double T_rotor = scalar(m, y, SWH_S_rotor), T_oil = scalar(m, y, SWH_S_oil);
-    *mu = swh_oil_viscosity(&m->p, &m->walther, m->fluid, 0.5 * (T_rotor + T_oil), T_oil, P_s);
-    const double supply = fmin(fmax(scalar(m, y, SWH_S_supply), 1e-4), 1.5);
-    const struct swh_film_in in = {
-        N, P_d - P_s, *mu, supply, T_rotor, scalar(m, y, SWH_S_block), scalar(m, y, SWH_S_piston)};
+    const double T_rotor = scalar(m, y, SWH_S_rotor);
+    const double T_oil = swh_held(m->p.freeze_oil_temperature, scalar(m, y, SWH_S_oil));
+    const double T_film = swh_held(m->p.freeze_oil_temperature, 0.5 * (T_rotor + T_oil));
+    *mu = swh_oil_viscosity(&m->p, &m->walther, m->fluid, T_film, T_oil, P_s);
+    const struct swh_film_in in = {.N = N,
+                                   .dP = P_d - P_s,
+                                   .mu = *mu,
+                                   .supply = oil_supply(m, y),
+                                   .T_rotor = T_rotor,
+                                   .T_block = scalar(m, y, SWH_S_block),
+                                   .T_piston = scalar(m, y, SWH_S_piston)};
     swh_film_eval(&m->p, &in, film);
 }
 
@@ -362,7 +373,6 @@ static int compressor_part(const struct swh_machine *m, const double *y, struct 
 {
     const struct swh_cell_props *s = &f->node[SWH_NODE_CHAMBER], *d = &f->node[SWH_NODE_PLENUM];
     film_part(m, y, f->N, s->P, d->P + f->P_air, &f->mu, &f->film);
-    const double supply = fmin(fmax(scalar(m, y, SWH_S_supply), 1e-4), 1.5);
     const struct swh_compressor_in in = {.N = f->N,
                                          .suction = *s,
                                          .rho_suction = f->rho[SWH_NODE_CHAMBER],
@@ -375,7 +385,7 @@ static int compressor_part(const struct swh_machine *m, const double *y, struct 
                                          .T_rotor = scalar(m, y, SWH_S_rotor),
                                          .T_d = d->T,
                                          .mu = f->mu,
-                                         .supply = supply,
+                                         .supply = oil_supply(m, y),
                                          .clearance = f->film.clearance};
     return swh_compressor_eval(&m->p, m->fluid, &in, &f->comp);
 }

@@ -28,6 +28,8 @@ static void observe_compressor(const struct swh_machine *m, const double *y, con
     ch[SWH_CH_contact_temperature] = f->film.T_contact;
     ch[SWH_CH_discharge_gas_temperature] = f->node[SWH_NODE_PLENUM].T;
     ch[SWH_CH_suction_gas_temperature] = f->node[SWH_NODE_CHAMBER].T;
+    ch[SWH_CH_suction_gas_density] = f->rho[SWH_NODE_CHAMBER];
+    ch[SWH_CH_blowby_share] = f->comp.m_blowby / (f->comp.m + f->comp.m_blowby + 1e-12);
     ch[SWH_CH_film_ratio] = f->film.lambda;
     ch[SWH_CH_running_clearance] = f->film.clearance;
     ch[SWH_CH_oil_mass] = scalar(m, y, SWH_S_oil_comp);

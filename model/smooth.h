@@ -41,4 +41,10 @@ static inline double swh_pow_three_quarters(double x)
     return r * sqrt(r);
 }
 
+/* A value that may be held still: `held`, or `value` while that is blank (NaN). */
+static inline double swh_held(double held, double value)
+{
+    return isnan(held) ? value : held;
+}
+
 #endif
