@@ -103,6 +103,11 @@ void swh_page_text(struct swh_page *p, double x, double y, const char *align, co
             how ? how : "");
 }
 
+void swh_page_dot(struct swh_page *p, double x, double y)
+{
+    swh_page_text(p, x, y, "center", "", "point pt 7 ps 1.3 lc rgb '#000000'");
+}
+
 void swh_page_stroke(struct swh_page *p, double x0, double y0, double x1, double y1,
                      const struct swh_style *style)
 {
@@ -111,11 +116,30 @@ void swh_page_stroke(struct swh_page *p, double x0, double y0, double x1, double
             style->colour, style->dash);
 }
 
+static void rectangle(struct swh_page *p, double x0, double y0, double x1, double y1, const char *how)
+{
+    fprintf(p->words, "set object rectangle from screen %.6f,%.6f to screen %.6f,%.6f %s\n",
+            x0 / SWH_PAGE_WIDTH, 1 - y1 / p->height, x1 / SWH_PAGE_WIDTH, 1 - y0 / p->height, how);
+}
+
 void swh_page_block(struct swh_page *p, double x0, double y0, double x1, double y1, const char *colour)
 {
-    fprintf(p->words,
-            "set object rectangle from screen %.6f,%.6f to screen %.6f,%.6f fs solid noborder fc rgb '%s'\n",
-            x0 / SWH_PAGE_WIDTH, 1 - y1 / p->height, x1 / SWH_PAGE_WIDTH, 1 - y0 / p->height, colour);
+    char how[64];
+    snprintf(how, sizeof how, "fs solid noborder fc rgb '%s'", colour);
+    rectangle(p, x0, y0, x1, y1, how);
+}
+
+void swh_page_tile(struct swh_page *p, double x0, double y0, double x1, double y1, const char *colour)
+{
+    /* Edges on whole pixels: two half-covered pixels would let the white ground shine through between tiles.
+     */
+    swh_page_block(p, floor(x0 + 0.5), floor(y0 + 0.5), floor(x1 + 0.5), floor(y1 + 0.5), colour);
+}
+
+void swh_page_hatch(struct swh_page *p, double x0, double y0, double x1, double y1)
+{
+    swh_page_tile(p, x0, y0, x1, y1, "#e2e2e2");
+    rectangle(p, x0, y0, x1, y1, "fs pattern 5 noborder fc rgb '#777777'");
 }
 
 /* ---- pages ---- */
@@ -175,7 +199,8 @@ void swh_page_begin(struct swh_page *p, const struct swh_plot_options *o, int co
     if (!p->plots || !p->words)
         return;
     fprintf(p->plots, "set encoding utf8\nset multiplot\nset border 3 lw 1 lc rgb '#555555'\nunset key\n"
-                      "set style fill transparent solid 1 noborder\n");
+                      "set style fill transparent solid 1 noborder\nset style textbox opaque fillcolor rgb "
+                      "'white' noborder margins 0.6,0.4\n");
     put_title(p, title);
     if (subtitle)
         swh_page_text(p, 28, p->top - 18, "left", subtitle, "textcolor rgb '#555555'");

@@ -53,11 +53,20 @@ const char *swh_page_value(const struct swh_page *p, enum swh_quantity q, double
 /* Text at a pixel; align "left", "center", "right"; style words after it, e.g. "textcolor rgb '#666666'". */
 void swh_page_text(struct swh_page *p, double x, double y, const char *align, const char *text,
                    const char *how);
+/* for swh_page_text: on a white ground, to be read over lines */
+#define SWH_TEXT_BOXED "boxed front"
+#define SWH_TEXT_STRONG "font 'DejaVu Sans Bold,13'"
+void swh_page_dot(struct swh_page *p, double x, double y);
 /* A line between two pixels. */
 void swh_page_stroke(struct swh_page *p, double x0, double y0, double x1, double y1,
                      const struct swh_style *style);
 /* A filled rectangle. */
 void swh_page_block(struct swh_page *p, double x0, double y0, double x1, double y1, const char *colour);
+
+/* The same that meets its neighbours without a seam. */
+void swh_page_tile(struct swh_page *p, double x0, double y0, double x1, double y1, const char *colour);
+/* A hatched grey rectangle. */
+void swh_page_hatch(struct swh_page *p, double x0, double y0, double x1, double y1);
 
 /* Estimated width of a text in pixels, on the safe side. */
 double swh_text_width(const char *text);
@@ -88,6 +97,9 @@ struct swh_panel {
     struct swh_scale x, y;
     double lo, hi;       /* of the data so far, shown units */
     const char *heading; /* what y is; the unit follows it */
+    int label_gap;       /* pixels between the panel and its labels, for a second axis */
+    bool foot_below;     /* the foot stands below the axis, not at its end */
+    bool y_numbers_off;  /* the y axis carries no numbers */
     const char *foot;    /* what x is; NULL: the x axis carries no numbers */
     FILE *clauses;
     char *clauses_text;
@@ -131,6 +143,10 @@ void swh_panel_band(struct swh_panel *n, const struct swh_xy *low, const struct 
 void swh_panel_limit(struct swh_panel *n, double y, const char *label, bool show);
 /* A vertical line at x [SI]. */
 void swh_panel_vertical(struct swh_panel *n, double x, const struct swh_style *style);
+/* A cross on a curve at its row nearest to x [SI]. */
+void swh_panel_cross(struct swh_panel *n, double x, const struct swh_xy *xy, const struct swh_style *style);
+/* Marked points with their words; the panel must be closed. */
+void swh_panel_marks(struct swh_panel *n, const struct swh_plot_mark *mark, size_t count);
 /* A label in the column at y [SI] */
 void swh_panel_label(struct swh_panel *n, double y, const char *text, const struct swh_style *style);
 

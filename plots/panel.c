@@ -219,22 +219,27 @@ void swh_panel_points(struct swh_panel *n, const struct swh_xy *xy, const struct
     label_end(n, xy, style, label);
 }
 
+static void put_pair(struct swh_panel *n, const struct swh_xy *low, const struct swh_column *high, size_t i)
+{
+    const double a = at(&low->y, i), b = at(high, i);
+    if (!isfinite(a) || !isfinite(b)) {
+        fputc('\n', n->page->plots);
+        return;
+    }
+    swh_panel_reach(n, a);
+    swh_panel_reach(n, b);
+    fprintf(n->page->plots, "%.7g %.7g %.7g\n", shown_x(n, at(&low->x, i)), shown_y(n, a), shown_y(n, b));
+}
+
 void swh_panel_band(struct swh_panel *n, const struct swh_xy *low, const struct swh_column *high,
                     const char *colour, double opacity)
 {
     if (!n->clauses || !n->page->plots)
         return;
     const int block = begin_block(n);
-    for (size_t i = 0; i < low->n; i++) {
-        const double a = at(&low->y, i), b = at(high, i);
-        if (!isfinite(a) || !isfinite(b)) {
-            fputc('\n', n->page->plots);
-            continue;
-        }
-        swh_panel_reach(n, a);
-        swh_panel_reach(n, b);
-        fprintf(n->page->plots, "%.7g %.7g %.7g\n", shown_x(n, at(&low->x, i)), shown_y(n, a), shown_y(n, b));
-    }
+    const size_t every = low->n / (2 * LINE_BUCKETS) + 1;
+    for (size_t i = 0; i < low->n; i = i + every < low->n || i + 1 == low->n ? i + every : low->n - 1)
+        put_pair(n, low, high, i);
     end_block(n);
     begin_clause(n);
     fprintf(n->clauses,
@@ -254,6 +259,39 @@ void swh_panel_limit(struct swh_panel *n, double y, const char *label, bool show
             swh_style_limit.dash, swh_style_limit.colour);
     if (label)
         swh_panel_label(n, y, label, &swh_style_limit);
+}
+
+void swh_panel_cross(struct swh_panel *n, double x, const struct swh_xy *xy, const struct swh_style *style)
+{
+    size_t nearest = xy->n;
+    for (size_t i = 0; i < xy->n; i++)
+        if (isfinite(at(&xy->y, i)) &&
+            (nearest == xy->n || fabs(at(&xy->x, i) - x) < fabs(at(&xy->x, nearest) - x)))
+            nearest = i;
+    if (nearest == xy->n || !n->clauses || !n->page->plots)
+        return;
+    const int block = begin_block(n);
+    put_point(n, xy, nearest);
+    end_block(n);
+    begin_clause(n);
+    fprintf(n->clauses, "$d%d using 1:2 with points pt 2 ps 2 lw 3 lc rgb '%s' notitle", block,
+            style->colour);
+}
+
+void swh_panel_marks(struct swh_panel *n, const struct swh_plot_mark *mark, size_t count)
+{
+    double used[SWH_LABELS_MAX];
+    for (size_t i = 0; i < count && i < SWH_LABELS_MAX; i++) {
+        const double x = swh_panel_pixel(n, mark[i].x), y = swh_panel_pixel_y(n, mark[i].y);
+        const bool left = x + swh_text_width(mark[i].text) > SWH_PAGE_WIDTH - 20;
+        used[i] = y - 16;
+        for (size_t k = 0; k < i; k++) /* words that are near stand above one another */
+            if (fabs(swh_panel_pixel(n, mark[k].x) - x) < 300 && fabs(used[k] - used[i]) < SWH_LINE_HEIGHT)
+                used[i] = used[k] - SWH_LINE_HEIGHT;
+        swh_page_dot(n->page, x, y);
+        swh_page_text(n->page, left ? x - 10 : x + 10, used[i], left ? "right" : "left", mark[i].text,
+                      SWH_TEXT_BOXED);
+    }
 }
 
 void swh_panel_vertical(struct swh_panel *n, double x, const struct swh_style *style)
@@ -328,7 +366,10 @@ static void put_foot(struct swh_panel *n)
     else
         swh_page_unit(n->page, n->xq, unit, sizeof unit);
     snprintf(text, sizeof text, "%s%s%s", n->foot, unit[0] ? ", " : "", unit);
-    swh_page_text(n->page, n->right + 30, n->bottom + 26, "left", text, NULL);
+    if (n->foot_below)
+        swh_page_text(n->page, 0.5 * (n->left + n->right), n->bottom + 54, "center", text, NULL);
+    else
+        swh_page_text(n->page, n->right + 30, n->bottom + 26, "left", text, NULL);
 }
 
 static int by_place(const void *a, const void *b)
@@ -342,6 +383,7 @@ static int by_place(const void *a, const void *b)
 static void put_labels(struct swh_panel *n)
 {
     double place[SWH_LABELS_MAX];
+    const double gap = n->label_gap;
     for (size_t i = 0; i < n->labels; i++)
         n->label[i].at = fmin(fmax(pixel_of(n, n->label_value[i]), n->top), n->bottom);
     qsort(n->label, n->labels, sizeof n->label[0], by_place);
@@ -350,10 +392,38 @@ static void put_labels(struct swh_panel *n)
     swh_spread(place, n->labels, SWH_LINE_HEIGHT, n->top - 4, n->bottom + 6);
     for (size_t i = 0; i < n->labels; i++) {
         const struct swh_label *label = &n->label[i];
-        swh_page_stroke(n->page, n->right + 3, label->at, n->right + 14, place[i], &label->style);
-        swh_page_stroke(n->page, n->right + 14, place[i], n->right + 46, place[i], &label->style);
-        swh_page_text(n->page, n->right + 53, place[i], "left", label->text, NULL);
+        swh_page_stroke(n->page, n->right + gap + 3, label->at, n->right + gap + 14, place[i], &label->style);
+        swh_page_stroke(n->page, n->right + gap + 14, place[i], n->right + gap + 46, place[i], &label->style);
+        swh_page_text(n->page, n->right + gap + 53, place[i], "left", label->text, NULL);
     }
+}
+
+/* 1, 2 and 5 times the powers of ten that lie on a logarithmic axis */
+static void put_log_tics(FILE *f, const struct swh_scale *y)
+{
+    static const double digits[] = {1, 2, 5};
+    const char *comma = "";
+    fprintf(f, "set logscale y\nset ytics (");
+    for (double power = pow(10, floor(log10(y->from))); power <= y->to; power *= 10)
+        for (int i = 0; i < 3; i++)
+            if (power * digits[i] >= y->from && power * digits[i] <= y->to) {
+                fprintf(f, "%s%.9g", comma, power * digits[i]);
+                comma = ", ";
+            }
+    fprintf(f, ")\n");
+}
+
+static void put_y_axis(struct swh_panel *n, FILE *f)
+{
+    fprintf(f, "set yrange [%.9g:%.9g]\n", n->y.from, n->y.to);
+    fprintf(f, "set tics nomirror out scale 0.6 textcolor rgb '#333333'\n");
+    fprintf(f, n->y_numbers_off ? "unset grid\n" : "set grid ytics lt 1 lw 1 lc rgb '#e4e4e4'\n");
+    if (n->y_numbers_off)
+        fprintf(f, "unset ytics\n");
+    else if (n->y.log)
+        put_log_tics(f, &n->y);
+    else
+        fprintf(f, "set ytics %.9g\n", swh_nice_step(n->y.to - n->y.from, (n->bottom - n->top) / 48 + 1));
 }
 
 static void put_axes(struct swh_panel *n)
@@ -362,17 +432,12 @@ static void put_axes(struct swh_panel *n)
     const double h = n->page->height;
     fprintf(f,
             "set lmargin at screen %.6f\nset rmargin at screen %.6f\nset tmargin at screen %.6f\n"
-            "set bmargin at screen %.6f\n",
+            "set bmargin at screen %.6f\nunset logscale\n",
             (double)n->left / SWH_PAGE_WIDTH, (double)n->right / SWH_PAGE_WIDTH, 1 - n->top / h,
             1 - n->bottom / h);
-    fprintf(f, "set xrange [%.9g:%.9g]\nset yrange [%.9g:%.9g]\n", n->x.from, n->x.to, n->y.from, n->y.to);
-    fprintf(f, n->y.log ? "set logscale y\nset ytics autofreq\n" : "unset logscale\n");
-    fprintf(f, "set tics nomirror out scale 0.6 textcolor rgb '#333333'\nset grid ytics lt 1 lw 1 lc rgb "
-               "'#e4e4e4'\n");
-    if (!n->y.log)
-        fprintf(f, "set ytics %.9g\n", swh_nice_step(n->y.to - n->y.from, (n->bottom - n->top) / 48 + 1));
-    fprintf(f, "set xtics %.9g\nset format x '%s'\n", swh_nice_step(n->x.to - n->x.from, 10),
-            n->foot ? "%g" : "");
+    put_y_axis(n, f);
+    fprintf(f, "set xrange [%.9g:%.9g]\nset xtics %.9g\nset format x '%s'\n", n->x.from, n->x.to,
+            swh_nice_step(n->x.to - n->x.from, 10), n->foot ? "%g" : "");
 }
 
 void swh_panel_close(struct swh_panel *n)

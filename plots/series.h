@@ -55,6 +55,13 @@ void swh_marks_lines(const struct swh_marks *m, struct swh_panel *n);
 int swh_strips_height(const struct swh_plot_series *s); /* pixels */
 void swh_strips(struct swh_page *p, const struct swh_plot_series *s, int top);
 
+/* Whether a series holds what a picture needs. */
+bool swh_compare_possible(const struct swh_plot_series *s);
+bool swh_ledger_possible(const struct swh_plot_series *s);
+bool swh_pressures_possible(const struct swh_plot_series *s);
+bool swh_film_possible(const struct swh_plot_series *s);
+bool swh_charge_possible(const struct swh_plot_series *s);
+
 /* The clauses common to time panels: opens a panel over the whole run. */
 void swh_series_panel(struct swh_panel *n, struct swh_page *p, const struct swh_plot_series *s, int top,
                       int bottom, enum swh_quantity q, const char *heading);

@@ -1,0 +1,168 @@
+/* Several runs laid over each other. */
+#include "plots/series.h"
+
+#include <math.h>
+#include <string.h>
+
+struct part {
+    enum swh_channel channel;
+    const char *heading;
+    int height; /* pixels */
+    bool log;
+};
+static const struct part parts[] = {
+    {SWH_CH_contact_temperature, "contact temperature, shoe on plate", 210, false},
+    {SWH_CH_discharge_temperature, "discharge temperature", 150, false},
+    {SWH_CH_discharge_pressure, "high side", 150, false},
+    {SWH_CH_suction_pressure, "low side", 150, false},
+    {SWH_CH_superheat, "superheat at the suction port", 150, false},
+    {SWH_CH_film_ratio, "film ratio", 150, true},
+};
+enum { PARTS = (int)(sizeof parts / sizeof parts[0]), GAP = 44, NAME_LETTERS = 26 };
+
+struct runs {
+    const struct swh_plot_series *s;
+    size_t count;
+    double start, end;
+};
+
+static bool any_has(const struct runs *r, enum swh_channel ch)
+{
+    for (size_t i = 0; i < r->count; i++)
+        if (swh_series_has(&r->s[i], ch))
+            return true;
+    return false;
+}
+
+static bool seized(const struct swh_plot_series *s)
+{
+    return swh_series_event(s, SWH_EV_shoe_seizure) || swh_series_event(s, SWH_EV_bore_seizure);
+}
+
+static double seizure_time(const struct swh_plot_series *s)
+{
+    const struct swh_plot_event *shoe = swh_series_event(s, SWH_EV_shoe_seizure);
+    const struct swh_plot_event *bore = swh_series_event(s, SWH_EV_bore_seizure);
+    return fmin(shoe ? shoe->time : INFINITY, bore ? bore->time : INFINITY);
+}
+
+static void compose_title(const struct runs *r, char *out, size_t n)
+{
+    size_t lost = 0;
+    const struct swh_plot_series *first = NULL;
+    for (size_t i = 0; i < r->count; i++) {
+        lost += seized(&r->s[i]);
+        if (seized(&r->s[i]) && (!first || seizure_time(&r->s[i]) < seizure_time(first)))
+            first = &r->s[i];
+    }
+    char when[32];
+    if (!first)
+        snprintf(out, n, "All %zu compressors survive", r->count);
+    else
+        snprintf(out, n, "%zu of %zu seize; first %s, after %s", lost, r->count, first->name,
+                 swh_time_words(seizure_time(first), when, sizeof when));
+}
+
+/* the run's name, cut to the room that labels have, at a letter's boundary */
+static void short_name(const char *name, char *out, size_t n)
+{
+    size_t letters = 0, k = 0;
+    for (; name[k] && k + 8 < n; k++) {
+        letters += ((unsigned char)name[k] & 0xC0) != 0x80;
+        if (letters > NAME_LETTERS)
+            break;
+        out[k] = name[k];
+    }
+    out[k] = '\0';
+    if (name[k])
+        strcat(out, "\xe2\x80\xa6");
+}
+
+static bool swings(enum swh_channel ch)
+{
+    return ch == SWH_CH_contact_temperature || ch == SWH_CH_discharge_pressure ||
+           ch == SWH_CH_suction_pressure;
+}
+
+static void draw_run(struct swh_panel *n, const struct swh_plot_series *s, size_t i, const struct part *k)
+{
+    char name[128], text[200], value[32];
+    const struct swh_style style = swh_style(i);
+    const struct swh_xy xy = swh_series_column(s, k->channel);
+    short_name(s->name, name, sizeof name);
+    snprintf(text, sizeof text, "%s", name);
+    (void)value;
+    if (swings(k->channel) && swh_series_count(s, SWH_EV_clutch_on) > 12)
+        swh_panel_envelope(n, &xy, &style, text);
+    else
+        swh_panel_line(n, &xy, &style, text);
+    const double t = seizure_time(s);
+    if (isfinite(t))
+        swh_panel_cross(n, t, &xy, &style);
+}
+
+static void draw_part(struct swh_page *page, const struct runs *r, const struct part *k, int top, bool last)
+{
+    struct swh_panel n;
+    swh_panel_open(&n, page, top, top + k->height, SWH_Q_TIME, r->start, r->end,
+                   swh_channel_table[k->channel].quantity, k->heading);
+    n.foot = last ? "time" : NULL;
+    n.y.log = k->log;
+    for (size_t i = r->count; i-- > 0;)
+        draw_run(&n, &r->s[i], i, k);
+    if (k->channel == SWH_CH_contact_temperature)
+        swh_panel_limit(&n, page->o->limits.weld_temperature, "bare metal welds", true);
+    if (k->channel == SWH_CH_film_ratio)
+        swh_panel_limit(&n, page->o->limits.film_ratio, "below: metal touches", true);
+    swh_panel_close(&n);
+}
+
+static int last_part(const struct runs *r)
+{
+    int last = PARTS - 1;
+    while (last >= 0 && !any_has(r, parts[last].channel))
+        last--;
+    return last;
+}
+
+static int page_height(const struct runs *r)
+{
+    int height = 0;
+    for (int i = 0; i < PARTS; i++)
+        height += any_has(r, parts[i].channel) ? parts[i].height + GAP : 0;
+    return height;
+}
+
+static enum swh_status draw(const struct runs *r, const char *title, const struct swh_plot_options *o,
+                            struct swh_error *err)
+{
+    struct swh_page page;
+    char composed[300];
+    compose_title(r, composed, sizeof composed);
+    swh_page_begin(&page, o, 30 + page_height(r) + 6, title ? title : composed,
+                   "Runs laid over each other; a cross marks a seizure");
+    int top = page.top + 30;
+    const int last = last_part(r);
+    for (int i = 0; i <= last; i++) {
+        if (!any_has(r, parts[i].channel))
+            continue;
+        draw_part(&page, r, &parts[i], top, i == last);
+        top += parts[i].height + GAP;
+    }
+    return swh_page_end(&page, "overlay", err);
+}
+
+enum swh_status swh_plot_overlay(const struct swh_plot_series *s, size_t count, const char *title,
+                                 const struct swh_plot_options *o, struct swh_error *err)
+{
+    struct runs r = {s, count < SWH_PLOT_OVERLAY_MAX ? count : SWH_PLOT_OVERLAY_MAX, INFINITY, -INFINITY};
+    if (o->format == SWH_PLOT_NONE)
+        return SWH_OK;
+    for (size_t i = 0; i < r.count; i++) {
+        r.start = fmin(r.start, swh_series_start(&s[i]));
+        r.end = fmax(r.end, swh_series_end(&s[i]));
+    }
+    if (r.count == 0 || last_part(&r) < 0)
+        return swh_error_set(err, SWH_ERR_INPUT, "overlay: no run to draw");
+    return draw(&r, title, o, err);
+}

@@ -1,0 +1,202 @@
+/* The cycle in the plane of enthalpy and pressure, with the saturation dome. */
+#include "plots/page.h"
+
+#include <math.h>
+#include <string.h>
+
+enum { DOME_POINTS = 120, CYCLE_POINTS_MAX = 256, ISOTHERM_POINTS = 40, PH_HEIGHT = 640 };
+
+static const struct swh_style dome_style = {"#000000", 2.2, "solid"};
+static const struct swh_style quality_style = {"#9a9a9a", 1, "(3,4)"};
+static const struct swh_style isotherm_style = {"#9a9a9a", 1, "solid"};
+
+struct view {
+    double h0, h1, P0, P1; /* J/kg, Pa */
+    enum swh_refrigerant r;
+};
+
+/* Round the cycles and the whole dome above the lowest pressure. */
+static bool choose_view(struct view *v, enum swh_refrigerant r, const struct swh_plot_cycle *cycle,
+                        size_t count)
+{
+    struct swh_saturation sat;
+    v->r = r;
+    v->h0 = v->P0 = INFINITY;
+    v->h1 = v->P1 = -INFINITY;
+    for (size_t k = 0; k < count; k++)
+        for (size_t i = 0; i < cycle[k].n; i++) {
+            if (!isfinite(cycle[k].h[i]) || !(cycle[k].P[i] > 0))
+                continue;
+            v->h0 = fmin(v->h0, cycle[k].h[i]);
+            v->h1 = fmax(v->h1, cycle[k].h[i]);
+            v->P0 = fmin(v->P0, cycle[k].P[i]);
+            v->P1 = fmax(v->P1, cycle[k].P[i]);
+        }
+    if (!(v->h1 > v->h0))
+        return false;
+    v->P0 /= 1.6;
+    v->P1 = fmax(1.3 * v->P1, 1.15 * swh_critical_pressure(r));
+    if (swh_saturation_P(r, v->P0, &sat, NULL) == SWH_OK) {
+        v->h0 = fmin(v->h0, sat.h_f);
+        v->h1 = fmax(v->h1, sat.h_g);
+    }
+    const double margin = 0.06 * (v->h1 - v->h0);
+    v->h0 -= margin;
+    v->h1 += margin;
+    return true;
+}
+
+/* A line of equal quality from the lowest pressure up to near the critical point. */
+static void quality_line(struct swh_panel *n, const struct view *v, double x, const struct swh_style *style)
+{
+    double h[DOME_POINTS], P[DOME_POINTS];
+    const double top = 0.9995 * swh_critical_pressure(v->r);
+    size_t k = 0;
+    for (int i = 0; i < DOME_POINTS; i++) {
+        struct swh_saturation sat;
+        /* closer together near the critical point, where the line bends */
+        const double share = 1 - pow(1 - i / (double)(DOME_POINTS - 1), 2.0);
+        P[k] = v->P0 * pow(top / v->P0, share);
+        if (swh_saturation_P(v->r, P[k], &sat, NULL) != SWH_OK)
+            continue;
+        h[k++] = sat.h_f + x * (sat.h_g - sat.h_f);
+    }
+    const struct swh_xy xy = {k, {h, 1}, {P, 1}};
+    swh_panel_line(n, &xy, style, NULL);
+}
+
+/* Vapour part of an isotherm; returns its enthalpy at the lowest pressure, NaN if there is none. */
+static double isotherm(struct swh_panel *n, const struct view *v, double T)
+{
+    double h[ISOTHERM_POINTS], P[ISOTHERM_POINTS];
+    struct swh_saturation sat;
+    struct swh_state state;
+    const bool below = T < swh_critical_temperature(v->r) && swh_saturation_T(v->r, T, &sat, NULL) == SWH_OK;
+    const double top = below ? sat.P * 0.9999 : v->P1;
+    size_t k = 0;
+    if (top <= v->P0)
+        return NAN;
+    for (int i = 0; i < ISOTHERM_POINTS; i++) {
+        P[k] = v->P0 * pow(top / v->P0, i / (double)(ISOTHERM_POINTS - 1));
+        if (swh_state_exact(v->r, SWH_PT, P[k], T, &state, NULL) != SWH_OK)
+            continue;
+        h[k++] = state.h;
+    }
+    const struct swh_xy xy = {k, {h, 1}, {P, 1}};
+    swh_panel_line(n, &xy, &isotherm_style, NULL);
+    return k > 0 ? h[0] : NAN;
+}
+
+struct numbers {
+    double h[40];
+    char text[40][32];
+    int count;
+};
+
+static void draw_isotherms(struct swh_panel *n, const struct view *v, struct numbers *at)
+{
+    const struct swh_page *u = n->page;
+    const double step = u->o->trade ? 40 : 20, zero = u->offset[SWH_Q_TEMPERATURE],
+                 per = u->scale[SWH_Q_TEMPERATURE];
+    at->count = 0;
+    for (double shown = ceil(swh_page_shown(u, SWH_Q_TEMPERATURE, 233.15) / step) * step; at->count < 40;
+         shown += step) {
+        const double T = (shown - zero) / per;
+        if (T > 450)
+            return;
+        const double h = isotherm(n, v, T);
+        if (!isfinite(h) || h > v->h1)
+            continue;
+        at->h[at->count] = h;
+        swh_page_value(u, SWH_Q_TEMPERATURE, T, at->text[at->count], sizeof at->text[0]);
+        snprintf(at->text[at->count], sizeof at->text[0], "%.0f", shown);
+        at->count++;
+    }
+}
+
+static void number_isotherms(struct swh_panel *n, const struct numbers *at)
+{
+    char unit[24], text[48];
+    double free_from = -INFINITY;
+    for (int i = 0; i < at->count; i++) {
+        const double x = swh_panel_pixel(n, at->h[i]);
+        const bool last = i + 1 == at->count;
+        snprintf(text, sizeof text, "%s%s%s", at->text[i], last ? " " : "",
+                 last ? swh_page_unit(n->page, SWH_Q_TEMPERATURE, unit, sizeof unit) : "");
+        if (x < free_from || x > n->right)
+            continue;
+        free_from = x + swh_text_width(text) + 4;
+        swh_page_text(n->page, x, n->bottom - 12, "center", text, SWH_TEXT_BOXED " textcolor rgb '#777777'");
+    }
+}
+
+static void draw_cycle(struct swh_panel *n, const struct swh_plot_cycle *c, size_t i)
+{
+    double h[CYCLE_POINTS_MAX + 1], P[CYCLE_POINTS_MAX + 1];
+    size_t k = 0, hottest = 0;
+    struct swh_style style = swh_style(i);
+    for (size_t j = 0; j < c->n && k < CYCLE_POINTS_MAX; j++) {
+        if (!isfinite(c->h[j]) || !(c->P[j] > 0))
+            continue;
+        h[k] = c->h[j];
+        P[k] = c->P[j];
+        if (h[k] > h[hottest])
+            hottest = k;
+        k++;
+    }
+    if (k == 0)
+        return;
+    h[k] = h[0];
+    P[k] = P[0];
+    const struct swh_xy xy = {k + 1, {h, 1}, {P, 1}}, corners = {k, {h, 1}, {P, 1}};
+    style.width += 0.6;
+    swh_panel_line(n, &xy, &style, NULL);
+    swh_panel_points(n, &corners, &style, NULL);
+    swh_panel_label(n, P[hottest], c->label, &style);
+}
+
+static void draw(struct swh_page *page, const struct view *v, const struct swh_plot_cycle *cycle,
+                 size_t count)
+{
+    struct swh_panel n;
+    struct numbers numbers;
+    /* the quantity of pressure differences: a diagram on a logarithmic axis has absolute pressures, not the
+     * gauge's */
+    swh_panel_open(&n, page, page->top + 34, page->top + 34 + PH_HEIGHT, SWH_Q_SPECIFIC_ENERGY, v->h0, v->h1,
+                   SWH_Q_PRESSURE_DIFFERENCE, "absolute pressure");
+    n.foot = "specific enthalpy";
+    n.foot_below = true;
+    n.y.log = true;
+    n.y.from = swh_page_shown(page, SWH_Q_PRESSURE_DIFFERENCE, v->P0);
+    n.y.to = swh_page_shown(page, SWH_Q_PRESSURE_DIFFERENCE, v->P1);
+    draw_isotherms(&n, v, &numbers);
+    for (int x = 1; x < 5; x++)
+        quality_line(&n, v, x / 5.0, &quality_style);
+    quality_line(&n, v, 0, &dome_style);
+    quality_line(&n, v, 1, &dome_style);
+    for (size_t i = count; i-- > 0;)
+        draw_cycle(&n, &cycle[i], i);
+    swh_panel_close(&n);
+    number_isotherms(&n, &numbers);
+}
+
+enum swh_status swh_plot_pressure_enthalpy(enum swh_refrigerant refrigerant,
+                                           const struct swh_plot_cycle *cycle, size_t count,
+                                           const char *title, const struct swh_plot_options *o,
+                                           struct swh_error *err)
+{
+    struct swh_page page;
+    struct view v;
+    char subtitle[240];
+    if (o->format == SWH_PLOT_NONE)
+        return SWH_OK;
+    if (!choose_view(&v, refrigerant, cycle, count))
+        return swh_error_set(err, SWH_ERR_INPUT, "pressure_enthalpy: no cycle to draw");
+    snprintf(subtitle, sizeof subtitle,
+             "%s in the pressure-enthalpy plane: saturation dome, quality in fifths (dotted), vapour "
+             "isotherms (grey)",
+             swh_refrigerant_name(refrigerant));
+    swh_page_begin(&page, o, 34 + PH_HEIGHT + 80, title ? title : "The refrigerant's cycle", subtitle);
+    draw(&page, &v, cycle, count);
+    return swh_page_end(&page, "pressure_enthalpy", err);
+}

@@ -1,0 +1,148 @@
+/* Pressures with their saturation temperatures, superheat and subcooling. */
+#include "plots/series.h"
+
+#include <math.h>
+
+enum { PRESSURE_HEIGHT = 400, DEGREES_HEIGHT = 210, AXIS_WIDTH = 64 };
+
+/* Mean of a channel while the clutch is engaged; of the whole run where the clutch is not known. */
+static double running_mean(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    double sum = 0;
+    size_t n = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const double v = swh_series_value(s, i, ch);
+        if (!isfinite(v) || swh_series_value(s, i, SWH_CH_clutch) < 0.5)
+            continue;
+        sum += v;
+        n++;
+    }
+    return n > 0 ? sum / (double)n : swh_series_mean(s, ch);
+}
+
+static void add_words(const struct swh_plot_series *s, const struct swh_page *u, enum swh_channel ch,
+                      const char *before, char *out, size_t n)
+{
+    char value[32];
+    size_t k = 0;
+    const double mean = running_mean(s, ch);
+    while (out[k])
+        k++;
+    if (isfinite(mean))
+        snprintf(out + k, n - k, "%s%s %s", k > 0 ? ", " : "", before,
+                 swh_page_value(u, swh_channel_table[ch].quantity, mean, value, sizeof value));
+}
+
+static void compose_title(const struct swh_plot_series *s, const struct swh_page *u, char *out, size_t n)
+{
+    out[0] = '\0';
+    add_words(s, u, SWH_CH_discharge_pressure, "High side", out, n);
+    add_words(s, u, SWH_CH_suction_pressure, "low side", out, n);
+    add_words(s, u, SWH_CH_superheat, "superheat", out, n);
+    add_words(s, u, SWH_CH_subcooling, "subcooling", out, n);
+}
+
+/* Numbers of the saturation temperature on the right of a closed pressure panel, as a gauge has them on its
+ * dial. */
+static void saturation_axis(struct swh_panel *n, enum swh_refrigerant r)
+{
+    const struct swh_page *u = n->page;
+    const struct swh_style tick = {"#555555", 1, "solid"};
+    const double step = u->o->trade ? 20 : 10, zero = u->offset[SWH_Q_TEMPERATURE],
+                 per = u->scale[SWH_Q_TEMPERATURE];
+    double last = n->bottom + 14;
+    char text[48], unit[24];
+    for (double shown = -60; shown < 250; shown += step) {
+        struct swh_saturation sat;
+        if (swh_saturation_T(r, (shown - zero) / per, &sat, NULL) != SWH_OK)
+            continue;
+        const double y = swh_panel_pixel_y(n, sat.P);
+        if (!(y >= n->top && y <= n->bottom + 1) || last - y < 17)
+            continue;
+        last = y;
+        swh_page_stroke(n->page, n->right, y, n->right + 6, y, &tick);
+        snprintf(text, sizeof text, "%.0f", shown);
+        swh_page_text(n->page, n->right + 12, y, "left", text, "textcolor rgb '#333333'");
+    }
+    snprintf(text, sizeof text, "saturation, %s", swh_page_unit(u, SWH_Q_TEMPERATURE, unit, sizeof unit));
+    swh_page_stroke(n->page, n->right, n->top, n->right, n->bottom, &tick);
+    swh_page_text(n->page, n->right - 4, n->top - 16, "left", text, NULL);
+}
+
+static void line(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch, size_t style,
+                 const char *words)
+{
+    const struct swh_style how = swh_style(style);
+    const struct swh_xy xy = swh_series_column(s, ch);
+    if (swh_series_count(s, SWH_EV_clutch_on) > 12)
+        swh_panel_envelope(n, &xy, &how, words);
+    else
+        swh_panel_line(n, &xy, &how, words);
+}
+
+static void draw_pressures(struct swh_page *page, const struct swh_plot_series *s,
+                           const struct swh_marks *marks, int top)
+{
+    struct swh_panel n;
+    swh_series_panel(&n, page, s, top, top + PRESSURE_HEIGHT, SWH_Q_PRESSURE, "pressure");
+    n.label_gap = AXIS_WIDTH;
+    n.y.nonnegative = true;
+    line(&n, s, SWH_CH_discharge_pressure, 0, "high side");
+    line(&n, s, SWH_CH_suction_pressure, 1, "low side");
+    swh_marks_lines(marks, &n);
+    swh_panel_close(&n);
+    saturation_axis(&n, s->refrigerant);
+}
+
+static void draw_degrees(struct swh_page *page, const struct swh_plot_series *s,
+                         const struct swh_marks *marks, int top)
+{
+    struct swh_panel n;
+    swh_series_panel(&n, page, s, top, top + DEGREES_HEIGHT, SWH_Q_TEMPERATURE_DIFFERENCE,
+                     "superheat and subcooling");
+    n.foot = "time";
+    line(&n, s, SWH_CH_superheat, 3, "superheat, suction port");
+    line(&n, s, SWH_CH_evaporator_superheat, 6, "superheat, evaporator");
+    line(&n, s, SWH_CH_subcooling, 2, "subcooling");
+    swh_panel_limit(&n, 0, NULL, true);
+    swh_marks_lines(marks, &n);
+    swh_panel_close(&n);
+}
+
+bool swh_pressures_possible(const struct swh_plot_series *s)
+{
+    return swh_series_has(s, SWH_CH_discharge_pressure) && swh_series_has(s, SWH_CH_suction_pressure);
+}
+
+enum swh_status swh_plot_pressures(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                   struct swh_error *err)
+{
+    struct swh_page page;
+    struct swh_marks marks;
+    char title[300], subtitle[200];
+    if (o->format == SWH_PLOT_NONE)
+        return SWH_OK;
+    if (!swh_pressures_possible(s))
+        return swh_error_set(err, SWH_ERR_INPUT, "pressures: the run has no pressures");
+    const bool degrees = swh_series_has(s, SWH_CH_superheat);
+    swh_page_units(&page, o);
+    compose_title(s, &page, title, sizeof title);
+    snprintf(subtitle, sizeof subtitle, "Pressures of %s, title: means while the clutch is engaged; %s",
+             swh_refrigerant_name(s->refrigerant), s->name);
+    swh_marks_find(&marks, s);
+    const int words = marks.rows * SWH_LINE_HEIGHT;
+    swh_page_begin(&page, o,
+                   words + 36 + PRESSURE_HEIGHT + (degrees ? 46 + DEGREES_HEIGHT : 0) + 44 +
+                       swh_strips_height(s) + 8,
+                   title, subtitle);
+    int top = page.top + words + 36;
+    swh_marks_words(&marks, &page, page.top + words);
+    draw_pressures(&page, s, &marks, top);
+    top += PRESSURE_HEIGHT + 46;
+    if (degrees) {
+        draw_degrees(&page, s, &marks, top);
+        top += DEGREES_HEIGHT + 44;
+    }
+    swh_strips(&page, s, top);
+    return swh_page_end(&page, "pressures", err);
+}
