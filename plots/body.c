@@ -7,13 +7,11 @@
 struct drawn {
     enum swh_channel channel;
     size_t style;
-    bool swings; /* with the clutch, as fast as it goes on and off */
 };
 static const struct drawn body[] = {
-    {SWH_CH_contact_temperature, 0, true},       {SWH_CH_rotor_temperature, 6, false},
-    {SWH_CH_piston_temperature, 3, false},       {SWH_CH_head_temperature, 4, false},
-    {SWH_CH_block_temperature, 1, false},        {SWH_CH_oil_temperature, 2, false},
-    {SWH_CH_discharge_gas_temperature, 7, true}, {SWH_CH_shell_temperature, 5, false},
+    {SWH_CH_contact_temperature, 0},       {SWH_CH_rotor_temperature, 6}, {SWH_CH_piston_temperature, 3},
+    {SWH_CH_head_temperature, 4},          {SWH_CH_block_temperature, 1}, {SWH_CH_oil_temperature, 2},
+    {SWH_CH_discharge_gas_temperature, 7}, {SWH_CH_shell_temperature, 5},
 };
 enum { BODY_COUNT = (int)(sizeof body / sizeof body[0]) };
 
@@ -56,19 +54,20 @@ static void temperature_limit(struct swh_panel *n, const char *words, double val
 static void body_panel(struct swh_panel *n, const struct swh_plot_series *s, const struct swh_plot_limits *l)
 {
     char text[128];
-    const bool cycling = swh_series_count(s, SWH_EV_clutch_on) > 12;
     for (int i = BODY_COUNT - 1; i >= 0; i--) {
         const struct swh_style style = swh_style(body[i].style);
         const struct swh_xy xy = swh_series_column(s, body[i].channel);
         end_label(s, n->page, body[i].channel, text, sizeof text);
-        if (cycling && body[i].swings)
-            swh_panel_envelope(n, &xy, &style, text);
-        else
-            swh_panel_line(n, &xy, &style, text);
+        swh_panel_swing(n, &xy, &style, text, false);
     }
     temperature_limit(n, "discharge gas limit", l->discharge_temperature);
     temperature_limit(n, "oil breaks down", l->oil_temperature);
     temperature_limit(n, "bare metal welds", l->weld_temperature);
+}
+
+bool swh_body_possible(const struct swh_plot_series *s)
+{
+    return s->n > 1 && swh_series_has(s, SWH_CH_rotor_temperature);
 }
 
 enum swh_status swh_plot_body_temperatures(const struct swh_plot_series *s, const struct swh_plot_options *o,
@@ -80,6 +79,8 @@ enum swh_status swh_plot_body_temperatures(const struct swh_plot_series *s, cons
     char title[400], subtitle[200];
     if (o->format == SWH_PLOT_NONE)
         return SWH_OK;
+    if (!swh_body_possible(s))
+        return swh_error_set(err, SWH_ERR_INPUT, "body_temperatures: the run has no body temperatures");
     swh_page_units(&page, o);
     swh_series_answer(s, &page, &o->limits, title, sizeof title);
     snprintf(subtitle, sizeof subtitle, "Temperatures of the compressor's parts; %s", s->name);

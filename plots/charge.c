@@ -83,7 +83,7 @@ static enum swh_status draw(const struct swh_plot_series *s, const struct swh_pl
     snprintf(subtitle, sizeof subtitle, "Where the refrigerant sits; %s", s->name);
     swh_page_begin(&page, o, 36 + 480 + 50, title, subtitle);
     swh_series_panel(&panel, &page, s, page.top + 30, page.top + 510, SWH_Q_MASS, "refrigerant");
-    panel.right = 930;
+    panel.right = 890;
     panel.foot = "time";
     panel.y.from = 0;
     for (int i = 0; i < PLACES; i++)

@@ -146,7 +146,7 @@ static void draw_both(struct swh_panel *n, const struct swh_plot_series *s, cons
             if (pass == 0)
                 swh_panel_points(n, &xy, &style, NULL);
             else
-                swh_panel_line(n, &xy, &style, words);
+                swh_panel_swing(n, &xy, &style, words, false);
         }
 }
 
@@ -156,15 +156,14 @@ static void draw_differences(struct swh_panel *n, const struct comparison *c, en
         const struct difference *d = &c->d[i];
         if (swh_channel_table[d->channel].quantity != q)
             continue;
-        char words[64], rms[32], bias[32], text[128];
-        const enum swh_quantity dq = difference_of(q);
+        char words[64], text[128];
+        const double scale = n->page->scale[difference_of(q)], rms = scale * d->rms;
+        const int digits = rms >= 10 ? 0 : rms >= 1 ? 1 : rms >= 0.1 ? 2 : 3;
         const struct swh_style style = swh_style((size_t)i);
         const struct swh_xy xy = {d->points, {d->time, 1}, {d->value, 1}};
-        snprintf(text, sizeof text, "%s: rms %s, mean %s",
-                 swh_channel_words(d->channel, true, words, sizeof words),
-                 swh_page_value(n->page, dq, d->rms, rms, sizeof rms),
-                 swh_page_value(n->page, dq, d->bias, bias, sizeof bias));
-        swh_panel_line(n, &xy, &style, text);
+        swh_channel_words(d->channel, true, words, sizeof words);
+        snprintf(text, sizeof text, "%s %.*f, %+.*f", words, digits, rms, digits, scale * d->bias);
+        swh_panel_noise(n, &xy, &style, text);
     }
     swh_panel_limit(n, 0, NULL, true);
 }
@@ -179,7 +178,8 @@ static int draw_pair(struct swh_page *p, const struct swh_plot_series *s, const 
                                          : "temperature (points: read, lines: predicted)");
     draw_both(&panel, s, c, q);
     swh_panel_close(&panel);
-    swh_series_panel(&panel, p, s, top + 380, top + 530, difference_of(q), "predicted less read");
+    swh_series_panel(&panel, p, s, top + 380, top + 530, difference_of(q),
+                     "predicted less read (labels: rms, mean)");
     panel.foot = last ? "time" : NULL;
     draw_differences(&panel, c, q);
     swh_panel_close(&panel);

@@ -49,6 +49,15 @@ static void draw_limits(struct swh_panel *n, const struct swh_plot_curves *c)
     }
 }
 
+static void draw_marks(struct swh_panel *n, const struct swh_plot_curves *c)
+{
+    struct swh_xy xy[SWH_LABELS_MAX];
+    const size_t count = c->curves < SWH_LABELS_MAX ? c->curves : SWH_LABELS_MAX;
+    for (size_t i = 0; i < count; i++)
+        xy[i] = (struct swh_xy){c->curve[i].n, {c->curve[i].x, 1}, {c->curve[i].y, 1}};
+    swh_panel_marks(n, c->mark, c->marks, xy, count);
+}
+
 static void draw(struct swh_page *page, const struct swh_plot_curves *c)
 {
     struct swh_panel n;
@@ -68,7 +77,7 @@ static void draw(struct swh_page *page, const struct swh_plot_curves *c)
         swh_panel_reach(&n, c->mark[i].y);
     draw_limits(&n, c);
     swh_panel_close(&n);
-    swh_panel_marks(&n, c->mark, c->marks);
+    draw_marks(&n, c);
 }
 
 enum swh_status swh_plot_curves(const struct swh_plot_curves *c, const struct swh_plot_options *o,

@@ -12,7 +12,8 @@ static const enum swh_event marked[] = {SWH_EV_film_lost, SWH_EV_shoe_seizure, S
 static double pixel_of_time(const struct swh_plot_series *s, double time)
 {
     const double a = swh_series_start(s), b = swh_series_end(s);
-    return SWH_PAGE_LEFT + (SWH_PAGE_RIGHT - SWH_PAGE_LEFT) * (b > a ? (time - a) / (b - a) : 0);
+    return SWH_PAGE_LEFT +
+           (SWH_PAGE_RIGHT - SWH_PAGE_LEFT) * (b > a ? fmin(fmax((time - a) / (b - a), 0), 1) : 0);
 }
 
 static void sort_by_time(struct swh_marks *m)
@@ -212,7 +213,7 @@ static void draw_strip(struct swh_page *p, const struct swh_plot_series *s, cons
         draw_channel(&pen);
     switch_to(&pen, swh_series_end(s), false);
     snprintf(text, sizeof text, "%s, %.0f %%", k->words, span > 0 ? 100 * pen.on_time / span : 0);
-    swh_page_text(p, SWH_PAGE_RIGHT + 14, top + STRIP_HEIGHT / 2.0, "left", text, NULL);
+    swh_page_text(p, SWH_PAGE_RIGHT + 30, top + STRIP_HEIGHT / 2.0, "left", text, NULL);
 }
 
 void swh_strips(struct swh_page *p, const struct swh_plot_series *s, int top)

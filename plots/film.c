@@ -34,7 +34,7 @@ static void compose_title(const struct swh_plot_series *s, const struct swh_plot
     const double lost = time_below(s, SWH_CH_film_ratio, l->film_ratio);
     const double oil = swh_series_last(s, SWH_CH_oil_mass) / swh_series_value(s, 0, SWH_CH_oil_mass);
     int k = isfinite(lost)
-                ? snprintf(out, n, "Metal touches from %s on: the film ratio falls below %.3g to %.2f",
+                ? snprintf(out, n, "Metal touches from %s on: the film ratio falls below %.3g, to %.2f",
                            swh_time_words(lost, when, sizeof when), l->film_ratio, least)
                 : snprintf(out, n, "The oil film holds: film ratio never below %.2f", least);
     if (isfinite(oil) && k > 0 && (size_t)k < n)
@@ -50,10 +50,7 @@ static void draw_part(struct swh_panel *n, const struct swh_plot_series *s, cons
     const struct swh_xy xy = swh_series_column(s, k->channel);
     swh_page_value(n->page, n->yq, swh_series_last(s, k->channel), text, sizeof text);
     n->y.nonnegative = true;
-    if (swh_series_count(s, SWH_EV_clutch_on) > 12)
-        swh_panel_envelope(n, &xy, &style, text);
-    else
-        swh_panel_line(n, &xy, &style, text);
+    swh_panel_swing(n, &xy, &style, text, true);
     if (k->channel == SWH_CH_film_ratio)
         swh_panel_limit(n, l->film_ratio, "below: metal touches", true);
     if (k->channel == SWH_CH_running_clearance)

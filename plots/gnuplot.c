@@ -9,6 +9,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -145,11 +146,12 @@ static int heading(const struct swh_plot_options *o, int height, const char *fil
 {
     /* pdfcairo wants inches: 100 pixels of the others are one inch, its fonts scale from points accordingly
      */
-    static const char *const terminal[] = {
-        "", "pngcairo size %d,%d font 'DejaVu Sans,13' noenhanced background rgb 'white'",
-        "svg size %d,%d font 'sans-serif,16' noenhanced background rgb 'white'",
-        "pdfcairo size %d.0/100,%d.0/100 font 'DejaVu Sans,13' fontscale 0.72 noenhanced background rgb "
-        "'white'"};
+    static const char png[] = "pngcairo size %d,%d font 'DejaVu Sans,13' noenhanced background rgb 'white'";
+    static const char svg[] = "svg size %d,%d font 'sans-serif,16' noenhanced background rgb 'white'";
+    static const char pdf[] =
+        "pdfcairo size %d.0/100,%d.0/100 font 'DejaVu Sans,13' fontscale 0.72 noenhanced "
+        "background rgb 'white'";
+    static const char *const terminal[] = {"", png, svg, pdf};
     char set[200];
     snprintf(set, sizeof set, terminal[o->format], SWH_PAGE_WIDTH, height);
     return snprintf(out, n, "set terminal %s\nset output '%s'\n", set, file);
@@ -199,6 +201,12 @@ static enum swh_status make_beside(const char *path, char *beside, size_t n, str
     return SWH_OK;
 }
 
+static bool holds_something(const char *path)
+{
+    struct stat st;
+    return stat(path, &st) == 0 && st.st_size > 0;
+}
+
 enum swh_status swh_gnuplot_draw(const struct swh_plot_options *o, const char *name, int height,
                                  const char *script, size_t length, struct swh_error *err)
 {
@@ -213,6 +221,8 @@ enum swh_status swh_gnuplot_draw(const struct swh_plot_options *o, const char *n
         status = swh_error_set(err, SWH_ERR_OUTPUT, "the folder's name is too long: %s", o->folder);
     if (status == SWH_OK)
         status = draw_to(o, height, quoted, script, length, err);
+    if (status == SWH_OK && !holds_something(beside))
+        status = swh_error_set(err, SWH_ERR_OUTPUT, "gnuplot drew nothing");
     if (status == SWH_OK && rename(beside, path) != 0)
         status = swh_error_set(err, SWH_ERR_OUTPUT, "cannot write the picture: %s", strerror(errno));
     if (status != SWH_OK) {

@@ -30,18 +30,47 @@ struct balance {
     struct path path[PATHS_MAX];
     int count;
     size_t windows;
-    double x[WINDOWS]; /* s, middle of each window; first and last at the ends of the run */
-    double span;       /* s */
-    double in, out;    /* J, both positive, sums over the paths' net energies */
+    double edge[WINDOWS + 1]; /* s */
+    double x[WINDOWS];        /* s, middle of each window; first and last at the ends of the run */
+    double span;              /* s */
+    double in, out;           /* J, both positive, sums over the paths' net energies */
 };
 
 /* ---- sums ---- */
 
-static size_t window_of(const struct balance *b, const struct swh_plot_series *s, double t)
+/* Edges at every so manyth engagement of the clutch: means over whole cycles, where windows of fixed length
+ * would beat with the cycle. Returns how many edges were set. */
+static size_t edges_by_cycles(struct balance *b, const struct swh_plot_series *s)
 {
-    const double share = (t - swh_series_start(s)) / b->span;
-    const size_t w = share > 0 ? (size_t)(share * (double)b->windows) : 0;
-    return w < b->windows ? w : b->windows - 1;
+    const size_t cycles = swh_series_count(s, SWH_EV_clutch_on), every = cycles / (WINDOWS / 2) + 1;
+    const double widest = b->span / 24;
+    size_t n = 1, seen = 0;
+    for (size_t i = 0; i < s->event_count && n < WINDOWS; i++) {
+        const double t = s->event[i].time, from = b->edge[n - 1];
+        if (s->event[i].event != SWH_EV_clutch_on || seen++ % every != 0 || t <= from + 0.1 * widest)
+            continue;
+        const size_t parts = (size_t)((t - from) / widest) + 1; /* it ran on for long */
+        for (size_t k = 1; k <= parts && n < WINDOWS; k++)
+            b->edge[n++] = from + (t - from) * (double)k / (double)parts;
+    }
+    return n;
+}
+
+static void choose_windows(struct balance *b, const struct swh_plot_series *s)
+{
+    const double start = swh_series_start(s), end = swh_series_end(s);
+    b->edge[0] = start;
+    size_t n = swh_series_count(s, SWH_EV_clutch_on) >= 12 ? edges_by_cycles(b, s) : 1;
+    const double from = b->edge[n - 1];
+    const size_t wanted = n > 1 ? (size_t)((end - from) / (b->span / 24)) + 1 : s->n - 1;
+    const size_t rest = wanted < WINDOWS + 1 - n ? wanted : WINDOWS + 1 - n;
+    for (size_t k = 1; k <= rest; k++)
+        b->edge[n++] = from + (end - from) * (double)k / (double)rest;
+    b->windows = n - 1;
+    for (size_t w = 0; w < b->windows; w++)
+        b->x[w] = 0.5 * (b->edge[w] + b->edge[w + 1]);
+    b->x[0] = start;
+    b->x[b->windows - 1] = end;
 }
 
 /* Trapezoids of one path into its windows; returns the whole energy. */
@@ -49,17 +78,19 @@ static double add_up(const struct balance *b, const struct swh_plot_series *s, e
                      double *mean)
 {
     double time[WINDOWS] = {0}, sum = 0;
+    size_t w = 0;
     for (size_t i = 1; i < s->n; i++) {
         const double t0 = swh_series_value(s, i - 1, SWH_CH_time), t1 = swh_series_value(s, i, SWH_CH_time);
         const double e = 0.5 * (t1 - t0) * (swh_series_value(s, i - 1, ch) + swh_series_value(s, i, ch));
         if (!isfinite(e))
             continue;
-        const size_t w = window_of(b, s, 0.5 * (t0 + t1));
+        while (w + 1 < b->windows && 0.5 * (t0 + t1) > b->edge[w + 1])
+            w++;
         mean[w] += e;
         time[w] += t1 - t0;
         sum += e;
     }
-    for (size_t w = 0; w < b->windows; w++)
+    for (w = 0; w < b->windows; w++)
         mean[w] = time[w] > 0 ? mean[w] / time[w] : NAN;
     return sum;
 }
@@ -74,11 +105,7 @@ static void collect(struct balance *b, const struct swh_plot_series *s)
 {
     memset(b, 0, sizeof *b);
     b->span = swh_series_end(s) - swh_series_start(s);
-    b->windows = s->n - 1 < WINDOWS ? s->n - 1 : WINDOWS;
-    for (size_t w = 0; w < b->windows; w++)
-        b->x[w] = swh_series_start(s) + b->span * ((double)w + 0.5) / (double)b->windows;
-    b->x[0] = swh_series_start(s);
-    b->x[b->windows - 1] = swh_series_end(s);
+    choose_windows(b, s);
     for (int ch = 0; ch < SWH_CHANNEL_COUNT && b->count < PATHS_MAX; ch++) {
         const enum swh_channel channel = (enum swh_channel)ch;
         if (swh_channel_table[ch].group != SWH_GROUP_LEDGER || outside_the_metal(channel) ||
@@ -145,6 +172,8 @@ static const char *path_words(const struct path *p, char *out, size_t n)
     const char *help = swh_channel_table[p->channel].help;
     if (strncmp(help, "from ", 5) == 0)
         help += 5;
+    if (strncmp(help, "the ", 4) == 0)
+        help += 4;
     snprintf(out, n, "%s", help);
     char *bracket = strstr(out, " (");
     if (bracket)
@@ -180,7 +209,7 @@ static void compose_title(const struct balance *b, char *out, size_t n)
 
 /* ---- drawing ---- */
 
-enum { LEDGER_RIGHT = 880, BAR_LEFT = 908, BAR_RIGHT = 968 };
+enum { LEDGER_RIGHT = 850, BAR_LEFT = 876, BAR_RIGHT = 934 };
 
 /* Stacks the parts of one sign: path i lies between low and high. */
 static void draw_stack(struct swh_panel *n, const struct balance *b, double sign)
@@ -218,6 +247,21 @@ static int by_middle(const void *a, const void *b)
     return (p < q) - (p > q); /* the highest first: pixels run downwards */
 }
 
+/* The share first: words too long for the room are cut at the end. */
+static void label(struct segment *k, const char *words, double share)
+{
+    const double room = SWH_PAGE_WIDTH - 12 - (BAR_RIGHT + 23);
+    snprintf(k->text, sizeof k->text, "%.0f %%  %s", 100 * share, words);
+    if (swh_text_width(k->text) <= room)
+        return;
+    char *end = k->text + strlen(k->text);
+    while (end > k->text && swh_text_width(k->text) > room - 20)
+        *--end = '\0';
+    while (end > k->text + 1 && end[-1] != ' ')
+        end--;
+    snprintf(end - 1, 4, "\xe2\x80\xa6");
+}
+
 static int segments_of(const struct balance *b, struct segment *seg)
 {
     double up = 0, down = 0;
@@ -230,17 +274,15 @@ static int segments_of(const struct balance *b, struct segment *seg)
         k->from = *edge;
         k->to = *edge += p->energy / b->span;
         k->colour = p->colour;
-        snprintf(k->text, sizeof k->text, "%s %.0f %%", path_words(p, words, sizeof words),
-                 100 * fabs(p->energy) / fmax(b->in, b->out));
+        label(k, path_words(p, words, sizeof words), fabs(p->energy) / fmax(b->in, b->out));
     }
     const double stored = up + down; /* positive: the metal got hotter */
     struct segment *k = &seg[count++];
     k->from = stored >= 0 ? down : up;
     k->to = k->from - stored;
     k->colour = stored_colour;
-    snprintf(k->text, sizeof k->text, "%s %.0f %%",
-             stored >= 0 ? "kept: the metal got hotter" : "given back: the metal cooled",
-             100 * fabs(stored) * b->span / fmax(b->in, b->out));
+    label(k, stored >= 0 ? "kept: the metal got hotter" : "given back: the metal cooled",
+          fabs(stored) * b->span / fmax(b->in, b->out));
     qsort(seg, (size_t)count, sizeof *seg, by_middle);
     return count;
 }
@@ -293,7 +335,7 @@ enum swh_status swh_plot_heat_ledger(const struct swh_plot_series *s, const stru
 {
     struct swh_page page;
     struct balance b;
-    char title[300] = "Heat ledger", subtitle[240], window[32];
+    char title[300] = "Heat ledger", subtitle[240];
     if (o->format == SWH_PLOT_NONE)
         return SWH_OK;
     if (!swh_ledger_possible(s))
@@ -302,10 +344,9 @@ enum swh_status swh_plot_heat_ledger(const struct swh_plot_series *s, const stru
     merge_small(&b);
     colour(&b);
     compose_title(&b, title, sizeof title);
-    snprintf(subtitle, sizeof subtitle,
-             "Heat ledger of the compressor's metal, means over %s; bar: shares of %.0f kJ; %s",
-             swh_time_words(b.span / (double)b.windows, window, sizeof window), fmax(b.in, b.out) / 1e3,
-             s->name);
+    snprintf(subtitle, sizeof subtitle, "Heat ledger of the compressor's metal%s; bar: shares of %.0f kJ; %s",
+             swh_series_count(s, SWH_EV_clutch_on) >= 12 ? ", means over clutch cycles" : "",
+             fmax(b.in, b.out) / 1e3, s->name);
     swh_page_begin(&page, o, 650, title, subtitle);
     draw_panel(&page, &b, s);
     return swh_page_end(&page, "heat_ledger", err);

@@ -144,7 +144,7 @@ static void draw_iso(struct canvas *c, double level)
         }
     if (isfinite(nearest))
         swh_page_text(&c->page, best.x, best.y, "center",
-                      swh_page_value(&c->page, c->m->z.quantity, level, text, sizeof text), SWH_TEXT_BOXED);
+                      swh_page_round(&c->page, c->m->z.quantity, level, text, sizeof text), SWH_TEXT_BOXED);
 }
 
 static void draw_isos(struct canvas *c)
@@ -173,11 +173,13 @@ static void draw_colour_bar(struct canvas *c)
         ramp_colour((k + 0.5) / BAR_STEPS, colour, sizeof colour);
         swh_page_tile(&c->page, BAR_LEFT, bottom - (k + 1) * height, BAR_RIGHT, bottom - k * height, colour);
     }
-    for (int k = 0; k <= 4; k++) {
-        const double z = c->lo + (c->hi - c->lo) * k / 4;
-        swh_page_text(&c->page, BAR_RIGHT + 8, bottom - (bottom - top) * k / 4.0, "left",
-                      swh_page_value(&c->page, c->m->z.quantity, z, text, sizeof text), NULL);
-    }
+    const double scale = c->page.scale[c->m->z.quantity], offset = c->page.offset[c->m->z.quantity];
+    const double from = scale * c->lo + offset, to = scale * c->hi + offset,
+                 step = swh_nice_step(to - from, 8);
+    for (double shown = ceil(from / step) * step; shown <= to; shown += step)
+        swh_page_text(&c->page, BAR_RIGHT + 8, bottom - (bottom - top) * (shown - from) / (to - from), "left",
+                      swh_page_round(&c->page, c->m->z.quantity, (shown - offset) / scale, text, sizeof text),
+                      NULL);
     swh_page_text(&c->page, SWH_PAGE_WIDTH - 20, top - 16, "right", c->m->z.label, NULL);
 }
 
@@ -216,7 +218,7 @@ static void draw(struct canvas *c)
     draw_isos(c);
     draw_colour_bar(c);
     explain_missing(c);
-    swh_panel_marks(n, m->mark, m->marks);
+    swh_panel_marks(n, m->mark, m->marks, NULL, 0);
 }
 
 enum swh_status swh_plot_map(const struct swh_plot_map *m, const struct swh_plot_options *o,

@@ -64,7 +64,7 @@ static void compose_title(const struct runs *r, char *out, size_t n)
 }
 
 /* the run's name, cut to the room that labels have, at a letter's boundary */
-static void short_name(const char *name, char *out, size_t n)
+static const char *short_name(const char *name, char *out, size_t n)
 {
     size_t letters = 0, k = 0;
     for (; name[k] && k + 8 < n; k++) {
@@ -76,29 +76,19 @@ static void short_name(const char *name, char *out, size_t n)
     out[k] = '\0';
     if (name[k])
         strcat(out, "\xe2\x80\xa6");
-}
-
-static bool swings(enum swh_channel ch)
-{
-    return ch == SWH_CH_contact_temperature || ch == SWH_CH_discharge_pressure ||
-           ch == SWH_CH_suction_pressure;
+    return out;
 }
 
 static void draw_run(struct swh_panel *n, const struct swh_plot_series *s, size_t i, const struct part *k)
 {
-    char name[128], text[200], value[32];
+    char name[128];
     const struct swh_style style = swh_style(i);
     const struct swh_xy xy = swh_series_column(s, k->channel);
-    short_name(s->name, name, sizeof name);
-    snprintf(text, sizeof text, "%s", name);
-    (void)value;
-    if (swings(k->channel) && swh_series_count(s, SWH_EV_clutch_on) > 12)
-        swh_panel_envelope(n, &xy, &style, text);
-    else
-        swh_panel_line(n, &xy, &style, text);
     const double t = seizure_time(s);
+    const bool troughs = k->channel == SWH_CH_film_ratio;
+    swh_panel_swing(n, &xy, &style, short_name(s->name, name, sizeof name), troughs);
     if (isfinite(t))
-        swh_panel_cross(n, t, &xy, &style);
+        swh_panel_cross(n, t, &xy, &style, troughs);
 }
 
 static void draw_part(struct swh_page *page, const struct runs *r, const struct part *k, int top, bool last)
@@ -108,6 +98,7 @@ static void draw_part(struct swh_page *page, const struct runs *r, const struct 
                    swh_channel_table[k->channel].quantity, k->heading);
     n.foot = last ? "time" : NULL;
     n.y.log = k->log;
+    n.band_opacity = 0.13;
     for (size_t i = r->count; i-- > 0;)
         draw_run(&n, &r->s[i], i, k);
     if (k->channel == SWH_CH_contact_temperature)

@@ -56,14 +56,31 @@ const char *swh_page_unit(const struct swh_page *p, enum swh_quantity q, char *o
     return out;
 }
 
+static bool is_temperature(enum swh_quantity q)
+{
+    return q == SWH_Q_TEMPERATURE || q == SWH_Q_TEMPERATURE_DIFFERENCE;
+}
+
 const char *swh_page_value(const struct swh_page *p, enum swh_quantity q, double si, char *out, size_t n)
+{
+    char unit[24], number[32];
+    const double v = swh_page_shown(p, q, si);
+    const double a = fabs(v);
+    if (a < 1)
+        snprintf(number, sizeof number, is_temperature(q) ? "%.2g" : "%.3g", v);
+    else
+        snprintf(number, sizeof number, "%.*f", a >= 100 ? 0 : a >= 10 || is_temperature(q) ? 1 : 2, v);
+    swh_page_unit(p, q, unit, sizeof unit);
+    snprintf(out, n, "%s%s%s", number, unit[0] ? " " : "", unit);
+    return out;
+}
+
+const char *swh_page_round(const struct swh_page *p, enum swh_quantity q, double si, char *out, size_t n)
 {
     char unit[24];
     const double v = swh_page_shown(p, q, si);
-    const double a = fabs(v);
-    const int digits = a >= 100 || a == 0 ? 0 : a >= 10 ? 1 : a >= 1 ? 2 : 3;
     swh_page_unit(p, q, unit, sizeof unit);
-    snprintf(out, n, "%.*f%s%s", digits, v, unit[0] ? " " : "", unit);
+    snprintf(out, n, "%.4g%s%s", fabs(v) < 1e-9 ? 0 : v, unit[0] ? " " : "", unit);
     return out;
 }
 
@@ -79,7 +96,7 @@ static size_t letters(const char *text)
 
 double swh_text_width(const char *text)
 {
-    return 10.2 * (double)letters(text);
+    return 9.4 * (double)letters(text);
 }
 
 /* text between single quotes, as gnuplot takes it literally; control characters become spaces */
@@ -131,14 +148,14 @@ void swh_page_block(struct swh_page *p, double x0, double y0, double x1, double 
 
 void swh_page_tile(struct swh_page *p, double x0, double y0, double x1, double y1, const char *colour)
 {
-    /* Edges on whole pixels: two half-covered pixels would let the white ground shine through between tiles.
-     */
-    swh_page_block(p, floor(x0 + 0.5), floor(y0 + 0.5), floor(x1 + 0.5), floor(y1 + 0.5), colour);
+    /* One pixel more to the right and upwards, which the next tile covers: where two tiles half cover a pixel
+     * each, the white ground would shine through. */
+    swh_page_block(p, x0, y0 - 1, x1 + 1, y1, colour);
 }
 
 void swh_page_hatch(struct swh_page *p, double x0, double y0, double x1, double y1)
 {
-    swh_page_tile(p, x0, y0, x1, y1, "#e2e2e2");
+    swh_page_block(p, x0, y0, x1, y1, "#e2e2e2");
     rectangle(p, x0, y0, x1, y1, "fs pattern 5 noborder fc rgb '#777777'");
 }
 
@@ -146,14 +163,21 @@ void swh_page_hatch(struct swh_page *p, double x0, double y0, double x1, double 
 
 enum { TITLE_LETTERS = 92, TITLE_HEIGHT = 32, TITLE_LINES = 3 };
 
-/* Bytes of the first line of `text`: as many words as fit. */
-static size_t line_length(const char *text)
+static int title_lines(const char *title)
 {
-    size_t best = strlen(text), seen = 0;
-    if (letters(text) <= TITLE_LETTERS)
-        return best;
-    best = 0;
-    for (const char *s = text; *s && seen <= TITLE_LETTERS; s++) {
+    const size_t lines = letters(title) / TITLE_LETTERS + 1;
+    return lines < TITLE_LINES ? (int)lines : TITLE_LINES;
+}
+
+/* Bytes of the first of `lines` lines of about equal length: as many words as fit. */
+static size_t line_length(const char *text, int lines)
+{
+    const size_t all = letters(text);
+    const size_t room = lines < 2 ? TITLE_LETTERS : all / (size_t)lines + 8;
+    size_t best = 0, seen = 0;
+    if (all <= room || lines < 2)
+        return strlen(text);
+    for (const char *s = text; *s && seen <= room; s++) {
         seen += ((unsigned char)*s & 0xC0) != 0x80;
         if (*s == ' ')
             best = (size_t)(s - text);
@@ -161,28 +185,19 @@ static size_t line_length(const char *text)
     return best > 0 ? best : strlen(text);
 }
 
-static int title_lines(const char *title)
-{
-    int lines = 0;
-    for (const char *s = title; *s && lines < TITLE_LINES; lines++) {
-        s += line_length(s);
-        while (*s == ' ')
-            s++;
-    }
-    return lines > 0 ? lines : 1;
-}
-
 static void put_title(struct swh_page *p, const char *title)
 {
-    double y = 32;
+    const char *font =
+        p->o->format == SWH_PLOT_SVG ? "font 'sans-serif:Bold,22'" : "font 'DejaVu Sans Bold,18'";
+    const int lines = title_lines(title);
     const char *s = title;
-    for (int i = 0; *s && i < TITLE_LINES; i++, y += TITLE_HEIGHT) {
+    double y = 32;
+    for (int i = 0; *s && i < lines; i++, y += TITLE_HEIGHT) {
         char line[400];
-        snprintf(line, sizeof line, "%.*s", (int)line_length(s), s);
-        swh_page_text(p, 28, y, "left", line,
-                      p->o->format == SWH_PLOT_SVG ? "font 'sans-serif:Bold,22'"
-                                                   : "font 'DejaVu Sans Bold,18'");
-        s += line_length(s);
+        const size_t length = line_length(s, lines - i);
+        snprintf(line, sizeof line, "%.*s", (int)length, s);
+        swh_page_text(p, 28, y, "left", line, font);
+        s += length;
         while (*s == ' ')
             s++;
     }
@@ -202,8 +217,7 @@ void swh_page_begin(struct swh_page *p, const struct swh_plot_options *o, int co
                       "set style fill transparent solid 1 noborder\nset style textbox opaque fillcolor rgb "
                       "'white' noborder margins 0.6,0.4\n");
     put_title(p, title);
-    if (subtitle)
-        swh_page_text(p, 28, p->top - 18, "left", subtitle, "textcolor rgb '#555555'");
+    snprintf(p->subtitle, sizeof p->subtitle, "%s", subtitle ? subtitle : "");
 }
 
 static void put_words(struct swh_page *p)
@@ -214,6 +228,14 @@ static void put_words(struct swh_page *p)
         "unset border\nunset tics\nunset xlabel\nunset logscale\nset xrange [0:1]\nset yrange [0:1]\n");
     fwrite(p->words_text, 1, p->words_size, p->plots);
     fprintf(p->plots, "plot 2 notitle\nunset multiplot\n");
+}
+
+static void put_subtitle(struct swh_page *p)
+{
+    char text[300];
+    snprintf(text, sizeof text, "%s%s", p->subtitle, p->bands ? "; pale bands: swing with the clutch" : "");
+    if (p->subtitle[0])
+        swh_page_text(p, 28, p->top - 18, "left", text, "textcolor rgb '#555555'");
 }
 
 static bool close_stream(FILE **f)
@@ -228,7 +250,9 @@ static bool close_stream(FILE **f)
 
 enum swh_status swh_page_end(struct swh_page *p, const char *name, struct swh_error *err)
 {
-    bool good = close_stream(&p->words);
+    if (p->words)
+        put_subtitle(p);
+    bool good = close_stream(&p->words) && !p->failed;
     if (p->plots && good)
         put_words(p);
     good = close_stream(&p->plots) && good;
@@ -251,7 +275,11 @@ double swh_nice_step(double range, int parts)
         return 1;
     const double power = pow(10, floor(log10(rough)));
     const double digit = rough / power;
-    return power * (digit <= 1 ? 1 : digit <= 2 ? 2 : digit <= 2.5 ? 2.5 : digit <= 5 ? 5 : 10);
+    return power * (digit <= 1                    ? 1
+                    : digit <= 2                  ? 2
+                    : digit <= 2.5 && power >= 10 ? 2.5
+                    : digit <= 5                  ? 5
+                                                  : 10);
 }
 
 /* One pass of pool adjacent violators on place[i] - i gap. `weight` and `mean` are scratch. */

@@ -33,6 +33,9 @@ struct swh_page {
     char *plots_text, *words_text;
     size_t plots_size, words_size;
     int blocks; /* data blocks so far */
+    char subtitle[240];
+    bool bands;  /* some line was drawn as crests over a band: the subtitle says so */
+    bool failed; /* memory ran out on the way */
 };
 
 /* Learns the units only: enough for swh_page_shown, swh_page_unit and swh_page_value, which titles need. */
@@ -49,6 +52,8 @@ double swh_page_shown(const struct swh_page *p, enum swh_quantity q, double si);
 const char *swh_page_unit(const struct swh_page *p, enum swh_quantity q, char *out, size_t n);
 /* "83.4 unit": rounded to a sensible number of digits */
 const char *swh_page_value(const struct swh_page *p, enum swh_quantity q, double si, char *out, size_t n);
+/* The same for a number that is round already: "80 unit". */
+const char *swh_page_round(const struct swh_page *p, enum swh_quantity q, double si, char *out, size_t n);
 
 /* Text at a pixel; align "left", "center", "right"; style words after it, e.g. "textcolor rgb '#666666'". */
 void swh_page_text(struct swh_page *p, double x, double y, const char *align, const char *text,
@@ -98,6 +103,7 @@ struct swh_panel {
     double lo, hi;       /* of the data so far, shown units */
     const char *heading; /* what y is; the unit follows it */
     int label_gap;       /* pixels between the panel and its labels, for a second axis */
+    double band_opacity; /* of swinging and noisy lines */
     bool foot_below;     /* the foot stands below the axis, not at its end */
     bool y_numbers_off;  /* the y axis carries no numbers */
     const char *foot;    /* what x is; NULL: the x axis carries no numbers */
@@ -128,10 +134,13 @@ struct swh_xy {
 /* A line with its label at the last finite value (label NULL: none). */
 void swh_panel_line(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
                     const char *label);
-/* The same for a line that swings with the clutch: its crests as a line over a pale band that reaches down to
- * its troughs. */
-void swh_panel_envelope(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
-                        const char *label);
+/* The same; a line that swings with the clutch, faster than a page can show, becomes its crests over a pale
+ * band that reaches down to its troughs (troughs true: its troughs under a band up to the crests). */
+void swh_panel_swing(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
+                     const char *label, bool troughs);
+/* The same for a noisy line: means over a pale band between least and greatest. */
+void swh_panel_noise(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
+                     const char *label);
 /* Points (a subset if there are many), open circles. */
 void swh_panel_points(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
                       const char *label);
@@ -143,10 +152,12 @@ void swh_panel_band(struct swh_panel *n, const struct swh_xy *low, const struct 
 void swh_panel_limit(struct swh_panel *n, double y, const char *label, bool show);
 /* A vertical line at x [SI]. */
 void swh_panel_vertical(struct swh_panel *n, double x, const struct swh_style *style);
-/* A cross on a curve at its row nearest to x [SI]. */
-void swh_panel_cross(struct swh_panel *n, double x, const struct swh_xy *xy, const struct swh_style *style);
-/* Marked points with their words; the panel must be closed. */
-void swh_panel_marks(struct swh_panel *n, const struct swh_plot_mark *mark, size_t count);
+/* A cross on a curve at x [SI], on its crest (or trough) there. */
+void swh_panel_cross(struct swh_panel *n, double x, const struct swh_xy *xy, const struct swh_style *style,
+                     bool trough);
+/* Marked points with their words, which keep off one another and off the curves; the panel must be closed. */
+void swh_panel_marks(struct swh_panel *n, const struct swh_plot_mark *mark, size_t count,
+                     const struct swh_xy *curve, size_t curves);
 /* A label in the column at y [SI] */
 void swh_panel_label(struct swh_panel *n, double y, const char *text, const struct swh_style *style);
 

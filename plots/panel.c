@@ -5,7 +5,7 @@
 #include <string.h>
 
 /* More points than these cannot be told apart on the page; gnuplot's time grows with every one. */
-enum { LINE_BUCKETS = 1000, POINTS_MAX = 260, ENVELOPE_WINDOWS = 100 };
+enum { LINE_BUCKETS = 1000, POINTS_MAX = 260, WINDOWS = 100 };
 
 static double at(const struct swh_column *c, size_t i)
 {
@@ -39,9 +39,11 @@ void swh_panel_open(struct swh_panel *n, struct swh_page *page, int top, int bot
     n->x.from = shown_x(n, x0);
     n->x.to = x1 > x0 ? shown_x(n, x1) : shown_x(n, x0) + 1;
     n->y.from = n->y.to = NAN;
+    n->band_opacity = 0.22;
     n->lo = INFINITY;
     n->hi = -INFINITY;
     n->clauses = open_memstream(&n->clauses_text, &n->clauses_size);
+    page->failed = page->failed || !n->clauses;
 }
 
 void swh_panel_reach(struct swh_panel *n, double y)
@@ -167,36 +169,89 @@ void swh_panel_line(struct swh_panel *n, const struct swh_xy *xy, const struct s
     label_end(n, xy, style, label);
 }
 
-/* Least (into low) and greatest (into high) y of each window of rows, at the window's middle. */
-static size_t windows_of(const struct swh_xy *xy, size_t windows, double *x, double *low, double *high)
+struct windows {
+    size_t n;
+    double x[WINDOWS], low[WINDOWS], high[WINDOWS], mean[WINDOWS];
+};
+
+static double mean_of(const struct swh_xy *xy, size_t a, size_t b)
 {
-    const size_t size = xy->n / windows + 1;
+    double sum = 0;
     size_t k = 0;
-    for (size_t a = 0; a < xy->n; a += size, k++) {
-        const size_t b = a + size < xy->n ? a + size : xy->n;
-        size_t least = a, greatest = a;
-        const bool any = extremes(xy, a, b, &least, &greatest);
-        x[k] = k == 0       ? at(&xy->x, a)
-               : b == xy->n ? at(&xy->x, b - 1)
-                            : 0.5 * (at(&xy->x, a) + at(&xy->x, b - 1));
-        low[k] = any ? at(&xy->y, least) : NAN;
-        high[k] = any ? at(&xy->y, greatest) : NAN;
-    }
-    return k;
+    for (size_t i = a; i < b; i++)
+        if (isfinite(at(&xy->y, i))) {
+            sum += at(&xy->y, i);
+            k++;
+        }
+    return k > 0 ? sum / (double)k : NAN;
 }
 
-void swh_panel_envelope(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
-                        const char *label)
+/* Windows of rows overlap by half: a swing that is slower than one window then leaves no comb in the band. */
+static void windows_of(const struct swh_xy *xy, struct windows *w)
 {
-    double x[ENVELOPE_WINDOWS], low[ENVELOPE_WINDOWS], high[ENVELOPE_WINDOWS];
-    if (xy->n < 4 * ENVELOPE_WINDOWS) {
+    const size_t size = xy->n / WINDOWS + 1;
+    w->n = (xy->n + size - 1) / size;
+    for (size_t k = 0; k < w->n; k++) {
+        const size_t middle = k * size + size / 2 < xy->n ? k * size + size / 2 : xy->n - 1;
+        const size_t a = middle > size ? middle - size : 0, b = middle + size < xy->n ? middle + size : xy->n;
+        size_t least = a, greatest = a;
+        const bool any = extremes(xy, a, b, &least, &greatest);
+        w->x[k] = at(&xy->x, k == 0 ? 0 : k + 1 == w->n ? xy->n - 1 : middle);
+        w->low[k] = any ? at(&xy->y, least) : NAN;
+        w->high[k] = any ? at(&xy->y, greatest) : NAN;
+        w->mean[k] = mean_of(xy, a, b);
+    }
+}
+
+/* A line swings if within a window it goes up and down by much more than it moves on. */
+static bool swinging(const struct windows *w)
+{
+    double lo = INFINITY, hi = -INFINITY, swing = 0;
+    for (size_t k = 0; k < w->n; k++) {
+        lo = fmin(lo, w->low[k]);
+        hi = fmax(hi, w->high[k]);
+    }
+    for (size_t k = 1; k + 1 < w->n; k++) {
+        const double drift = fabs(w->mean[k + 1] - w->mean[k - 1]);
+        const double more = w->high[k] - w->low[k] - 1.5 * drift;
+        swing += more > 0 ? more : 0;
+    }
+    return swing > 0.01 * (hi - lo) * (double)w->n;
+}
+
+static void draw_windows(struct swh_panel *n, const struct windows *w, const double *line,
+                         const struct swh_style *style, const char *label)
+{
+    const struct swh_xy under = {w->n, {w->x, 1}, {w->low, 1}}, over = {w->n, {w->x, 1}, {line, 1}};
+    const struct swh_column high = {w->high, 1};
+    swh_panel_band(n, &under, &high, style->colour, n->band_opacity);
+    swh_panel_line(n, &over, style, label);
+}
+
+void swh_panel_swing(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
+                     const char *label, bool troughs)
+{
+    struct windows w;
+    if (xy->n >= 4 * WINDOWS)
+        windows_of(xy, &w);
+    if (xy->n < 4 * WINDOWS || !swinging(&w)) {
         swh_panel_line(n, xy, style, label);
         return;
     }
-    const size_t k = windows_of(xy, ENVELOPE_WINDOWS, x, low, high);
-    const struct swh_xy under = {k, {x, 1}, {low, 1}}, over = {k, {x, 1}, {high, 1}};
-    swh_panel_band(n, &under, &over.y, style->colour, 0.22);
-    swh_panel_line(n, &over, style, label);
+    draw_windows(n, &w, troughs ? w.low : w.high, style, label);
+    n->page->bands = true;
+}
+
+void swh_panel_noise(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
+                     const char *label)
+{
+    struct windows w;
+    if (xy->n < 4 * WINDOWS) {
+        swh_panel_line(n, xy, style, label);
+        return;
+    }
+    windows_of(xy, &w);
+    draw_windows(n, &w, w.mean, style, label);
 }
 
 void swh_panel_points(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
@@ -209,9 +264,14 @@ void swh_panel_points(struct swh_panel *n, const struct swh_xy *xy, const struct
         finite += isfinite(at(&xy->y, i)) != 0;
     const size_t every = finite / POINTS_MAX + 1;
     const int block = begin_block(n);
-    for (size_t i = 0; i < xy->n; i++)
-        if (isfinite(at(&xy->y, i)) && seen++ % every == 0)
+    for (size_t i = 0; i < xy->n; i++) {
+        if (!isfinite(at(&xy->y, i)))
+            continue;
+        /* one of every so many, each time another one: even steps would beat with the clutch's cycle */
+        if (seen % every == (seen / every * 7919) % every)
             put_point(n, xy, i);
+        seen++;
+    }
     end_block(n);
     begin_clause(n);
     fprintf(n->clauses, "$d%d using 1:2 with points pt 6 ps 0.7 lw 1.2 lc rgb '%s' notitle", block,
@@ -261,37 +321,26 @@ void swh_panel_limit(struct swh_panel *n, double y, const char *label, bool show
         swh_panel_label(n, y, label, &swh_style_limit);
 }
 
-void swh_panel_cross(struct swh_panel *n, double x, const struct swh_xy *xy, const struct swh_style *style)
+void swh_panel_cross(struct swh_panel *n, double x, const struct swh_xy *xy, const struct swh_style *style,
+                     bool trough)
 {
-    size_t nearest = xy->n;
-    for (size_t i = 0; i < xy->n; i++)
-        if (isfinite(at(&xy->y, i)) &&
-            (nearest == xy->n || fabs(at(&xy->x, i) - x) < fabs(at(&xy->x, nearest) - x)))
-            nearest = i;
-    if (nearest == xy->n || !n->clauses || !n->page->plots)
+    const double near = 0.01 * (n->x.to - n->x.from) * (n->time ? n->unit_time : 1 / n->page->scale[n->xq]);
+    size_t a = 0, least = 0, greatest = 0;
+    while (a < xy->n && at(&xy->x, a) < x - near)
+        a++;
+    size_t b = a;
+    while (b < xy->n && at(&xy->x, b) <= x + near)
+        b++;
+    if (!n->clauses || !n->page->plots || !extremes(xy, a, b, &least, &greatest))
         return;
+    const double y = at(&xy->y, trough ? least : greatest);
+    const struct swh_xy spot = {1, {&x, 1}, {&y, 1}};
     const int block = begin_block(n);
-    put_point(n, xy, nearest);
+    put_point(n, &spot, 0);
     end_block(n);
     begin_clause(n);
     fprintf(n->clauses, "$d%d using 1:2 with points pt 2 ps 2 lw 3 lc rgb '%s' notitle", block,
             style->colour);
-}
-
-void swh_panel_marks(struct swh_panel *n, const struct swh_plot_mark *mark, size_t count)
-{
-    double used[SWH_LABELS_MAX];
-    for (size_t i = 0; i < count && i < SWH_LABELS_MAX; i++) {
-        const double x = swh_panel_pixel(n, mark[i].x), y = swh_panel_pixel_y(n, mark[i].y);
-        const bool left = x + swh_text_width(mark[i].text) > SWH_PAGE_WIDTH - 20;
-        used[i] = y - 16;
-        for (size_t k = 0; k < i; k++) /* words that are near stand above one another */
-            if (fabs(swh_panel_pixel(n, mark[k].x) - x) < 300 && fabs(used[k] - used[i]) < SWH_LINE_HEIGHT)
-                used[i] = used[k] - SWH_LINE_HEIGHT;
-        swh_page_dot(n->page, x, y);
-        swh_page_text(n->page, left ? x - 10 : x + 10, used[i], left ? "right" : "left", mark[i].text,
-                      SWH_TEXT_BOXED);
-    }
 }
 
 void swh_panel_vertical(struct swh_panel *n, double x, const struct swh_style *style)
@@ -423,7 +472,7 @@ static void put_y_axis(struct swh_panel *n, FILE *f)
     else if (n->y.log)
         put_log_tics(f, &n->y);
     else
-        fprintf(f, "set ytics %.9g\n", swh_nice_step(n->y.to - n->y.from, (n->bottom - n->top) / 48 + 1));
+        fprintf(f, "set ytics %.9g\n", swh_nice_step(n->y.to - n->y.from, (n->bottom - n->top) / 40 + 1));
 }
 
 static void put_axes(struct swh_panel *n)
@@ -442,14 +491,18 @@ static void put_axes(struct swh_panel *n)
 
 void swh_panel_close(struct swh_panel *n)
 {
-    if (!n->clauses || !n->page->plots || !n->page->words)
+    if (!n->clauses || !n->page->plots || !n->page->words) {
+        if (n->clauses)
+            fclose(n->clauses);
+        free(n->clauses_text);
         return;
+    }
     choose_range(n);
     put_axes(n);
     put_heading(n);
     put_foot(n);
     put_labels(n);
-    fclose(n->clauses);
+    n->page->failed = fclose(n->clauses) != 0 || n->page->failed;
     n->clauses = NULL;
     fprintf(n->page->plots, "%s\n", n->clauses_size > 0 ? n->clauses_text : "plot NaN notitle");
     free(n->clauses_text);

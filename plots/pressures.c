@@ -2,6 +2,7 @@
 #include "plots/series.h"
 
 #include <math.h>
+#include <string.h>
 
 enum { PRESSURE_HEIGHT = 400, DEGREES_HEIGHT = 210, AXIS_WIDTH = 64 };
 
@@ -20,17 +21,22 @@ static double running_mean(const struct swh_plot_series *s, enum swh_channel ch)
     return n > 0 ? sum / (double)n : swh_series_mean(s, ch);
 }
 
+/* Appends "low side 1.8 barg (-2 degC)" to a title. */
 static void add_words(const struct swh_plot_series *s, const struct swh_page *u, enum swh_channel ch,
                       const char *before, char *out, size_t n)
 {
-    char value[32];
-    size_t k = 0;
+    char value[32], degrees[32], bracket[40] = "";
+    struct swh_saturation sat;
     const double mean = running_mean(s, ch);
-    while (out[k])
-        k++;
-    if (isfinite(mean))
-        snprintf(out + k, n - k, "%s%s %s", k > 0 ? ", " : "", before,
-                 swh_page_value(u, swh_channel_table[ch].quantity, mean, value, sizeof value));
+    const enum swh_quantity q = swh_channel_table[ch].quantity;
+    const size_t k = strlen(out);
+    if (!isfinite(mean))
+        return;
+    if (q == SWH_Q_PRESSURE && swh_saturation_P(s->refrigerant, mean, &sat, NULL) == SWH_OK)
+        snprintf(bracket, sizeof bracket, " (%s)",
+                 swh_page_value(u, SWH_Q_TEMPERATURE, sat.T, degrees, sizeof degrees));
+    snprintf(out + k, n - k, "%s%s %s%s", k > 0 ? ", " : "", before,
+             swh_page_value(u, q, mean, value, sizeof value), bracket);
 }
 
 static void compose_title(const struct swh_plot_series *s, const struct swh_page *u, char *out, size_t n)
@@ -74,10 +80,7 @@ static void line(struct swh_panel *n, const struct swh_plot_series *s, enum swh_
 {
     const struct swh_style how = swh_style(style);
     const struct swh_xy xy = swh_series_column(s, ch);
-    if (swh_series_count(s, SWH_EV_clutch_on) > 12)
-        swh_panel_envelope(n, &xy, &how, words);
-    else
-        swh_panel_line(n, &xy, &how, words);
+    swh_panel_swing(n, &xy, &how, words, false);
 }
 
 static void draw_pressures(struct swh_page *page, const struct swh_plot_series *s,
@@ -127,7 +130,7 @@ enum swh_status swh_plot_pressures(const struct swh_plot_series *s, const struct
     const bool degrees = swh_series_has(s, SWH_CH_superheat);
     swh_page_units(&page, o);
     compose_title(s, &page, title, sizeof title);
-    snprintf(subtitle, sizeof subtitle, "Pressures of %s, title: means while the clutch is engaged; %s",
+    snprintf(subtitle, sizeof subtitle, "Pressures of %s (title: means while the clutch is engaged); %s",
              swh_refrigerant_name(s->refrigerant), s->name);
     swh_marks_find(&marks, s);
     const int words = marks.rows * SWH_LINE_HEIGHT;

@@ -1,16 +1,11 @@
 /* The pictures of one run, by name. */
 #include "plots/series.h"
 
-static bool body_possible(const struct swh_plot_series *s)
-{
-    return s->n > 1 && swh_series_has(s, SWH_CH_rotor_temperature);
-}
-
 const struct swh_plot_picture swh_plot_pictures[] = {
     {"predicted_measured", "predicted against measured readings, with the differences",
      swh_plot_predicted_measured, swh_compare_possible},
     {"body_temperatures", "temperatures of the compressor's parts with limits and events",
-     swh_plot_body_temperatures, body_possible},
+     swh_plot_body_temperatures, swh_body_possible},
     {"heat_ledger", "what heats the metal, what cools it, and the balance of the run", swh_plot_heat_ledger,
      swh_ledger_possible},
     {"pressures", "pressures, saturation temperatures, superheat, subcooling", swh_plot_pressures,

@@ -98,6 +98,8 @@ const char *swh_channel_words(enum swh_channel ch, bool bare, char *out, size_t 
         id += 5;
     snprintf(out, n, "%s", id);
     char *tail = strstr(out, "_temperature");
+    if (!tail)
+        tail = strstr(out, "_pressure");
     if (bare && tail)
         *tail = '\0';
     for (char *c = out; *c; c++)

@@ -56,6 +56,7 @@ int swh_strips_height(const struct swh_plot_series *s); /* pixels */
 void swh_strips(struct swh_page *p, const struct swh_plot_series *s, int top);
 
 /* Whether a series holds what a picture needs. */
+bool swh_body_possible(const struct swh_plot_series *s);
 bool swh_compare_possible(const struct swh_plot_series *s);
 bool swh_ledger_possible(const struct swh_plot_series *s);
 bool swh_pressures_possible(const struct swh_plot_series *s);
