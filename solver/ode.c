@@ -36,7 +36,7 @@ struct swh_ode {
     double *g_before, *g_now;
     int bad_state;
     double bad_time;
-    long bad_count;
+    long bad_count, outside_count; /* since the last step that succeeded */
     int bad_pivot;
     char message[256];
     struct swh_ode_stats past; /* of the lives before the last restart */
@@ -48,15 +48,17 @@ struct swh_ode {
 static int guarded_rhs(struct swh_ode *o, double t, const double *y, double *dy)
 {
     const int flag = o->p.rhs(t, y, dy, o->p.user);
-    if (flag != 0)
+    if (flag > 0)
+        return ++o->outside_count < 200 ? flag : -1;
+    if (flag < 0)
         return flag;
     for (int i = 0; i < o->n; i++) {
         if (isfinite(dy[i]))
             continue;
         o->bad_state = i;
         o->bad_time = t;
-        o->bad_count++;
-        return 1;
+        /* a smaller step may get round it; if it does not, CVODE would go on shrinking for ever */
+        return ++o->bad_count < 20 ? 1 : -1;
     }
     return 0;
 }
@@ -443,6 +445,8 @@ enum swh_ode_result swh_ode_step(struct swh_ode *o, double t_stop, struct swh_er
     CVodeSetStopTime(o->mem, t_stop);
     double t = o->t;
     const int flag = CVode(o->mem, t_stop, o->y, &t, CV_ONE_STEP);
+    if (t > o->t)
+        o->bad_count = o->outside_count = 0;
     o->t = t;
     if (flag == CV_ROOT_RETURN) {
         CVodeGetRootInfo(o->mem, o->root_info);
@@ -469,11 +473,10 @@ enum swh_status swh_ode_interpolate(struct swh_ode *o, double t, double *y, stru
         memcpy(y, N_VGetArrayPointer(o->y), (size_t)o->n * sizeof *y);
         return SWH_OK;
     }
-    double data_guard = t;
     N_Vector v = N_VMake_Serial(o->n, y, o->ctx);
     if (!v)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory to interpolate");
-    const int flag = CVodeGetDky(o->mem, data_guard, 0, v);
+    const int flag = CVodeGetDky(o->mem, t, 0, v);
     N_VDestroy(v);
     if (flag == CV_SUCCESS)
         return SWH_OK;
@@ -510,7 +513,7 @@ enum swh_status swh_ode_restart(struct swh_ode *o, double t, const double *y, do
     o->past.restarts++;
     memmove(N_VGetArrayPointer(o->y), y, (size_t)o->n * sizeof *y);
     o->t = t;
-    o->bad_count = 0;
+    o->bad_count = o->outside_count = 0;
     if (CVodeReInit(o->mem, t, o->y) != CV_SUCCESS || CVodeSetInitStep(o->mem, h_first) != CV_SUCCESS)
         return swh_error_set(err, SWH_ERR_SOLVER, "the integrator could not be restarted at t = %.3f s", t);
     return SWH_OK;
