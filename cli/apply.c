@@ -1,0 +1,339 @@
+#include "cli/apply.h"
+
+#include "cli/nearest.h"
+
+#include <ctype.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const char *const scenario_keys[] = {"title", "vehicle", "schedule"};
+static const char *const fault_keys[] = {"severity", "start", "ramp", "end"};
+
+#define COUNT(a) ((int)(sizeof(a) / sizeof(a)[0]))
+
+static bool is(const char *a, const char *b)
+{
+    return strcmp(a, b) == 0;
+}
+
+static void wrong(const struct swh_apply *a, const struct swh_setting *s, bool in_value,
+                  struct swh_error *err)
+{
+    swh_setting_problem(s, in_value, err, a->problems);
+}
+
+/* ---- unknown names ---- */
+
+static void offer_keys_of(struct swh_nearest *n, const char *section)
+{
+    for (int i = 0; i < SWH_PARAM_COUNT; i++)
+        if (is(swh_param_table[i].section, section))
+            swh_nearest_offer(n, swh_param_table[i].key);
+    for (int i = 0; i < SWH_CHOICE_COUNT; i++)
+        if (is(swh_choice_table[i].section, section))
+            swh_nearest_offer(n, swh_choice_table[i].key);
+    for (int i = 0; i < SWH_INPUT_COUNT && is(section, "conditions"); i++)
+        swh_nearest_offer(n, swh_input_table[i].id);
+    for (int i = 0; i < COUNT(scenario_keys) && is(section, "scenario"); i++)
+        swh_nearest_offer(n, scenario_keys[i]);
+    for (int i = 0; i < COUNT(fault_keys) && strncmp(section, "fault ", 6) == 0; i++)
+        swh_nearest_offer(n, fault_keys[i]);
+    if (is(section, "oil"))
+        swh_nearest_offer(n, "grade");
+    if (is(section, "compressor"))
+        swh_nearest_offer(n, "model");
+}
+
+/* the section of a key that was written into the wrong one; NULL if none has it */
+static const char *other_section(const char *key)
+{
+    for (int i = 0; i < SWH_PARAM_COUNT; i++)
+        if (is(swh_param_table[i].key, key))
+            return swh_param_table[i].section;
+    for (int i = 0; i < SWH_CHOICE_COUNT; i++)
+        if (is(swh_choice_table[i].key, key))
+            return swh_choice_table[i].section;
+    return swh_input_find(key) >= 0 ? "conditions" : NULL;
+}
+
+static void unknown_key(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_error err = {0};
+    struct swh_nearest near = {s->key, NULL, 0};
+    offer_keys_of(&near, s->section);
+    const char *elsewhere = other_section(s->key);
+    swh_error_set(&err, SWH_ERR_INPUT, "unknown key '%s' in [%s]", s->key, s->section);
+    if (elsewhere && near.distance > 2)
+        swh_error_expected(&err, "'%s' belongs to [%s]", s->key, elsewhere);
+    else if (near.best)
+        swh_error_expected(&err, "a known key; the nearest is '%s'", near.best);
+    wrong(a, s, false, &err);
+}
+
+static bool known_section(const char *section, struct swh_nearest *near)
+{
+    swh_nearest_offer(near, "scenario");
+    swh_nearest_offer(near, "conditions");
+    for (int i = 0; i < SWH_PARAM_COUNT; i++)
+        swh_nearest_offer(near, swh_param_table[i].section);
+    for (int i = 0; i < SWH_CHOICE_COUNT; i++)
+        swh_nearest_offer(near, swh_choice_table[i].section);
+    return is(near->best, section);
+}
+
+static bool check_section(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_error err = {0};
+    struct swh_nearest near = {s->section, NULL, 0};
+    if (s->section[0] == '\0') {
+        swh_error_set(&err, SWH_ERR_INPUT, "'%s' stands before the first section", s->key);
+        swh_error_expected(&err, "a section's head above it, for example [conditions]");
+        wrong(a, s, false, &err);
+        return false;
+    }
+    if (known_section(s->section, &near))
+        return true;
+    swh_nearest_offer(&near, "fault NAME");
+    if (s->key[0] == '\0' || s->origin == SWH_FROM_SET) {
+        swh_error_set(&err, SWH_ERR_INPUT, "unknown section [%s]", s->section);
+        swh_error_expected(&err, "a known section; the nearest is [%s]", near.best);
+        wrong(a, s, false, &err);
+    }
+    return false;
+}
+
+/* ---- values ---- */
+
+/* Text of a value in the unit of its table row */
+static const char *value_text(const struct swh_apply *a, double si, enum swh_quantity q, const char *word,
+                              char *out, size_t size)
+{
+    struct swh_unit unit = {1, 0, false, false};
+    swh_unit_find(a->units, word, q, &unit, NULL);
+    snprintf(out, size, "%.6g%s%s", swh_unit_from_si(&unit, si, SWH_STANDARD_ATMOSPHERE),
+             q == SWH_Q_NONE ? "" : " ", q == SWH_Q_NONE ? "" : word);
+    return out;
+}
+
+struct limits {
+    enum swh_quantity quantity;
+    const char *unit;
+    double lo, hi;
+};
+
+static bool inside(double x, double lo, double hi)
+{
+    const double slack = 1e-9 * (fabs(lo) + fabs(hi)); /* "14 um" need not be 14e-6 to the last bit */
+    return x >= lo - slack && x <= hi + slack;
+}
+
+/* reads `text` as a quantity within limits; false after noting a problem */
+static bool read_value(const struct swh_apply *a, const struct swh_setting *s, const char *text,
+                       const struct limits *lim, double *x)
+{
+    struct swh_error err = {0};
+    char lo[64], hi[64];
+    if (swh_units_read(a->units, text, lim->quantity, x, &err) == SWH_OK && !inside(*x, lim->lo, lim->hi)) {
+        swh_error_set(&err, SWH_ERR_INPUT, "%s = %s is out of range", s->key, text);
+        swh_error_expected(&err, "%s to %s", value_text(a, lim->lo, lim->quantity, lim->unit, lo, sizeof lo),
+                           value_text(a, lim->hi, lim->quantity, lim->unit, hi, sizeof hi));
+    }
+    if (err.status == SWH_OK)
+        return true;
+    wrong(a, s, true, &err);
+    return false;
+}
+
+static void trim_end(char *s)
+{
+    size_t n = strlen(s);
+    while (n > 0 && isspace((unsigned char)s[n - 1]))
+        s[--n] = '\0';
+}
+
+/* splits "12 um +- 2 um"; returns the spread's text, NULL if there is none */
+static const char *split_spread(char *text)
+{
+    static const char *const marks[] = {"+-", "+/-", "\xC2\xB1"};
+    for (int i = 0; i < COUNT(marks); i++) {
+        char *at = strstr(text, marks[i]);
+        if (!at)
+            continue;
+        *at = '\0';
+        trim_end(text);
+        at += strlen(marks[i]);
+        return at + strspn(at, " \t");
+    }
+    return NULL;
+}
+
+static enum swh_quantity difference_of(enum swh_quantity q)
+{
+    return q == SWH_Q_TEMPERATURE ? SWH_Q_TEMPERATURE_DIFFERENCE
+           : q == SWH_Q_PRESSURE  ? SWH_Q_PRESSURE_DIFFERENCE
+                                  : q;
+}
+
+static void apply_param(const struct swh_apply *a, const struct swh_setting *s, int param)
+{
+    const struct swh_param_info *info = &swh_param_table[param];
+    struct limits lim = {info->quantity, info->unit, info->lo, info->hi};
+    double value = NAN, spread = 0;
+    char text[sizeof s->value];
+    snprintf(text, sizeof text, "%s", s->value);
+    const char *spread_text = split_spread(text);
+    const bool blank = text[0] == '\0' && isnan(info->value);
+    if (!blank && !read_value(a, s, text, &lim, &value))
+        return;
+    lim = (struct limits){difference_of(info->quantity),
+                          swh_quantities[difference_of(info->quantity)].show_si, 0, info->hi};
+    if (spread_text && !read_value(a, s, spread_text, &lim, &spread))
+        return;
+    swh_param_set(&a->scenario->c.params, param, value);
+    swh_param_set(&a->scenario->c.spread, param, spread);
+    a->scenario->params[param] = s->origin;
+}
+
+static void apply_choice(const struct swh_apply *a, const struct swh_setting *s, int choice)
+{
+    struct swh_error err = {0};
+    const int option = swh_choice_option(choice, s->value);
+    if (option >= 0) {
+        swh_choice_set(&a->scenario->c.choices, choice, option);
+        return;
+    }
+    struct swh_nearest near = {s->value, NULL, 0};
+    static _Thread_local char words[16][32];
+    for (int i = 0; i < 16 && swh_choice_word(choice, i, words[i], sizeof words[i]) == 0; i++)
+        swh_nearest_offer(&near, words[i]);
+    swh_error_set(&err, SWH_ERR_INPUT, "unknown word '%s' for %s", s->value, s->key);
+    swh_error_expected(&err, "one of %s; the nearest is '%s'", swh_choice_table[choice].options, near.best);
+    wrong(a, s, true, &err);
+}
+
+static void apply_condition(const struct swh_apply *a, const struct swh_setting *s)
+{
+    const int i = swh_input_find(s->key);
+    if (i < 0) {
+        unknown_key(a, s);
+        return;
+    }
+    const struct swh_input_info *info = &swh_input_table[i];
+    const char *unit = i == SWH_IN_ambient_pressure ? "bar" : swh_quantities[info->quantity].show_si;
+    const struct limits lim = {info->quantity, unit, info->lo, info->hi};
+    double value = NAN;
+    const bool blank = s->value[0] == '\0' && isnan(info->value);
+    if (!blank && !read_value(a, s, s->value, &lim, &value))
+        return;
+    *swh_input_at(&a->scenario->c.conditions, i) = value;
+    a->scenario->conditions[i] = s->origin;
+}
+
+/* ---- sections ---- */
+
+static void apply_fault(const struct swh_apply *a, const struct swh_setting *s)
+{
+    static const struct limits severity = {SWH_Q_NONE, "1", 0, 1}, when = {SWH_Q_TIME, "s", -1e9, 1e9},
+                               how_long = {SWH_Q_TIME, "s", 0, 1e9};
+    struct swh_error err = {0};
+    const char *name = s->section + 6;
+    const int f = swh_fault_find(name);
+    if (f < 0) {
+        struct swh_nearest near = {name, NULL, 0};
+        for (int i = 0; i < SWH_FAULT_COUNT; i++)
+            swh_nearest_offer(&near, swh_fault_table[i].id);
+        if (s->key[0] != '\0' && s->origin != SWH_FROM_SET)
+            return; /* said at the section's head */
+        swh_error_set(&err, SWH_ERR_INPUT, "unknown fault '%s'", name);
+        swh_error_expected(&err, "a known fault; the nearest is '%s'", near.best);
+        wrong(a, s, false, &err);
+        return;
+    }
+    struct swh_fault_setting *fault = &a->scenario->c.fault[f];
+    if (!fault->present)
+        *fault = (struct swh_fault_setting){true, 0, -INFINITY, 0, INFINITY};
+    if (s->key[0] == '\0')
+        return;
+    if (is(s->key, "severity"))
+        read_value(a, s, s->value, &severity, &fault->severity);
+    else if (is(s->key, "start"))
+        read_value(a, s, s->value, &when, &fault->start);
+    else if (is(s->key, "ramp"))
+        read_value(a, s, s->value, &how_long, &fault->ramp);
+    else if (is(s->key, "end"))
+        read_value(a, s, s->value, &when, &fault->end);
+    else
+        unknown_key(a, s);
+}
+
+static void apply_scenario(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_error err = {0};
+    struct swh_scenario *sc = a->scenario;
+    if (s->origin == SWH_FROM_VEHICLE && !is(s->key, "title")) {
+        swh_error_set(&err, SWH_ERR_INPUT, "'%s' in a vehicle file", s->key);
+        swh_error_expected(&err, "it only in a scenario file");
+        wrong(a, s, false, &err);
+    } else if (is(s->key, "title")) {
+        snprintf(sc->c.name, sizeof sc->c.name, "%.*s", (int)sizeof sc->c.name - 1, s->value);
+    } else if (is(s->key, "schedule")) {
+        if (s->origin == SWH_FROM_SET)
+            snprintf(sc->schedule, sizeof sc->schedule, "%s", s->value);
+        else
+            swh_beside(s->where, s->value, sc->schedule, sizeof sc->schedule);
+    } else if (!is(s->key, "vehicle")) {
+        unknown_key(a, s);
+    }
+}
+
+bool swh_setting_is_group(const struct swh_setting *s)
+{
+    return (is(s->section, "oil") && is(s->key, "grade")) ||
+           (is(s->section, "compressor") && is(s->key, "model"));
+}
+
+static void apply_group(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_error err = {0};
+    struct swh_params *p = &a->scenario->c.params;
+    const bool oil = is(s->section, "oil");
+    if ((oil ? swh_oil_set(p, s->value) : swh_compressor_set(p, s->value)) == 0)
+        return;
+    struct swh_nearest near = {s->value, NULL, 0};
+    for (int i = 0; i < (oil ? swh_oil_count : swh_compressor_count); i++)
+        swh_nearest_offer(&near, oil ? swh_oils[i].name : swh_compressors[i].name);
+    swh_error_set(&err, SWH_ERR_INPUT, "unknown %s '%s'", oil ? "oil grade" : "compressor model", s->value);
+    swh_error_expected(&err, "a known one; the nearest is '%s'", near.best);
+    wrong(a, s, true, &err);
+}
+
+static void apply_named(const struct swh_apply *a, const struct swh_setting *s)
+{
+    char name[400];
+    snprintf(name, sizeof name, "%s.%s", s->section, s->key);
+    const int param = swh_param_find(name), choice = swh_choice_find(name);
+    if (param >= 0)
+        apply_param(a, s, param);
+    else if (choice >= 0)
+        apply_choice(a, s, choice);
+    else
+        unknown_key(a, s);
+}
+
+void swh_apply(const struct swh_apply *a, const struct swh_setting *s)
+{
+    if (strncmp(s->section, "fault ", 6) == 0)
+        apply_fault(a, s);
+    else if (!check_section(a, s) || s->key[0] == '\0')
+        return;
+    else if (is(s->section, "scenario"))
+        apply_scenario(a, s);
+    else if (is(s->section, "conditions"))
+        apply_condition(a, s);
+    else if (swh_setting_is_group(s))
+        apply_group(a, s);
+    else
+        apply_named(a, s);
+}

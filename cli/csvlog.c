@@ -1,0 +1,190 @@
+#include "cli/csvlog.h"
+
+#include "cli/nearest.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct swh_log {
+    struct swh_table *table;
+    struct swh_target target[SWH_CHANNEL_COUNT]; /* ORDER of channels.def, whose first is the time */
+    struct swh_head_request head;
+    double highest[SWH_CHANNEL_COUNT], lowest[SWH_CHANNEL_COUNT];
+};
+
+static void fill_targets(struct swh_target *t)
+{
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+        t[i] = (struct swh_target){swh_channel_table[i].id, swh_channel_table[i].quantity,
+                                   swh_channel_table[i].lo, swh_channel_table[i].hi};
+}
+
+/* the unused header nearest to a channel's name, NULL if none is near */
+static const char *similar_header(const struct swh_log *log, const char *id)
+{
+    const struct swh_columns *c = swh_table_columns(log->table);
+    char name[64];
+    for (int i = 0; i < c->count; i++) {
+        snprintf(name, sizeof name, "%.*s", (int)strcspn(c->column[i].header, "[("), c->column[i].header);
+        if (c->column[i].target < 0 && name[0] != '\0' && swh_edit_distance(name, id) <= 4)
+            return c->column[i].header;
+    }
+    return NULL;
+}
+
+static void check_required(const struct swh_log *log, const struct swh_log_request *r,
+                           struct swh_problems *problems)
+{
+    for (int i = 1; i < SWH_CHANNEL_COUNT; i++) {
+        if (!r->required[i] || swh_log_has(log, (enum swh_channel)i))
+            continue;
+        struct swh_error err = {0};
+        const struct swh_channel_info *info = &swh_channel_table[i];
+        const char *similar = similar_header(log, info->id);
+        const char *unit = swh_quantities[info->quantity].show_si;
+        swh_error_set(&err, SWH_ERR_INPUT, "no column of %s", info->id);
+        if (similar)
+            swh_error_expected(&err, "a column '%s[%s]'; is it '%s'?", info->id, unit, similar);
+        else
+            swh_error_expected(&err, "a column '%s[%s]', or its foreign name in a --columns file", info->id,
+                               unit);
+        swh_error_at(&err, r->path, swh_table_head_line(log->table), 1);
+        swh_problems_add(problems, &err);
+    }
+}
+
+struct swh_log *swh_log_open(const struct swh_log_request *request, struct swh_problems *problems)
+{
+    struct swh_log *log = calloc(1, sizeof *log);
+    if (!log)
+        return NULL;
+    fill_targets(log->target);
+    log->head = (struct swh_head_request){log->target,      SWH_CHANNEL_COUNT, true,
+                                          request->columns, request->path,     request->units};
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
+        log->highest[i] = -INFINITY;
+        log->lowest[i] = INFINITY;
+    }
+    log->table = swh_table_open(&log->head, request->atmosphere, problems);
+    if (!log->table) {
+        free(log);
+        return NULL;
+    }
+    check_required(log, request, problems);
+    return log;
+}
+
+void swh_log_close(struct swh_log *log)
+{
+    if (!log)
+        return;
+    swh_table_close(log->table);
+    free(log);
+}
+
+bool swh_log_has(const struct swh_log *log, enum swh_channel channel)
+{
+    return swh_table_columns(log->table)->of_target[channel] >= 0;
+}
+
+bool swh_log_broken(const struct swh_log *log)
+{
+    return swh_table_broken(log->table);
+}
+
+const struct swh_table_facts *swh_log_facts(const struct swh_log *log)
+{
+    return swh_table_get_facts(log->table);
+}
+
+static enum swh_status too_short(const struct swh_log *log, struct swh_error *err)
+{
+    const long rows = swh_log_facts(log)->rows;
+    swh_error_set(err, SWH_ERR_INPUT, rows == 0 ? "a log without rows" : "a log of one row");
+    swh_error_at(err, log->head.path, swh_table_head_line(log->table) + rows, 1);
+    swh_error_expected(err, "two rows at least, after the line of names");
+    return SWH_ERR_INPUT;
+}
+
+enum swh_status swh_log_next(struct swh_log *log, struct swh_log_row *row, bool *more, struct swh_error *err)
+{
+    const enum swh_status s = swh_table_next(log->table, row->value, more, err);
+    if (s != SWH_OK)
+        return s;
+    if (!*more)
+        return swh_log_facts(log)->rows < 2 ? too_short(log, err) : SWH_OK;
+    const int watched[] = {SWH_CH_suction_pressure, SWH_CH_discharge_pressure};
+    for (int i = 0; i < 2; i++) {
+        log->highest[watched[i]] = fmax(log->highest[watched[i]], row->value[watched[i]]);
+        log->lowest[watched[i]] = fmin(log->lowest[watched[i]], row->value[watched[i]]);
+    }
+    return SWH_OK;
+}
+
+static enum swh_status next_of(void *user, struct swh_log_row *row, bool *more, struct swh_error *err)
+{
+    return swh_log_next(user, row, more, err);
+}
+
+struct swh_log_source swh_log_as_source(struct swh_log *log)
+{
+    struct swh_log_source source = {.next = next_of, .user = log};
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+        source.has[i] = swh_log_has(log, (enum swh_channel)i);
+    return source;
+}
+
+/* ---- remarks ---- */
+
+static void note_column(const struct swh_log *log, const struct swh_column *c, struct swh_notes *notes)
+{
+    if (c->target < 0) {
+        swh_note(notes, "column '%s' is not used", c->header);
+        return;
+    }
+    if (!c->foreign)
+        return;
+    const bool clock = c->target == 0 && (swh_log_facts(log)->clock || strchr(c->unit_text, ':'));
+    swh_note(notes, "column '%s' is read as %s in %s%s", c->header, swh_channel_table[c->target].id,
+             clock ? "hh:mm:ss" : c->unit_text, c->taken_as_gauge ? " above the air outside (gauge)" : "");
+}
+
+void swh_log_note_columns(const struct swh_log *log, struct swh_notes *notes)
+{
+    static const char *const names[] = {"commas", "semicolons", "tabs"};
+    const char separator = swh_table_separator(log->table);
+    const struct swh_columns *c = swh_table_columns(log->table);
+    if (separator != ',')
+        swh_note(notes, "cells are separated by %s", names[separator == ';' ? 1 : 2]);
+    for (int i = 0; i < c->count; i++)
+        if (c->column[i].header[0] != '\0')
+            note_column(log, &c->column[i], notes);
+}
+
+/* A running system has more than 3.5 bar on its high side, and never the same on both: the pressures of
+ * saturation at 10 degC are 4.1 (R-134a), 4.4 (R-1234yf) and 4.2 bar (R-12). */
+static void note_pressures(const struct swh_log *log, struct swh_notes *notes)
+{
+    const double high = log->highest[SWH_CH_discharge_pressure];
+    const int i = swh_table_columns(log->table)->of_target[SWH_CH_discharge_pressure];
+    if (i >= 0 && isfinite(high) && high < 3.5e5)
+        swh_note(notes, "the high side never rises above %.3g bar absolute: is '%s' really in %s?",
+                 high / 1e5, swh_table_columns(log->table)->column[i].header,
+                 swh_table_columns(log->table)->column[i].unit_text);
+    const double low = log->lowest[SWH_CH_suction_pressure];
+    if (isfinite(low) && isfinite(high) && low > high)
+        swh_note(notes, "the low side is always above the high side: are the two columns exchanged?");
+}
+
+void swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes)
+{
+    const struct swh_table_facts *f = swh_log_facts(log);
+    const double usual = f->rows > 1 ? (f->last_time - f->first_time) / (double)(f->rows - 1) : 0;
+    if (f->longest_gap > 5 * usual && f->longest_gap > 10)
+        swh_note(notes, "the log has a gap of %.4g s after %.6g s", f->longest_gap, f->gap_from);
+    if (f->cut_off)
+        swh_note(notes, "the last line has no end: the log may be cut off");
+    note_pressures(log, notes);
+}

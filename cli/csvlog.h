@@ -1,0 +1,35 @@
+/* Logs of readings as a source for a replay. */
+#ifndef SWH_CLI_CSVLOG_H
+#define SWH_CLI_CSVLOG_H
+
+#include "cli/csvtable.h"
+#include "cli/notes.h"
+#include "solver/run.h"
+
+struct swh_log_request {
+    const char *path;    /* "-" for the standard input */
+    const char *columns; /* MAP.ini, or NULL */
+    const struct swh_units *units;
+    double atmosphere;                /* Pa, what gauge pressures count from */
+    bool required[SWH_CHANNEL_COUNT]; /* channels without which it is of no use */
+};
+
+struct swh_log;
+
+/* Opens a log; problems with its first line are noted. NULL if it cannot be read at all. Free with close. */
+struct swh_log *swh_log_open(const struct swh_log_request *request, struct swh_problems *problems);
+void swh_log_close(struct swh_log *log);
+/* Reads one row; *more = false at the end, where a log of less than two rows is an error. */
+enum swh_status swh_log_next(struct swh_log *log, struct swh_log_row *row, bool *more, struct swh_error *err);
+bool swh_log_broken(const struct swh_log *log); /* after an error: no further row can be read */
+struct swh_log_source swh_log_as_source(struct swh_log *log);
+bool swh_log_has(const struct swh_log *log, enum swh_channel channel);
+const struct swh_table_facts *swh_log_facts(const struct swh_log *log);
+
+/* Notes which column was read as what. */
+void swh_log_note_columns(const struct swh_log *log, struct swh_notes *notes);
+/* Notes, after reading, what looks odd: gaps, a missing end of line, pressures that were probably written in
+ * another unit. */
+void swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes);
+
+#endif

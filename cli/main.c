@@ -1,0 +1,50 @@
+/* swashheat: reads the command line, calls the command, says what went wrong. */
+#include "cli/out.h"
+#include "cli/session.h"
+
+#include <signal.h>
+#include <string.h>
+
+static enum swh_status run_command(struct swh_session *s)
+{
+    struct swh_error err = {0};
+    s->units = swh_units_create(&err);
+    if (!s->units)
+        return swh_fail(s, &err);
+    const enum swh_status status = s->command->run(s);
+    swh_units_free(s->units);
+    return status;
+}
+
+static enum swh_status obey(struct swh_session *s, int argc, char **argv)
+{
+    const enum swh_status status = swh_session_parse(s, argc, argv);
+    if (status != SWH_OK)
+        return status;
+    if (swh_given(s, SWH_OPT_help) || (argc > 1 && strcmp(argv[1], "help") == 0))
+        swh_help(s, stdout);
+    else if (!s->command)
+        return swh_misuse(s, "a command", "nothing to do");
+    else
+        return run_command(s);
+    return SWH_OK;
+}
+
+int main(int argc, char **argv)
+{
+    static struct swh_session s;
+    struct swh_error err = {0};
+    signal(SIGXFSZ, SIG_IGN); /* a file that grows too large is an error like any other */
+    enum swh_status status = obey(&s, argc, argv);
+    if (status == SWH_OK)
+        status = swh_problems_status(&s.problems);
+    if (swh_out_close_stdout(&err) != SWH_OK && status == SWH_OK)
+        status = swh_fail(&s, &err);
+    swh_tell_problems(&s.problems, stderr);
+    if (status == SWH_ERR_USAGE && !s.command)
+        swh_help(&s, stderr);
+    else if (status == SWH_ERR_USAGE)
+        fprintf(stderr, "Usage: swashheat %s %s [options]; swashheat %s --help explains more\n",
+                s.command->name, s.command->arguments, s.command->name);
+    return status == SWH_OK ? s.exit_code : swh_status_exit_code(status);
+}

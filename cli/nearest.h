@@ -1,0 +1,17 @@
+/* The known word nearest to a mistyped one. */
+#ifndef SWH_CLI_NEAREST_H
+#define SWH_CLI_NEAREST_H
+
+/* Letters to insert, delete, change or swap with their neighbour to turn a into b, whatever their case. Words
+ * longer than 63 letters are compared by their first 63. */
+int swh_edit_distance(const char *a, const char *b);
+
+/* Keeps the nearest of the words offered one after another: start with {word, NULL, 0}. */
+struct swh_nearest {
+    const char *word;
+    const char *best; /* NULL while none was offered; points to the caller's word */
+    int distance;
+};
+void swh_nearest_offer(struct swh_nearest *n, const char *known);
+
+#endif

@@ -1,0 +1,20 @@
+#include "cli/notes.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+void swh_note(struct swh_notes *n, const char *format, ...)
+{
+    if (n->count == SWH_NOTES_MAX)
+        return;
+    char *text = n->text[n->count];
+    va_list ap;
+    va_start(ap, format);
+    vsnprintf(text, sizeof n->text[0], format, ap);
+    va_end(ap);
+    for (int i = 0; i < n->count; i++)
+        if (strcmp(n->text[i], text) == 0)
+            return;
+    n->count++;
+}

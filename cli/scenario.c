@@ -1,0 +1,119 @@
+#include "cli/scenario.h"
+
+#include "cli/apply.h"
+#include "cli/schedule.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+void swh_stem(const char *path, char *out, size_t size)
+{
+    const char *slash = strrchr(path, '/');
+    const char *name = slash ? slash + 1 : path;
+    const char *dot = strrchr(name, '.');
+    if (strcmp(path, "-") == 0 || name[0] == '\0' || dot == name) {
+        snprintf(out, size, "log");
+        return;
+    }
+    snprintf(out, size, "%.*s", (int)(dot ? dot - name : (long)strlen(name)), name);
+}
+
+void swh_beside(const char *from, const char *file, char *out, size_t size)
+{
+    const char *slash = strrchr(from, '/');
+    if (file[0] == '/' || !slash)
+        snprintf(out, size, "%s", file);
+    else
+        snprintf(out, size, "%.*s/%s", (int)(slash - from), from, file);
+}
+
+/* reads the vehicle file that option or scenario name */
+static void read_vehicle(struct swh_scenario *s, const struct swh_scenario_request *request,
+                         struct swh_settings *settings, struct swh_problems *problems)
+{
+    const struct swh_setting *named = swh_settings_find(settings, "scenario", "vehicle");
+    if (request->vehicle)
+        snprintf(s->vehicle, sizeof s->vehicle, "%s", request->vehicle);
+    else if (named && named->origin == SWH_FROM_SET)
+        snprintf(s->vehicle, sizeof s->vehicle, "%s", named->value);
+    else if (named)
+        swh_beside(request->path, named->value, s->vehicle, sizeof s->vehicle);
+    if (s->vehicle[0] != '\0')
+        swh_settings_read(settings, s->vehicle, SWH_FROM_VEHICLE, problems);
+}
+
+static void apply_all(const struct swh_apply *a, const struct swh_settings *settings)
+{
+    for (int origin = SWH_FROM_VEHICLE; origin <= SWH_FROM_SET; origin++)
+        for (int group = 1; group >= 0; group--)
+            for (size_t i = 0; i < settings->count; i++) {
+                const struct swh_setting *s = &settings->item[i];
+                if ((int)s->origin == origin && swh_setting_is_group(s) == (group == 1))
+                    swh_apply(a, s);
+            }
+}
+
+static void check_fault(const struct swh_settings *settings, int f, const struct swh_fault_setting *fault,
+                        struct swh_problems *problems)
+{
+    struct swh_error err = {0};
+    char section[64];
+    snprintf(section, sizeof section, "fault %s", swh_fault_table[f].id);
+    const struct swh_setting *ramp = swh_settings_find(settings, section, "ramp");
+    const struct swh_setting *end = swh_settings_find(settings, section, "end");
+    const struct swh_setting *head = swh_settings_find(settings, section, "");
+    if (!swh_settings_find(settings, section, "severity")) {
+        swh_error_set(&err, SWH_ERR_INPUT, "fault '%s' has no severity", swh_fault_table[f].id);
+        swh_error_expected(&err, "severity = 0 to 1: %s", swh_fault_table[f].severity);
+        swh_setting_problem(head ? head : ramp ? ramp : &settings->item[0], false, &err, problems);
+    } else if (ramp && isinf(fault->start)) {
+        swh_error_set(&err, SWH_ERR_INPUT, "fault '%s' has a ramp and no start", swh_fault_table[f].id);
+        swh_error_expected(&err, "start = the time at which it begins");
+        swh_setting_problem(ramp, false, &err, problems);
+    } else if (end && fault->end <= fault->start) {
+        swh_error_set(&err, SWH_ERR_INPUT, "fault '%s' ends before it starts", swh_fault_table[f].id);
+        swh_error_expected(&err, "an end after %g s", fault->start);
+        swh_setting_problem(end, true, &err, problems);
+    }
+}
+
+static void check_whole(struct swh_scenario *s, const struct swh_settings *settings,
+                        struct swh_problems *problems)
+{
+    struct swh_error err = {0};
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        if (s->c.fault[f].present)
+            check_fault(settings, f, &s->c.fault[f], problems);
+    if (problems->count == 0 && swh_case_check(&s->c, &err) != SWH_OK) {
+        swh_error_at(&err, s->path, 0, 0);
+        swh_problems_add(problems, &err);
+    }
+}
+
+enum swh_status swh_scenario_load(struct swh_scenario *s, const struct swh_scenario_request *request,
+                                  const struct swh_units *units, struct swh_problems *problems)
+{
+    struct swh_settings settings = {0};
+    memset(s, 0, sizeof *s);
+    swh_case_default(&s->c);
+    snprintf(s->path, sizeof s->path, "%s", request->path);
+    swh_stem(request->path, s->stem, sizeof s->stem);
+    snprintf(s->c.name, sizeof s->c.name, "%s", s->stem);
+    swh_settings_read(&settings, request->path, SWH_FROM_SCENARIO, problems);
+    for (int i = 0; i < request->set_count; i++)
+        swh_settings_add_option(&settings, request->set[i], problems);
+    read_vehicle(s, request, &settings, problems);
+    const struct swh_apply a = {s, units, problems};
+    apply_all(&a, &settings);
+    if (s->schedule[0] != '\0')
+        swh_schedule_read(s->schedule, units, s->c.conditions.ambient_pressure, &s->c.schedule, problems);
+    check_whole(s, &settings, problems);
+    swh_settings_free(&settings);
+    return swh_problems_status(problems);
+}
+
+void swh_scenario_free(struct swh_scenario *s)
+{
+    swh_case_free(&s->c);
+}

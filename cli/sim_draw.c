@@ -1,0 +1,91 @@
+/* Hands kept rows to plots/. */
+#include "cli/sim.h"
+
+#include "plots/plots.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+struct drawing {
+    struct swh_plot_event event[SWH_KEEP_EVENTS];
+    char outcome[256];
+};
+
+static double shown(enum swh_quantity quantity, bool trade, double si, void *user)
+{
+    return swh_units_show(user, trade ? SWH_SHOW_TRADE : SWH_SHOW_SI, quantity, si);
+}
+
+static struct swh_plot_options options_of(const struct swh_sim *sim, const char *folder)
+{
+    const char *format = swh_option_value(sim->session, SWH_OPT_plot);
+    struct swh_plot_options o = {.format = format ? (enum swh_plot_format)swh_plot_format_find(format)
+                                                  : SWH_PLOT_PNG,
+                                 .folder = folder,
+                                 .trade = swh_session_show(sim->session) == SWH_SHOW_TRADE,
+                                 .shown = shown,
+                                 .user = sim->session->units};
+    swh_plot_limits_default(&o.limits, &sim->scenario.c.params);
+    return o;
+}
+
+static struct swh_plot_series series_of(const struct swh_sim *sim, struct drawing *d)
+{
+    const struct swh_keep *k = &sim->keep;
+    const struct swh_result result = {&sim->scenario, &sim->summary, NULL, NULL, NULL, sim->replay};
+    swh_result_answer(&result, sim->session->units, swh_session_show(sim->session), d->outcome,
+                      sizeof d->outcome);
+    for (int i = 0; i < k->events; i++)
+        d->event[i] = (struct swh_plot_event){k->event[i].time, k->event[i].event, k->event[i].text};
+    return (struct swh_plot_series){.name = sim->scenario.c.name,
+                                    .refrigerant = swh_case_refrigerant(&sim->scenario.c),
+                                    .n = (size_t)k->rows,
+                                    .value = k->value,
+                                    .measured = k->measured,
+                                    .event_count = (size_t)k->events,
+                                    .event = d->event,
+                                    .outcome = d->outcome,
+                                    .ledger = sim->summary.ledger};
+}
+
+/* the folder above the runs' own ones */
+static void common_folder(const struct swh_sim *sim, char *out, size_t size)
+{
+    const char *slash = strrchr(sim->folder, '/');
+    snprintf(out, size, "%.*s", slash ? (int)(slash - sim->folder) : 1, slash ? sim->folder : ".");
+}
+
+static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *drawing,
+                                struct swh_error *err)
+{
+    struct swh_plot_series series[SWH_PLOT_OVERLAY_MAX];
+    enum swh_status status = SWH_OK;
+    for (int i = 0; i < count && status == SWH_OK; i++) {
+        const struct swh_plot_options o = options_of(&sim[i], sim[i].folder);
+        series[i] = series_of(&sim[i], &drawing[i]);
+        status = swh_plot_run(&series[i], &o, err);
+    }
+    if (count < 2 || status != SWH_OK)
+        return status;
+    char folder[sizeof sim->folder];
+    common_folder(sim, folder, sizeof folder);
+    const struct swh_plot_options o = options_of(sim, folder);
+    return swh_plot_overlay(series, (size_t)count, NULL, &o, err);
+}
+
+enum swh_status swh_sim_draw(struct swh_sim *sim, int count, struct swh_error *err)
+{
+    if (count == 0 || !sim->keep.value)
+        return SWH_OK;
+    struct drawing *drawing = malloc((size_t)count * sizeof *drawing);
+    if (!drawing)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the pictures");
+    const enum swh_status status = draw_all(sim, count, drawing, err);
+    free(drawing);
+    if (status == SWH_OK)
+        return SWH_OK;
+    swh_error_at(err, "pictures", 0, 0);
+    swh_error_expected(err, "gnuplot installed, or --plot none; series.csv and summary.json are written");
+    err->status = SWH_ERR_OUTPUT;
+    return SWH_ERR_OUTPUT;
+}
