@@ -45,7 +45,10 @@ static void draw_bar(struct swh_panel *n, const struct swh_plot_bar *k, double y
     if (interval)
         draw_interval(n, k, y);
     const double end = fmax(fmax(zero, x), interval ? swh_panel_pixel(n, k->high) : x);
-    swh_page_text(n->page, n->left - 14, y, "right", k->label, k->strong ? SWH_TEXT_STRONG : NULL);
+    if (k->strong)
+        swh_page_bold(n->page, n->left - 14, y, "right", k->label, 13);
+    else
+        swh_page_text(n->page, n->left - 14, y, "right", k->label, NULL);
     swh_page_text(n->page, end + 12, y, "left",
                   k->note ? k->note : swh_page_value(n->page, n->xq, k->value, value, sizeof value), NULL);
 }

@@ -147,7 +147,7 @@ static int heading(const struct swh_plot_options *o, int height, const char *fil
     /* pdfcairo wants inches: 100 pixels of the others are one inch, its fonts scale from points accordingly
      */
     static const char png[] = "pngcairo size %d,%d font 'DejaVu Sans,13' noenhanced background rgb 'white'";
-    static const char svg[] = "svg size %d,%d font 'sans-serif,16' noenhanced background rgb 'white'";
+    static const char svg[] = "svg size %d,%d font 'sans-serif,16' enhanced background rgb 'white'";
     static const char pdf[] =
         "pdfcairo size %d.0/100,%d.0/100 font 'DejaVu Sans,13' fontscale 0.72 noenhanced "
         "background rgb 'white'";

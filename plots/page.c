@@ -116,13 +116,49 @@ void swh_page_text(struct swh_page *p, double x, double y, const char *align, co
 {
     fprintf(p->words, "set label ");
     put_quoted(p->words, text);
-    fprintf(p->words, " at screen %.6f,%.6f %s %s\n", x / SWH_PAGE_WIDTH, 1 - y / p->height, align,
+    fprintf(p->words, " at screen %.6f,%.6f %s noenhanced %s\n", x / SWH_PAGE_WIDTH, 1 - y / p->height, align,
             how ? how : "");
+}
+
+/* SVG has no family of bold letters: there a text becomes bold by gnuplot's mark-up, in which these
+ * characters mean something unless a backslash stands before them. */
+static void put_marked_bold(FILE *f, const char *text)
+{
+    fputs("'{/:Bold ", f);
+    for (; *text; text++) {
+        if (strchr("{}^_@&~\\", *text))
+            fputc('\\', f);
+        if (*text == '\'')
+            fputc('\'', f);
+        fputc((unsigned char)*text < 0x20 ? ' ' : *text, f);
+    }
+    fputs("}'", f);
+}
+
+void swh_page_bold(struct swh_page *p, double x, double y, const char *align, const char *text, int points)
+{
+    char how[64];
+    snprintf(how, sizeof how, "font 'DejaVu Sans Bold,%d'", points);
+    if (p->o->format != SWH_PLOT_SVG) {
+        swh_page_text(p, x, y, align, text, how);
+        return;
+    }
+    fprintf(p->words, "set label ");
+    put_marked_bold(p->words, text);
+    fprintf(p->words, " at screen %.6f,%.6f %s enhanced font 'sans-serif,%.0f'\n", x / SWH_PAGE_WIDTH,
+            1 - y / p->height, align, 1.2 * points);
+}
+
+double swh_page_point(const struct swh_page *p, double size)
+{
+    return p->o->format == SWH_PLOT_SVG ? 0.6 * size : size;
 }
 
 void swh_page_dot(struct swh_page *p, double x, double y)
 {
-    swh_page_text(p, x, y, "center", "", "point pt 7 ps 1.3 lc rgb '#000000'");
+    char how[64];
+    snprintf(how, sizeof how, "point pt 7 ps %g lc rgb '#000000'", swh_page_point(p, 1.3));
+    swh_page_text(p, x, y, "center", "", how);
 }
 
 void swh_page_stroke(struct swh_page *p, double x0, double y0, double x1, double y1,
@@ -179,7 +215,7 @@ static size_t line_length(const char *text, int lines)
         return strlen(text);
     for (const char *s = text; *s && seen <= room; s++) {
         seen += ((unsigned char)*s & 0xC0) != 0x80;
-        if (*s == ' ')
+        if (*s == ' ' && s > text && (s[-1] < '0' || s[-1] > '9')) /* a number stays with its unit */
             best = (size_t)(s - text);
     }
     return best > 0 ? best : strlen(text);
@@ -187,8 +223,6 @@ static size_t line_length(const char *text, int lines)
 
 static void put_title(struct swh_page *p, const char *title)
 {
-    const char *font =
-        p->o->format == SWH_PLOT_SVG ? "font 'sans-serif:Bold,22'" : "font 'DejaVu Sans Bold,18'";
     const int lines = title_lines(title);
     const char *s = title;
     double y = 32;
@@ -196,7 +230,7 @@ static void put_title(struct swh_page *p, const char *title)
         char line[400];
         const size_t length = line_length(s, lines - i);
         snprintf(line, sizeof line, "%.*s", (int)length, s);
-        swh_page_text(p, 28, y, "left", line, font);
+        swh_page_bold(p, 28, y, "left", line, 18);
         s += length;
         while (*s == ' ')
             s++;
@@ -275,11 +309,13 @@ double swh_nice_step(double range, int parts)
         return 1;
     const double power = pow(10, floor(log10(rough)));
     const double digit = rough / power;
-    return power * (digit <= 1                    ? 1
-                    : digit <= 2                  ? 2
-                    : digit <= 2.5 && power >= 10 ? 2.5
-                    : digit <= 5                  ? 5
-                                                  : 10);
+    if (digit < 1.4)
+        return power;
+    if (digit < 2.3)
+        return 2 * power;
+    if (digit < 3.2)
+        return (power >= 10 ? 2.5 : 2) * power;
+    return (digit < 7.1 ? 5 : 10) * power;
 }
 
 /* One pass of pool adjacent violators on place[i] - i gap. `weight` and `mean` are scratch. */

@@ -60,7 +60,9 @@ void swh_page_text(struct swh_page *p, double x, double y, const char *align, co
                    const char *how);
 /* for swh_page_text: on a white ground, to be read over lines */
 #define SWH_TEXT_BOXED "boxed front"
-#define SWH_TEXT_STRONG "font 'DejaVu Sans Bold,13'"
+void swh_page_bold(struct swh_page *p, double x, double y, const char *align, const char *text, int points);
+/* The point size that looks like `size` of pngcairo: the terminals disagree. */
+double swh_page_point(const struct swh_page *p, double size);
 void swh_page_dot(struct swh_page *p, double x, double y);
 /* A line between two pixels. */
 void swh_page_stroke(struct swh_page *p, double x0, double y0, double x1, double y1,
@@ -168,7 +170,7 @@ double swh_panel_pixel_y(const struct swh_panel *n, double y);
 /* Takes y [SI] into the range of the axis. */
 void swh_panel_reach(struct swh_panel *n, double y);
 
-/* A step of 1, 2, 2.5 or 5 times a power of ten that divides `range` into about `parts`. */
+/* A step of 1, 2, 2.5 (from 25 on) or 5 times a power of ten that divides `range` into about `parts`. */
 double swh_nice_step(double range, int parts);
 
 #endif

@@ -274,8 +274,8 @@ void swh_panel_points(struct swh_panel *n, const struct swh_xy *xy, const struct
     }
     end_block(n);
     begin_clause(n);
-    fprintf(n->clauses, "$d%d using 1:2 with points pt 6 ps 0.7 lw 1.2 lc rgb '%s' notitle", block,
-            style->colour);
+    fprintf(n->clauses, "$d%d using 1:2 with points pt 6 ps %g lw 1.2 lc rgb '%s' notitle", block,
+            swh_page_point(n->page, 0.7), style->colour);
     label_end(n, xy, style, label);
 }
 
@@ -339,8 +339,8 @@ void swh_panel_cross(struct swh_panel *n, double x, const struct swh_xy *xy, con
     put_point(n, &spot, 0);
     end_block(n);
     begin_clause(n);
-    fprintf(n->clauses, "$d%d using 1:2 with points pt 2 ps 2 lw 3 lc rgb '%s' notitle", block,
-            style->colour);
+    fprintf(n->clauses, "$d%d using 1:2 with points pt 2 ps %g lw 3 lc rgb '%s' notitle", block,
+            swh_page_point(n->page, 2), style->colour);
 }
 
 void swh_panel_vertical(struct swh_panel *n, double x, const struct swh_style *style)
@@ -472,7 +472,7 @@ static void put_y_axis(struct swh_panel *n, FILE *f)
     else if (n->y.log)
         put_log_tics(f, &n->y);
     else
-        fprintf(f, "set ytics %.9g\n", swh_nice_step(n->y.to - n->y.from, (n->bottom - n->top) / 40 + 1));
+        fprintf(f, "set ytics %.9g\n", swh_nice_step(n->y.to - n->y.from, (n->bottom - n->top) / 48 + 1));
 }
 
 static void put_axes(struct swh_panel *n)

@@ -199,9 +199,9 @@ static void test_the_answer_is_the_title(void **state)
     assert_in_picture("body_temperatures.svg", "A shoe welds to the plate after 17.5 min");
     assert_in_picture("body_temperatures.svg", "bare metal welds 240");
     assert_in_picture("body_temperatures.svg", "clutch engaged, 7");
-    s.outcome = "It died of thirst";
+    s.outcome = "It died of {/:Italic th_i^r@s~t} \\ & 'dust'";
     assert_int_equal(swh_plot_body_temperatures(&s, &o, &err), SWH_OK);
-    assert_in_picture("body_temperatures.svg", "It died of thirst");
+    assert_in_picture("body_temperatures.svg", "It died of {/:Italic th_i^r@s~t} \\ &amp; 'dust'");
     s.outcome = NULL;
     s.event_count = 0;
     assert_int_equal(swh_plot_body_temperatures(&s, &o, &err), SWH_OK);
@@ -456,7 +456,8 @@ static void test_steps_are_round(void **state)
     (void)state;
     assert_true(fabs(swh_nice_step(100, 10) - 10) < 1e-12);
     assert_true(fabs(swh_nice_step(37, 10) - 5) < 1e-12);
-    assert_true(fabs(swh_nice_step(0.011, 10) - 0.002) < 1e-15);
+    assert_true(fabs(swh_nice_step(0.011, 10) - 0.001) < 1e-15);
+    assert_true(fabs(swh_nice_step(0.027, 10) - 0.002) < 1e-15);
     assert_true(fabs(swh_nice_step(230, 10) - 25) < 1e-12);
     assert_true(swh_nice_step(0, 10) > 0);
     assert_true(swh_nice_step(NAN, 10) > 0);
