@@ -820,7 +820,10 @@ int swh_machine_watch(const struct swh_machine *m, const struct swh_inputs *in, 
     const double P_air = m->l.closed ? m->p.condenser_air_pressure : 0;
     double mu = 0;
     struct swh_film film;
-    film_part(m, y, shaft_speed(m, in, modes, y), node[0].P, node[1].P + P_air, &mu, &film);
+    const double N = shaft_speed(m, in, modes, y);
+    film_part(m, y, N, node[0].P, node[1].P + P_air, &mu, &film);
+    /* every shaft starts and stops on bare metal: only a turning one counts as having lost its film */
+    film.share *= swh_step((N - 5) / 5);
     out->P_d = node[1].P + P_air;
     out->T_contact = film.T_contact;
     out->share = film.share;

@@ -414,6 +414,8 @@ static void pattern_cabin(const struct swh_machine *m, struct pattern *p)
 static void pattern_circuit(const struct swh_machine *m, struct pattern *p)
 {
     const int s = m->l.scalar, w = m->l.wall;
+    for (int i = 0; i < m->l.n_nodes; i++)
+        couple_nodes(m, p, i, i);
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
         pattern_chain(m, p, i, i + 1);
     pattern_chain(m, p, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
