@@ -88,5 +88,9 @@ int swh_Psat(const struct swh_fluid *f, double T, double *P);
 int swh_Tsat(const struct swh_fluid *f, double P, double *T);
 double swh_mu_vapour(const struct swh_fluid *f, double T); /* saturated vapour, Pa s */
 double swh_mu_liquid(const struct swh_fluid *f, double T); /* saturated liquid, Pa s */
+/* Gas of low density at any T up to 525 K, Pa s. For hot gas this is nearer the truth than the saturated
+ * vapour of the same temperature, which is dense close to the critical point and does not exist above it (the
+ * two functions above hold their value there). */
+double swh_mu_gas(const struct swh_fluid *f, double T);
 
 #endif

@@ -1,0 +1,56 @@
+/* Names and constants of the refrigerants. */
+#include "model/refrigerant.h"
+
+#include "model/refrigerant_eos.h"
+
+/* next letter or digit in lower case, hyphens and blanks left out */
+static int next_letter(const char **s)
+{
+    while (**s == '-' || **s == ' ')
+        ++*s;
+    int c = (unsigned char)**s;
+    if (c == '\0')
+        return 0;
+    ++*s;
+    return c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c;
+}
+
+static int same_name(const char *a, const char *b)
+{
+    for (;;) {
+        int x = next_letter(&a), y = next_letter(&b);
+        if (x != y)
+            return 0;
+        if (x == 0)
+            return 1;
+    }
+}
+
+int swh_refrigerant_find(const char *name)
+{
+    for (int r = 0; name && r < SWH_REFRIGERANT_COUNT; r++)
+        if (same_name(name, swh_eos_get((enum swh_refrigerant)r)->name))
+            return r;
+    return -1;
+}
+
+const char *swh_refrigerant_name(enum swh_refrigerant r)
+{
+    const struct swh_eos *e = swh_eos_get(r);
+    return e ? e->name : "";
+}
+
+double swh_molar_mass(enum swh_refrigerant r)
+{
+    return swh_eos_get(r)->M;
+}
+
+double swh_critical_temperature(enum swh_refrigerant r)
+{
+    return swh_eos_get(r)->critical.T;
+}
+
+double swh_critical_pressure(enum swh_refrigerant r)
+{
+    return swh_eos_get(r)->critical.P;
+}

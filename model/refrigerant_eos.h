@@ -1,0 +1,117 @@
+/* The published equations of state of the refrigerants, evaluated at (T, rho). Internal to the property
+ * functions and to the program that makes the tables; users include model/refrigerant.h.
+ *
+ * An equation of state gives the reduced Helmholtz energy alpha(tau, delta) = alpha0 + alphar with
+ * tau = T_red/T and delta = rho/rho_red; everything else is a derivative of it (Span, Multiparameter
+ * Equations of State, Springer 2000, chapter 3). */
+#ifndef SWH_MODEL_REFRIGERANT_EOS_H
+#define SWH_MODEL_REFRIGERANT_EOS_H
+
+#include "model/refrigerant.h"
+
+enum { SWH_EOS_POWERS = 24, SWH_EOS_GAUSS = 8, SWH_EOS_IDEAL = 4, SWH_EOS_ANCILLARY = 6 };
+
+/* n tau^t delta^d exp(-delta^l), without the exponential if l = 0 */
+struct swh_eos_power {
+    double n, t;
+    int d, l;
+};
+
+/* n tau^t delta^d exp(-eta (delta - epsilon)^2 - beta (tau - gamma)^2) */
+struct swh_eos_gauss {
+    double n, t;
+    int d;
+    double eta, epsilon, beta, gamma;
+};
+
+/* Ideal part: ln delta + lead[0] + lead[1] tau + log_tau ln tau + sum power_n tau^power_t
+ * + sum einstein_n ln(1 - exp(-einstein_theta tau)) + offset[0] + offset[1] tau.
+ * The offset only moves the zeros of enthalpy and entropy to the IIR reference. */
+struct swh_eos_ideal {
+    double lead[2], offset[2], log_tau;
+    int power_count, einstein_count;
+    double power_n[SWH_EOS_IDEAL], power_t[SWH_EOS_IDEAL];
+    double einstein_n[SWH_EOS_IDEAL], einstein_theta[SWH_EOS_IDEAL];
+};
+
+/* Start values on the saturation line: with theta = 1 - T/T_r and S = sum n theta^t, the value is
+ * scale (1 + S), scale exp(S) or scale exp(S T_r/T). */
+struct swh_eos_ancillary {
+    double T_r, scale;
+    int exponential, tau_r, count;
+    double n[SWH_EOS_ANCILLARY], t[SWH_EOS_ANCILLARY];
+};
+
+/* The point where dP/drho and d2P/drho2 of the equation itself vanish, which is what tables and saturation
+ * end in; it differs from the published critical point in the last digits. */
+struct swh_eos_critical {
+    double T, rho, P; /* K, kg/m3, Pa */
+};
+
+struct swh_eos {
+    const char *name;
+    double M, R_molar;            /* kg/mol, J/(mol K) */
+    double T_red, rho_red_molar;  /* K, mol/m3 */
+    double T_c, P_c, rho_c_molar; /* published critical point: K, Pa, mol/m3 */
+    double T_triple;              /* lowest temperature, K */
+    double T_max_published;       /* upper limit of the published equation, K */
+    struct swh_eos_critical critical;
+    struct swh_eos_ideal ideal;
+    int power_count, gauss_count;
+    struct swh_eos_power power[SWH_EOS_POWERS];
+    struct swh_eos_gauss gauss[SWH_EOS_GAUSS];
+    struct swh_eos_ancillary psat, rho_f, rho_g; /* Pa, mol/m3 */
+    double epsilon_over_k, sigma;                /* Lennard-Jones parameters of the viscosity: K, m */
+};
+
+const struct swh_eos *swh_eos_get(enum swh_refrigerant r);
+
+/* Everything at one (T, rho) as if the fluid were in one phase there (inside the dome: the metastable or
+ * unstable continuation). Mass based SI; index letters name partial derivatives in the variables (T, rho). */
+struct swh_eos_point {
+    double T, rho;
+    double P, u, h, s, g; /* g = h - T s */
+    double cv, cp, w;     /* cp and w are NaN where the continuation is mechanically unstable */
+    double P_T, P_rho;
+    double u_rho, h_T, h_rho;
+    double P_TT, P_Trho, P_rhorho;
+    double cv_T, cv_rho;
+    double s_residual; /* J/(kg K), entropy less that of the ideal gas at the same T and rho */
+    double alphar, Z;  /* residual Helmholtz energy and compressibility factor, for corresponding states */
+};
+void swh_eos_eval(const struct swh_eos *e, double T, double rho, struct swh_eos_point *out);
+
+/* Both saturated phases at T (K), triple point <= T < critical: equal pressure and Gibbs energy by Newton's
+ * method in both densities. Returns 0, or 1 if T is out of that range or the iteration fails. */
+struct swh_eos_sat {
+    double T, P, dPdT;
+    struct swh_eos_point f, g; /* saturated liquid, saturated vapour */
+};
+int swh_eos_saturation_T(const struct swh_eos *e, double T, struct swh_eos_sat *out);
+int swh_eos_saturation_P(const struct swh_eos *e, double P, struct swh_eos_sat *out);
+
+/* The saturated state of density rho (liquid above the critical density, vapour below) and dT/drho along the
+ * saturation line there. Returns 0, or 1 outside the densities between triple and critical point. */
+int swh_eos_dome(const struct swh_eos *e, double rho, struct swh_eos_point *out, double *dTdrho);
+
+/* T from (P, rho) in one phase, near T_start; returns 0, or 1 if the iteration fails. */
+int swh_eos_T_of_P_rho(const struct swh_eos *e, double P, double rho, double T_start,
+                       struct swh_eos_point *out);
+/* T from (rho, u) in one phase, near T_start. */
+int swh_eos_T_of_rho_u(const struct swh_eos *e, double rho, double u, double T_start,
+                       struct swh_eos_point *out);
+
+/* rho from (T, P) in one phase by Newton's method kept between rho_low and rho_high (kg/m3), where the
+ * pressure rises with density. */
+int swh_eos_rho_of_T_P(const struct swh_eos *e, double T, double P, double rho_low, double rho_high,
+                       struct swh_eos_point *out);
+
+/* One phase at pressure P with enthalpy (by = 'h') or entropy (by = 's') `value`, searched from the state
+ * `start` (at about P) for specific volumes between v_low and v_high. */
+int swh_eos_on_isobar(const struct swh_eos *e, double P, char by, double value, double v_low, double v_high,
+                      const struct swh_eos_point *start, struct swh_eos_point *out);
+
+/* Viscosity (Pa s) of one phase at the point p. */
+double swh_eos_viscosity(enum swh_refrigerant r, const struct swh_eos_point *p);
+
+#endif

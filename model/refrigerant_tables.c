@@ -1,0 +1,653 @@
+/* Look-ups in the property tables. What the right-hand side calls; no allocation, no state, no search.
+ *
+ * (rho, u). Heating at constant volume always leaves the two-phase region upwards, so one function
+ * u_dome(rho) over liquid, critical and vapour densities parts the two kinds of state. Above it pressure and
+ * temperature are bicubic in rho and in cells counted from the dome, which makes the saturation line a grid
+ * line. Below it the equilibrium of both phases gives u = w(T) + k(T) v with k = T dP/dT - P and w = g - T
+ * dg/dT (g the Gibbs energy), from which T follows by Newton's method; P and the phases' properties follow
+ * from T.
+ *
+ * (P, h). Liquid and vapour are tables of their own counted in cells from the saturation line; near the
+ * critical pressure the rows crowd like powers of two of Pc - P, since the saturated states go like its
+ * square root. */
+#include "model/refrigerant_tables.h"
+#include "model/refrigerant.h"
+
+#include <math.h>
+#include <string.h>
+
+/* vertical pair of values evaluated at once */
+typedef double pair __attribute__((vector_size(16)));
+
+static inline double cubic(const double *c, double t)
+{
+    return (c[0] + t * c[1]) + t * t * (c[2] + t * c[3]);
+}
+
+static inline double cubic_slope(const double *c, double t)
+{
+    return c[1] + t * (2.0 * c[2] + 3.0 * t * c[3]);
+}
+
+static inline double clamp(double x, double low, double high)
+{
+    return x > low ? (x < high ? x : high) : low; /* NaN becomes low */
+}
+
+/* number of the cell of x in an octave grid that starts at 2^first; x must lie inside */
+static inline int octave_cell(const struct swh_octave *o, int first, double x)
+{
+    uint64_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    const struct swh_octave *k = o + ((int)(bits >> 52) - (1023 + first));
+    return (int)((bits >> k->shift) - k->offset);
+}
+
+static inline double column(const double (*c)[8], int j, double t)
+{
+    return (c[0][j] + t * c[1][j]) + t * t * (c[2][j] + t * c[3][j]);
+}
+
+static inline double column_slope(const double (*c)[8], int j, double t)
+{
+    return c[1][j] + t * (2.0 * c[2][j] + 3.0 * t * c[3][j]);
+}
+
+/* Hermite's four weights at t: of the values at 0 and 1, of the slopes at 0 and 1 (per unit of width) */
+struct weights {
+    double v0, v1, s0, s1;
+};
+
+static inline struct weights weights(double t, double width)
+{
+    double back = 1.0 - t, v1 = t * t * (3.0 - 2.0 * t);
+    return (struct weights){1.0 - v1, v1, width * t * back * back, -width * t * t * back};
+}
+
+/* the same of the derivative with respect to t */
+static inline struct weights slope_weights(double t, double width)
+{
+    double v1 = 6.0 * t * (1.0 - t);
+    return (struct weights){-v1, v1, width * (1.0 - t) * (1.0 - 3.0 * t), width * t * (3.0 * t - 2.0)};
+}
+
+static inline pair load(const double *p)
+{
+    pair v;
+    memcpy(&v, p, sizeof v);
+    return v;
+}
+
+/* values (k = 0) or x-slopes (k = 1) at one edge of a cell's column, between its nodes n[0] and n[1] */
+static inline pair along_edge(const struct swh_node_pair *n, int k, struct weights y)
+{
+    return (y.v0 * load(n[0].v[k]) + y.v1 * load(n[1].v[k])) +
+           (y.s0 * load(n[0].v[k + 2]) + y.s1 * load(n[1].v[k + 2]));
+}
+
+static inline double along_edge_1(const struct swh_node *n, int k, struct weights y)
+{
+    return (y.v0 * n[0].v[k] + y.v1 * n[1].v[k]) + (y.s0 * n[0].v[k + 2] + y.s1 * n[1].v[k + 2]);
+}
+
+/* a and b: the lower nodes of the cell in its two columns */
+static inline pair bicubic_pair(const struct swh_node_pair *a, const struct swh_node_pair *b,
+                                struct weights x, struct weights y)
+{
+    return (x.v0 * along_edge(a, 0, y) + x.v1 * along_edge(b, 0, y)) +
+           (x.s0 * along_edge(a, 1, y) + x.s1 * along_edge(b, 1, y));
+}
+
+static inline double bicubic(const struct swh_node *a, const struct swh_node *b, struct weights x,
+                             struct weights y)
+{
+    return (x.v0 * along_edge_1(a, 0, y) + x.v1 * along_edge_1(b, 0, y)) +
+           (x.s0 * along_edge_1(a, 1, y) + x.s1 * along_edge_1(b, 1, y));
+}
+
+/* ---- saturation by temperature ---- */
+
+static inline const struct swh_theta_row *theta_row(const struct swh_fluid *f, double T, double *t)
+{
+    double theta = clamp(f->T_c - T, 0x1p-13, f->T_c - f->T_min);
+    const struct swh_theta_row *row = &f->theta_row[octave_cell(f->theta_octave, SWH_THETA_FIRST, theta)];
+    *t = (theta - row->x0) * row->inv;
+    return row;
+}
+
+/* Beyond both ends of the saturation line ln P goes on with the slope it has there, linear in ln T at the
+ * cold end and in 1/T above the critical point: solubility correlations ask for it at such temperatures. */
+static double beyond_Psat(const struct swh_fluid *f, double T)
+{
+    if (T > f->T_c)
+        return f->P_c * exp(f->vapour_pressure_slope[1] * (1.0 - f->T_c / T));
+    return f->P_min * pow(clamp(T / f->T_min, 0.05, 1.0), f->vapour_pressure_slope[0]);
+}
+
+static inline int on_saturation_line(const struct swh_fluid *f, double T)
+{
+    return T >= f->T_min && T < f->T_c;
+}
+
+int swh_Psat(const struct swh_fluid *f, double T, double *P)
+{
+    double t;
+    if (!on_saturation_line(f, T)) {
+        *P = beyond_Psat(f, T);
+        return 1;
+    }
+    const struct swh_theta_row *row = theta_row(f, T, &t);
+    *P = column(row->c, SWH_SAT_PT, t);
+    return 0;
+}
+
+int swh_sat_T(const struct swh_fluid *f, double T, struct swh_saturation *out)
+{
+    double t, P;
+    const struct swh_theta_row *row = theta_row(f, T, &t);
+    int outside = swh_Psat(f, T, &P);
+    *out = (struct swh_saturation){.T = clamp(T, 0.0, 1e4),
+                                   .P = P,
+                                   .rho_f = column(row->c, SWH_SAT_RHO_F, t),
+                                   .rho_g = column(row->c, SWH_SAT_RHO_G, t),
+                                   .h_f = column(row->c, SWH_SAT_H_F, t),
+                                   .h_g = column(row->c, SWH_SAT_H_G, t),
+                                   .s_f = column(row->c, SWH_SAT_S_F, t),
+                                   .s_g = column(row->c, SWH_SAT_S_G, t)};
+    return outside;
+}
+
+/* ---- rho, u ---- */
+
+/* One column of cells and the place in it; `up` counts cells above the dome, `down` below. */
+struct place {
+    const struct swh_rho_row *row;
+    int i;
+    double t, d;
+};
+
+static inline struct place find_column(const struct swh_fluid *f, double rho, double u)
+{
+    struct place p;
+    p.i = octave_cell(f->rho_octave, SWH_RHO_FIRST, rho);
+    p.row = &f->rho_row[p.i];
+    p.t = (rho - p.row->x0) * p.row->inv;
+    p.d = u - cubic(p.row->dome, p.t);
+    return p;
+}
+
+static inline void one_phase(const struct swh_fluid *f, double rho, double u, double v, pair PT,
+                             struct swh_cell_props *out)
+{
+    out->P = PT[0];
+    out->T = PT[1];
+    out->h = u + PT[0] * v;
+    out->x = rho > f->rho_c ? 0.0 : 1.0;
+    out->h_f = out->h_g = out->h;
+    out->rho_f = out->rho_g = rho;
+}
+
+static inline double cold_T(const struct swh_fluid *f, const struct place *p, double down)
+{
+    int j = (int)down;
+    return bicubic(&f->cold_T[p->i][j], &f->cold_T[p->i + 1][j], weights(p->t, p->row->width),
+                   weights(down - j, 1.0));
+}
+
+static inline void two_phases(const struct swh_fluid *f, double rho, double u, double v, double T,
+                              struct swh_cell_props *out)
+{
+    double t, t2, s[SWH_SAT_PT + 1];
+    const struct swh_theta_row *row = theta_row(f, T, &t);
+    t2 = t * t;
+    for (int j = 0; j <= SWH_SAT_PT; j++)
+        s[j] = (row->c[0][j] + t * row->c[1][j]) + t2 * (row->c[2][j] + t * row->c[3][j]);
+    double rho_f = s[SWH_SAT_RHO_F], rho_g = s[SWH_SAT_RHO_G];
+    out->P = s[SWH_SAT_PT];
+    out->T = T;
+    out->h = u + out->P * v;
+    out->x = clamp(rho_g * v * (rho_f - rho) / (rho_f - rho_g), 0.0, 1.0);
+    out->h_f = s[SWH_SAT_H_F];
+    out->h_g = s[SWH_SAT_H_G];
+    out->rho_f = rho_f;
+    out->rho_g = rho_g;
+}
+
+static inline pair hot_PT(const struct swh_fluid *f, const struct place *p, int j, struct weights y)
+{
+    return bicubic_pair(&f->hot[p->i][j], &f->hot[p->i + 1][j], weights(p->t, p->row->width), y);
+}
+
+/* Above the hot end pressure and temperature go on with the slope they have there. */
+static pair beyond_hot(const struct swh_fluid *f, const struct place *p, double up)
+{
+    double more = clamp(up - SWH_HOT_CELLS, 0.0, 1e6);
+    int last = SWH_HOT_CELLS - 1;
+    return hot_PT(f, p, last, weights(1.0, 1.0)) + more * hot_PT(f, p, last, slope_weights(1.0, 1.0));
+}
+
+/* Below the cold end T falls with the heat capacity there and the pressure as on the saturation line. */
+static void beyond_cold(const struct swh_fluid *f, const struct place *p, double rho, double u, double v,
+                        struct swh_cell_props *out)
+{
+    double cells = cubic(p->row->cold, p->t), cv = f->cv_cold[0] + v * f->cv_cold[1];
+    double miss = p->d + SWH_COLD_CELLS / cells; /* negative, J/kg */
+    two_phases(f, rho, u, v, f->T_min, out);
+    out->T = f->T_min * exp(clamp(miss / (cv * f->T_min), -2.9, 0.0));
+    out->P = beyond_Psat(f, out->T);
+    out->h = u + out->P * v;
+}
+
+static inline int inside_density(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out)
+{
+    struct place p = find_column(f, rho, u);
+    double v = 1.0 / rho;
+    if (p.d > 0.0) {
+        double up = p.d * cubic(p.row->hot, p.t);
+        if (!(up < SWH_HOT_CELLS)) {
+            one_phase(f, rho, u, v, beyond_hot(f, &p, up), out);
+            return 1;
+        }
+        int j = (int)up;
+        one_phase(f, rho, u, v, hot_PT(f, &p, j, weights(up - j, 1.0)), out);
+        return 0;
+    }
+    double down = -p.d * cubic(p.row->cold, p.t);
+    if (!(down < SWH_COLD_CELLS)) {
+        beyond_cold(f, &p, rho, u, v, out);
+        return 1;
+    }
+    two_phases(f, rho, u, v, cold_T(f, &p, down), out);
+    return 0;
+}
+
+/* Thinner than the tables: ideal gas law from the thinnest row. Denser: the pressure rises as steeply as cold
+ * liquid resists compression (700 m/s squared). */
+static int outside_density(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out)
+{
+    if (!(rho > f->rho_low)) {
+        rho = rho > 1e-12 ? rho : 1e-12;
+        inside_density(f, f->rho_low, u, out);
+        out->P *= rho / f->rho_low;
+        out->h_f = out->h_g = out->h = u + out->P / rho;
+        out->rho_f = out->rho_g = rho;
+        out->x = 1.0;
+        return 1;
+    }
+    rho = rho < 1e5 ? rho : 1e5;
+    double edge = f->rho_high * (1.0 - 1e-12);
+    inside_density(f, edge, u, out);
+    out->P += 4.9e5 * (rho - edge);
+    out->h = out->h_f = out->h_g = u + out->P / rho;
+    out->rho_f = out->rho_g = rho;
+    out->x = 0.0;
+    return 1;
+}
+
+int swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out)
+{
+    if (!(rho >= f->rho_low && rho < f->rho_high))
+        return outside_density(f, rho, u, out);
+    return inside_density(f, rho, u, out);
+}
+
+/* s in the two-phase region and at the cold end */
+static double wet_entropy(const struct swh_fluid *f, double rho, double u)
+{
+    struct swh_cell_props c;
+    struct swh_saturation s;
+    inside_density(f, rho, u, &c);
+    swh_sat_T(f, c.T, &s);
+    return s.s_f + c.x * (s.s_g - s.s_f);
+}
+
+int swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s)
+{
+    double inside = clamp(rho, f->rho_low, f->rho_high * (1.0 - 1e-12));
+    struct place p = find_column(f, inside, u);
+    double up = p.d * cubic(p.row->hot, p.t);
+    int outside = !(rho >= f->rho_low && rho < f->rho_high);
+    if (!(p.d > 0.0)) {
+        *s = wet_entropy(f, inside, u);
+        outside |= !(-p.d * cubic(p.row->cold, p.t) < SWH_COLD_CELLS);
+    } else {
+        outside |= !(up < SWH_HOT_CELLS);
+        up = clamp(up, 0.0, SWH_HOT_CELLS + 0.5);
+        int j = up < SWH_HOT_CELLS ? (int)up : SWH_HOT_CELLS - 1;
+        *s = bicubic(&f->hot_s[p.i][j], &f->hot_s[p.i + 1][j], weights(p.t, p.row->width),
+                     weights(up - j, 1.0));
+    }
+    if (rho > 0.0 && rho < f->rho_low)
+        *s += f->gas_constant * log(f->rho_low / rho); /* ideal gas at the same temperature */
+    return outside;
+}
+
+/* ---- P, h ---- */
+
+/* the row of a pressure: t in it, and dt/dP */
+struct level {
+    const struct swh_P_row *row;
+    int zone, i, outside;
+    double t;
+};
+
+static inline struct level find_level(const struct swh_fluid *f, double P)
+{
+    static const int first[3] = {-9, -17,
+                                 -17}; /* the coordinate of the smallest pressure or distance is 2^first */
+    const struct swh_P_row *rows[3] = {f->low_row, f->high_row, f->over_row};
+    struct level l = {.outside = !(P >= f->P_low && P < f->P_high)};
+    l.zone = P >= f->P_split ? (P < f->P_top ? 1 : 2) : 0;
+    const struct swh_zone *z = &f->zone[l.zone];
+    double x = clamp((P - z->origin) * z->scale, z->smallest, 1.0 - 0x1p-53);
+    l.i = octave_cell(z->octave, first[l.zone], x);
+    l.row = rows[l.zone] + l.i;
+    l.t = (x - l.row->x0) * l.row->inv;
+    return l;
+}
+
+/* One phase of a level: columns of nodes at its two edges, counted from `edge_h`. */
+struct ladder {
+    const struct level *l;
+    const struct swh_node_pair *a, *b; /* rho and T */
+    const struct swh_node *a_s, *b_s;
+    int count;
+    double edge_h, edge_t, cells, cells_t; /* enthalpy of y = 0 and cells per J/kg, with slopes in t */
+};
+
+static inline void ladder_scale(struct ladder *d, int edge, int phase)
+{
+    const struct swh_P_row *row = d->l->row;
+    double t = d->l->t;
+    const double c[4] = {row->cells[0][phase], row->cells[1][phase], row->cells[2][phase],
+                         row->cells[3][phase]};
+    d->edge_h = column(row->c, edge, t);
+    d->edge_t = column_slope(row->c, edge, t);
+    d->cells = cubic(c, t);
+    d->cells_t = cubic_slope(c, t);
+}
+
+static inline struct ladder liquid_ladder(const struct swh_fluid *f, const struct level *l)
+{
+    int i = l->i;
+    struct ladder d = {.l = l};
+    if (l->zone == 0) {
+        d.a = f->low_liquid[i], d.b = f->low_liquid[i + 1];
+        d.a_s = f->low_liquid_s[i], d.b_s = f->low_liquid_s[i + 1];
+        d.count = SWH_LOW_LIQUID;
+    } else {
+        d.a = f->high_liquid[i], d.b = f->high_liquid[i + 1];
+        d.a_s = f->high_liquid_s[i], d.b_s = f->high_liquid_s[i + 1];
+        d.count = SWH_HIGH_LIQUID;
+    }
+    ladder_scale(&d, SWH_SAT_H_F, 0);
+    return d;
+}
+
+static inline struct ladder vapour_ladder(const struct swh_fluid *f, const struct level *l)
+{
+    int i = l->i;
+    struct ladder d = {.l = l};
+    if (l->zone == 0) {
+        d.a = f->low_vapour[i], d.b = f->low_vapour[i + 1];
+        d.a_s = f->low_vapour_s[i], d.b_s = f->low_vapour_s[i + 1];
+        d.count = SWH_LOW_VAPOUR;
+    } else {
+        d.a = f->high_vapour[i], d.b = f->high_vapour[i + 1];
+        d.a_s = f->high_vapour_s[i], d.b_s = f->high_vapour_s[i + 1];
+        d.count = SWH_HIGH_VAPOUR;
+    }
+    ladder_scale(&d, SWH_SAT_H_G, 1);
+    return d;
+}
+
+/* supercritical pressure: one sheet from cold liquid to hot gas */
+static inline struct ladder over_ladder(const struct swh_fluid *f, const struct level *l)
+{
+    int i = l->i;
+    struct ladder d = {.l = l, .count = SWH_OVER_CELLS};
+    d.a = f->over[i], d.b = f->over[i + 1];
+    d.a_s = f->over_s[i], d.b_s = f->over_s[i + 1];
+    ladder_scale(&d, 0, 0);
+    return d;
+}
+
+/* y in 0..count + 1/2: half a cell beyond the end the last cell's polynomial is used, then held */
+static inline double ladder_clamp(const struct ladder *d, double y, int *outside)
+{
+    if (y >= 0.0 && y < d->count)
+        return y;
+    *outside = 1;
+    return clamp(y, 0.0, d->count + 0.5);
+}
+
+static inline int cell_of(const struct ladder *d, double y)
+{
+    return y < d->count ? (int)y : d->count - 1;
+}
+
+static inline void phase_P_h(const struct ladder *d, double h, struct swh_ph_props *out, int *outside)
+{
+    double above = h - d->edge_h, y = ladder_clamp(d, above * d->cells, outside);
+    double y_t = above * d->cells_t - d->edge_t * d->cells, t = d->l->t, width = d->l->row->width;
+    int j = cell_of(d, y);
+    const struct swh_node_pair *a = d->a + j, *b = d->b + j;
+    struct weights wy = weights(y - j, 1.0), sy = slope_weights(y - j, 1.0);
+    struct weights wx = weights(t, width), sx = slope_weights(t, width);
+    pair a0 = along_edge(a, 0, wy), a1 = along_edge(a, 1, wy), b0 = along_edge(b, 0, wy),
+         b1 = along_edge(b, 1, wy);
+    pair v = (wx.v0 * a0 + wx.v1 * b0) + (wx.s0 * a1 + wx.s1 * b1);
+    double rho_t = (sx.v0 * a0[0] + sx.v1 * b0[0]) + (sx.s0 * a1[0] + sx.s1 * b1[0]);
+    double rho_y = bicubic_pair(a, b, wx, sy)[0];
+    out->rho = v[0];
+    out->T = v[1];
+    out->s = bicubic(d->a_s + j, d->b_s + j, wx, wy);
+    out->rho_h = rho_y * d->cells;
+    out->rho_P = (rho_t + rho_y * y_t) / width;
+}
+
+/* v, h and s are linear in the quality x; x is what h says. */
+static inline void wet_P_h(const struct level *l, double h, struct swh_ph_props *out)
+{
+    const double(*c)[8] = l->row->c;
+    double t = l->t, h_f = column(c, SWH_SAT_H_F, t), dh = column(c, SWH_SAT_H_G, t) - h_f;
+    double v_f = 1.0 / column(c, SWH_SAT_RHO_F, t), v_g = 1.0 / column(c, SWH_SAT_RHO_G, t);
+    double h_f_t = column_slope(c, SWH_SAT_H_F, t), dh_t = column_slope(c, SWH_SAT_H_G, t) - h_f_t;
+    double v_f_t = -v_f * v_f * column_slope(c, SWH_SAT_RHO_F, t);
+    double v_g_t = -v_g * v_g * column_slope(c, SWH_SAT_RHO_G, t);
+    double s_f = column(c, SWH_SAT_S_F, t), s_g = column(c, SWH_SAT_S_G, t);
+    double x = (h - h_f) / dh, x_t = -(h_f_t + x * dh_t) / dh;
+    double v = v_f + x * (v_g - v_f), v_t = v_f_t + x * (v_g_t - v_f_t) + x_t * (v_g - v_f);
+    out->T = column(c, SWH_SAT_PT, t);
+    out->x = x;
+    out->rho = 1.0 / v;
+    out->s = s_f + x * (s_g - s_f);
+    out->rho_h = -(v_g - v_f) / (dh * v * v);
+    out->rho_P = -v_t / (l->row->width * v * v);
+}
+
+int swh_P_h(const struct swh_fluid *f, double P, double h, struct swh_ph_props *out)
+{
+    struct level l = find_level(f, P);
+    int outside = l.outside | (h != h);
+    if (l.zone == 2) {
+        struct ladder d = over_ladder(f, &l);
+        phase_P_h(&d, h, out, &outside);
+        out->x = out->rho > f->rho_c ? 0.0 : 1.0;
+        return outside;
+    }
+    double h_f = column(l.row->c, SWH_SAT_H_F, l.t), h_g = column(l.row->c, SWH_SAT_H_G, l.t);
+    if (h > h_g) {
+        struct ladder d = vapour_ladder(f, &l);
+        phase_P_h(&d, h, out, &outside);
+        out->x = 1.0;
+    } else if (h >= h_f) {
+        wet_P_h(&l, h, out);
+    } else {
+        struct ladder d = liquid_ladder(f, &l);
+        phase_P_h(&d, h == h ? h : h_f, out, &outside);
+        out->x = 0.0;
+    }
+    return outside;
+}
+
+/* ---- saturation by pressure ---- */
+
+int swh_sat_P(const struct swh_fluid *f, double P, struct swh_saturation *out)
+{
+    struct level l = find_level(f, P < f->P_top ? P : f->P_top * (1.0 - 1e-15));
+    const double(*c)[8] = l.row->c;
+    *out = (struct swh_saturation){.T = column(c, SWH_SAT_PT, l.t),
+                                   .P = clamp(P, f->P_low, f->P_c),
+                                   .rho_f = column(c, SWH_SAT_RHO_F, l.t),
+                                   .rho_g = column(c, SWH_SAT_RHO_G, l.t),
+                                   .h_f = column(c, SWH_SAT_H_F, l.t),
+                                   .h_g = column(c, SWH_SAT_H_G, l.t),
+                                   .s_f = column(c, SWH_SAT_S_F, l.t),
+                                   .s_g = column(c, SWH_SAT_S_G, l.t)};
+    return !(P >= f->P_low && P < f->P_c);
+}
+
+/* Inverse of the continuation of swh_Psat. */
+static double beyond_Tsat(const struct swh_fluid *f, double P, double T_low)
+{
+    if (!(P > f->P_low))
+        return T_low * pow(clamp(P, 1e-9, f->P_low) / f->P_low, 1.0 / f->vapour_pressure_slope[0]);
+    double ln = log(clamp(P, f->P_c, 1e9) / f->P_c);
+    return f->T_c / fmax(1.0 - ln / f->vapour_pressure_slope[1], 0.2);
+}
+
+int swh_Tsat(const struct swh_fluid *f, double P, double *T)
+{
+    struct level l = find_level(f, P < f->P_top ? P : f->P_top * (1.0 - 1e-15));
+    *T = column(l.row->c, SWH_SAT_PT, l.t);
+    if (P >= f->P_low && P < f->P_c)
+        return 0;
+    *T = beyond_Tsat(f, P, *T);
+    return 1;
+}
+
+/* ---- P with T or s: the (P, h) tables read the other way round, so that both agree to rounding ---- */
+
+/* value and slope in y of T (by_s = 0) or s (by_s = 1) at edge j of a ladder */
+static inline void edge_value(const struct ladder *d, int by_s, int j, struct weights x, double *value,
+                              double *slope)
+{
+    double v[4], w[4];
+    for (int k = 0; k < 4; k++) {
+        v[k] = by_s ? d->a_s[j].v[k] : d->a[j].v[k][1];
+        w[k] = by_s ? d->b_s[j].v[k] : d->b[j].v[k][1];
+    }
+    *value = (x.v0 * v[0] + x.v1 * w[0]) + (x.s0 * v[1] + x.s1 * w[1]);
+    *slope = (x.v0 * v[2] + x.v1 * w[2]) + (x.s0 * v[3] + x.s1 * w[3]);
+}
+
+/* y where T or s is `want`: halving over the cells' edges, then Newton in the cell */
+static double ladder_find(const struct ladder *d, int by_s, double want)
+{
+    struct weights x = weights(d->l->t, d->l->row->width);
+    int low = 0, high = d->count;
+    double v[2], s[2], rising = d->cells; /* both fall where y counts downwards */
+    while (high - low > 1) {
+        int middle = (low + high) / 2;
+        edge_value(d, by_s, middle, x, &v[0], &s[0]);
+        if (rising * (want - v[0]) >= 0.0)
+            low = middle;
+        else
+            high = middle;
+    }
+    for (int k = 0; k < 2; k++)
+        edge_value(d, by_s, low + k, x, &v[k], &s[k]);
+    const double c[4] = {v[0], s[0], 3.0 * (v[1] - v[0]) - 2.0 * s[0] - s[1],
+                         2.0 * (v[0] - v[1]) + s[0] + s[1]};
+    double e = clamp((want - v[0]) / (v[1] - v[0]), -0.5, 1.5);
+    for (int i = 0; i < 5; i++)
+        e = clamp(e + (want - cubic(c, e)) / cubic_slope(c, e), -0.5, 1.5);
+    return low + e;
+}
+
+static void ladder_state(const struct ladder *d, int by_s, double want, double *h, double *rho, int *outside)
+{
+    double y = ladder_clamp(d, ladder_find(d, by_s, want), outside);
+    int j = cell_of(d, y);
+    *h = d->edge_h + y / d->cells;
+    *rho = bicubic_pair(d->a + j, d->b + j, weights(d->l->t, d->l->row->width), weights(y - j, 1.0))[0];
+}
+
+int swh_P_s(const struct swh_fluid *f, double P, double s, double *h, double *rho)
+{
+    struct level l = find_level(f, P);
+    const double(*c)[8] = l.row->c;
+    int outside = l.outside | (s != s);
+    double s_f = column(c, SWH_SAT_S_F, l.t), s_g = column(c, SWH_SAT_S_G, l.t);
+    if (l.zone == 2 || s > s_g || !(s >= s_f)) {
+        struct ladder d = l.zone == 2 ? over_ladder(f, &l)
+                          : s > s_g   ? vapour_ladder(f, &l)
+                                      : liquid_ladder(f, &l);
+        ladder_state(&d, 1, s == s ? s : 1000.0, h, rho, &outside);
+        return outside;
+    }
+    double h_f = column(c, SWH_SAT_H_F, l.t), h_g = column(c, SWH_SAT_H_G, l.t), x = (s - s_f) / (s_g - s_f);
+    double v_f = 1.0 / column(c, SWH_SAT_RHO_F, l.t), v_g = 1.0 / column(c, SWH_SAT_RHO_G, l.t);
+    *h = h_f + x * (h_g - h_f);
+    *rho = 1.0 / (v_f + x * (v_g - v_f));
+    return outside;
+}
+
+/* sign 1: vapour, T not below saturation; sign -1: liquid, T not above it */
+static int single_P_T(const struct swh_fluid *f, double P, double T, double sign, double *h, double *rho)
+{
+    struct level l = find_level(f, P);
+    int outside = l.outside | (T != T), vapour = sign > 0.0;
+    if (l.zone == 2) {
+        struct ladder d = over_ladder(f, &l);
+        ladder_state(&d, 0, T == T ? T : f->T_c, h, rho, &outside);
+        return outside;
+    }
+    if (sign * (T - column(l.row->c, SWH_SAT_PT, l.t)) > 0.0) {
+        struct ladder d = vapour ? vapour_ladder(f, &l) : liquid_ladder(f, &l);
+        ladder_state(&d, 0, T, h, rho, &outside);
+        return outside;
+    }
+    *h = column(l.row->c, vapour ? SWH_SAT_H_G : SWH_SAT_H_F, l.t);
+    *rho = column(l.row->c, vapour ? SWH_SAT_RHO_G : SWH_SAT_RHO_F, l.t);
+    return outside;
+}
+
+int swh_P_T_vapour(const struct swh_fluid *f, double P, double T, double *h, double *rho)
+{
+    return single_P_T(f, P, T, 1.0, h, rho);
+}
+
+int swh_P_T_liquid(const struct swh_fluid *f, double P, double T, double *h, double *rho)
+{
+    return single_P_T(f, P, T, -1.0, h, rho);
+}
+
+/* ---- viscosity ---- */
+
+static double saturated_mu(const struct swh_fluid *f, double T, int phase)
+{
+    double x = clamp((T - f->T_min) * f->mu_inv, 0.0, SWH_MU_CELLS);
+    int i = x < SWH_MU_CELLS ? (int)x : SWH_MU_CELLS - 1;
+    double t = x - i;
+    const double(*c)[2] = f->mu_saturated[i];
+    return c[0][phase] + t * (c[1][phase] + t * (c[2][phase] + t * c[3][phase]));
+}
+
+double swh_mu_liquid(const struct swh_fluid *f, double T)
+{
+    return saturated_mu(f, T, 0);
+}
+
+double swh_mu_vapour(const struct swh_fluid *f, double T)
+{
+    return saturated_mu(f, T, 1);
+}
+
+double swh_mu_gas(const struct swh_fluid *f, double T)
+{
+    double x = clamp((T - f->T_min) * f->mu_hot_inv, 0.0, SWH_MU_CELLS);
+    int i = x < SWH_MU_CELLS ? (int)x : SWH_MU_CELLS - 1;
+    return cubic(f->mu_dilute[i], x - i);
+}
