@@ -28,8 +28,9 @@ static void end_label(const struct swh_plot_series *s, const struct swh_page *p,
                       char *out, size_t n)
 {
     char words[64], value[32];
-    snprintf(out, n, "%s %s", swh_channel_words(ch, true, words, sizeof words),
-             swh_page_value(p, swh_channel_table[ch].quantity, swh_series_last(s, ch), value, sizeof value));
+    snprintf(
+        out, n, "%s %s", swh_channel_words(ch, true, words, sizeof words),
+        swh_page_value(p, swh_channel_table[ch].quantity, swh_series_late_peak(s, ch), value, sizeof value));
 }
 
 static void limit_label(const struct swh_page *p, const char *words, double value, char *out, size_t n)
@@ -38,14 +39,10 @@ static void limit_label(const struct swh_page *p, const char *words, double valu
     snprintf(out, n, "%s %s", words, swh_page_value(p, SWH_Q_TEMPERATURE, value, shown, sizeof shown));
 }
 
-/* A limit line is drawn if the parts come near it: far above everything it would only flatten the picture. */
 static void temperature_limit(struct swh_panel *n, const char *words, double value)
 {
     char text[96];
     if (!isfinite(value))
-        return;
-    const double shown = swh_page_shown(n->page, SWH_Q_TEMPERATURE, value);
-    if (shown > n->hi + 0.6 * (n->hi - n->lo))
         return;
     limit_label(n->page, words, value, text, sizeof text);
     swh_panel_limit(n, value, text, true);

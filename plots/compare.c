@@ -49,6 +49,15 @@ static void summarise(struct difference *d)
     d->rms = sqrt(squares / (double)d->n);
 }
 
+/* Mean time between two readings [s]. */
+static double usual_spacing(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < s->n; i++)
+        n += isfinite(measured_at(s, i, ch)) != 0;
+    return (swh_series_end(s) - swh_series_start(s)) / (double)(n > 1 ? n - 1 : 1);
+}
+
 /* Collects the differences where both are known; false if memory ran out. */
 static bool subtract(const struct swh_plot_series *s, enum swh_channel ch, struct difference *d)
 {
@@ -58,13 +67,13 @@ static bool subtract(const struct swh_plot_series *s, enum swh_channel ch, struc
     d->value = malloc(2 * s->n * sizeof *d->value);
     if (!d->time || !d->value)
         return false;
-    const double span = swh_series_end(s) - swh_series_start(s);
+    const double long_time = 8 * usual_spacing(s, ch);
     for (size_t i = 0; i < s->n; i++) {
         const double v = swh_series_value(s, i, ch) - measured_at(s, i, ch);
         const double t = swh_series_value(s, i, SWH_CH_time);
         if (!isfinite(v))
             continue;
-        if (d->points > 0 && t - d->time[d->points - 1] > span / 20) {
+        if (d->points > 0 && t - d->time[d->points - 1] > long_time) {
             d->time[d->points] = t;
             d->value[d->points++] = NAN;
         }

@@ -70,7 +70,7 @@ static int spawn(struct process *p, int its_end)
 
 static enum swh_status start(struct process *p, struct swh_error *err)
 {
-    int ends[2];
+    int ends[2] = {-1, -1};
     p->words = tmpfile();
     if (!p->words)
         return swh_error_set(err, SWH_ERR_OUTPUT, "cannot make a temporary file: %s", strerror(errno));

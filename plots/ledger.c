@@ -13,9 +13,11 @@ static bool outside_the_metal(enum swh_channel ch)
 }
 
 /* From dark to light: what differs in colour differs in grey. Warm heats, cold cools. */
-static const char *const warm[] = {"#8c2d04", "#D55E00", "#f28e3c", "#E69F00", "#f7cf7a", "#fbe8c3"};
-static const char *const cold[] = {"#08306b", "#0072B2", "#4a9fd0", "#8fc8ea", "#009E73", "#c9e6f5"};
-enum { SHADES = 6, WINDOWS = 110, PATHS_MAX = 24 };
+static const char *const warm[] = {"#7a2500", "#b34400", "#ea7a26", "#E69F00",
+                                   "#f7cf7a", "#fbe8c3", "#c79a6b", "#efd9c0"};
+static const char *const cold[] = {"#08306b", "#0072B2", "#4a9fd0", "#8fc8ea",
+                                   "#009E73", "#c9e6f5", "#5b7f95", "#a8d8c8"};
+enum { SHADES = 8, WINDOWS = 110, PATHS_MAX = 24 };
 static const char *const rest_colour = "#d0d0d0";
 static const char *const stored_colour = "#9a9a9a";
 

@@ -176,10 +176,12 @@ static void draw_colour_bar(struct canvas *c)
     const double scale = c->page.scale[c->m->z.quantity], offset = c->page.offset[c->m->z.quantity];
     const double from = scale * c->lo + offset, to = scale * c->hi + offset,
                  step = swh_nice_step(to - from, 8);
-    for (double shown = ceil(from / step) * step; shown <= to; shown += step)
+    for (int k = 0; ceil(from / step) * step + k * step <= to; k++) {
+        const double shown = ceil(from / step) * step + k * step;
         swh_page_text(&c->page, BAR_RIGHT + 8, bottom - (bottom - top) * (shown - from) / (to - from), "left",
                       swh_page_round(&c->page, c->m->z.quantity, (shown - offset) / scale, text, sizeof text),
                       NULL);
+    }
     swh_page_text(&c->page, SWH_PAGE_WIDTH - 20, top - 16, "right", c->m->z.label, NULL);
 }
 

@@ -17,7 +17,8 @@ static bool meet(const struct box *a, const struct box *b)
 static struct box place(double x, double y, double width, int k)
 {
     const bool left = k % 2 == 1, below = k % 4 >= 2;
-    const double away = 4 + 18 * (double)(k / 4);
+    const int ring = k / 4;
+    const double away = 4 + 18 * ring;
     struct box b;
     b.left = left ? x - 10 - width : x + 10;
     b.right = b.left + width;

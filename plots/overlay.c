@@ -2,7 +2,6 @@
 #include "plots/series.h"
 
 #include <math.h>
-#include <string.h>
 
 struct part {
     enum swh_channel channel;
@@ -59,8 +58,8 @@ static void compose_title(const struct runs *r, char *out, size_t n)
     if (!first)
         snprintf(out, n, "All %zu compressors survive", r->count);
     else
-        snprintf(out, n, "%zu of %zu seize; first %s, after %s", lost, r->count, first->name,
-                 swh_time_words(seizure_time(first), when, sizeof when));
+        snprintf(out, n, "%zu of %zu compressors seize%s; first: %s, after %s", lost, r->count,
+                 lost == 1 ? "s" : "", first->name, swh_time_words(seizure_time(first), when, sizeof when));
 }
 
 /* the run's name, cut to the room that labels have, at a letter's boundary */
@@ -73,9 +72,7 @@ static const char *short_name(const char *name, char *out, size_t n)
             break;
         out[k] = name[k];
     }
-    out[k] = '\0';
-    if (name[k])
-        strcat(out, "\xe2\x80\xa6");
+    snprintf(out + k, n - k, "%s", name[k] ? "\xe2\x80\xa6" : "");
     return out;
 }
 
@@ -98,7 +95,7 @@ static void draw_part(struct swh_page *page, const struct runs *r, const struct 
                    swh_channel_table[k->channel].quantity, k->heading);
     n.foot = last ? "time" : NULL;
     n.y.log = k->log;
-    n.band_opacity = 0.13;
+    n.band_opacity = r->count <= 3 ? 0.13 : 0; /* the bands of more runs would only be mud */
     for (size_t i = r->count; i-- > 0;)
         draw_run(&n, &r->s[i], i, k);
     if (k->channel == SWH_CH_contact_temperature)

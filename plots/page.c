@@ -348,6 +348,6 @@ void swh_spread(double *place, size_t n, double gap, double lo, double hi)
     const double top = hi - (double)(n - 1) * gap; /* of place[i] - i gap, for every i */
     size_t i = 0;
     for (size_t b = 0; b < blocks; b++)
-        for (double k = 0; k < weight[b]; k++, i++)
+        for (int k = 0; k < (int)weight[b]; k++, i++)
             place[i] = fmin(fmax(mean[b], lo), top) + (double)i * gap;
 }

@@ -100,7 +100,7 @@ static bool extremes(const struct swh_xy *xy, size_t a, size_t b, size_t *least,
 /* A long line keeps the extremes of every bucket of rows, so that no peak is lost. */
 static void put_line_data(struct swh_panel *n, const struct swh_xy *xy)
 {
-    const size_t size = xy->n > 3 * LINE_BUCKETS ? xy->n / LINE_BUCKETS + 1 : 1;
+    const size_t size = xy->n > (size_t)3 * LINE_BUCKETS ? xy->n / LINE_BUCKETS + 1 : 1;
     for (size_t a = 0; a < xy->n; a += size) {
         const size_t b = a + size < xy->n ? a + size : xy->n;
         size_t least = a, greatest = a;
@@ -224,7 +224,8 @@ static void draw_windows(struct swh_panel *n, const struct windows *w, const dou
 {
     const struct swh_xy under = {w->n, {w->x, 1}, {w->low, 1}}, over = {w->n, {w->x, 1}, {line, 1}};
     const struct swh_column high = {w->high, 1};
-    swh_panel_band(n, &under, &high, style->colour, n->band_opacity);
+    if (n->band_opacity > 0)
+        swh_panel_band(n, &under, &high, style->colour, n->band_opacity);
     swh_panel_line(n, &over, style, label);
 }
 
@@ -232,21 +233,21 @@ void swh_panel_swing(struct swh_panel *n, const struct swh_xy *xy, const struct 
                      const char *label, bool troughs)
 {
     struct windows w;
-    if (xy->n >= 4 * WINDOWS)
+    if (xy->n >= (size_t)4 * WINDOWS)
         windows_of(xy, &w);
-    if (xy->n < 4 * WINDOWS || !swinging(&w)) {
+    if (xy->n < (size_t)4 * WINDOWS || !swinging(&w)) {
         swh_panel_line(n, xy, style, label);
         return;
     }
     draw_windows(n, &w, troughs ? w.low : w.high, style, label);
-    n->page->bands = true;
+    n->page->bands = n->page->bands || n->band_opacity > 0;
 }
 
 void swh_panel_noise(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,
                      const char *label)
 {
     struct windows w;
-    if (xy->n < 4 * WINDOWS) {
+    if (xy->n < (size_t)4 * WINDOWS) {
         swh_panel_line(n, xy, style, label);
         return;
     }
@@ -297,7 +298,7 @@ void swh_panel_band(struct swh_panel *n, const struct swh_xy *low, const struct 
     if (!n->clauses || !n->page->plots)
         return;
     const int block = begin_block(n);
-    const size_t every = low->n / (2 * LINE_BUCKETS) + 1;
+    const size_t every = low->n / ((size_t)2 * LINE_BUCKETS) + 1;
     for (size_t i = 0; i < low->n; i = i + every < low->n || i + 1 == low->n ? i + every : low->n - 1)
         put_pair(n, low, high, i);
     end_block(n);
@@ -453,12 +454,14 @@ static void put_log_tics(FILE *f, const struct swh_scale *y)
     static const double digits[] = {1, 2, 5};
     const char *comma = "";
     fprintf(f, "set logscale y\nset ytics (");
-    for (double power = pow(10, floor(log10(y->from))); power <= y->to; power *= 10)
-        for (int i = 0; i < 3; i++)
-            if (power * digits[i] >= y->from && power * digits[i] <= y->to) {
-                fprintf(f, "%s%.9g", comma, power * digits[i]);
-                comma = ", ";
-            }
+    for (int decade = (int)floor(log10(y->from)); decade <= (int)floor(log10(y->to)); decade++)
+        for (int i = 0; i < 3; i++) {
+            const double v = pow(10, decade) * digits[i];
+            if (v < y->from || v > y->to)
+                continue;
+            fprintf(f, "%s%.9g", comma, v);
+            comma = ", ";
+        }
     fprintf(f, ")\n");
 }
 

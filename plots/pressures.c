@@ -58,8 +58,10 @@ static void saturation_axis(struct swh_panel *n, enum swh_refrigerant r)
                  per = u->scale[SWH_Q_TEMPERATURE];
     double last = n->bottom + 14;
     char text[48], unit[24];
-    for (double shown = -60; shown < 250; shown += step) {
+    const double coldest = ceil(swh_page_shown(u, SWH_Q_TEMPERATURE, 213.15) / step) * step;
+    for (int k = 0; k < 40; k++) {
         struct swh_saturation sat;
+        const double shown = coldest + k * step;
         if (swh_saturation_T(r, (shown - zero) / per, &sat, NULL) != SWH_OK)
             continue;
         const double y = swh_panel_pixel_y(n, sat.P);

@@ -77,6 +77,14 @@ double swh_series_last(const struct swh_plot_series *s, enum swh_channel ch)
     return NAN;
 }
 
+double swh_series_late_peak(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    double peak = NAN;
+    for (size_t i = s->n - s->n / 50 - (s->n > 0); i < s->n; i++)
+        peak = fmax(peak, swh_series_value(s, i, ch));
+    return isfinite(peak) ? peak : swh_series_last(s, ch);
+}
+
 double swh_series_mean(const struct swh_plot_series *s, enum swh_channel ch)
 {
     double sum = 0, time = 0;

@@ -16,6 +16,8 @@ double swh_series_end(const struct swh_plot_series *s);   /* s */
 double swh_series_peak(const struct swh_plot_series *s, enum swh_channel ch);
 double swh_series_least(const struct swh_plot_series *s, enum swh_channel ch);
 double swh_series_last(const struct swh_plot_series *s, enum swh_channel ch);
+/* Largest value in the last fiftieth of the rows: where a line that swings with the clutch ends. */
+double swh_series_late_peak(const struct swh_plot_series *s, enum swh_channel ch);
 /* Time-weighted mean of the finite values. */
 double swh_series_mean(const struct swh_plot_series *s, enum swh_channel ch);
 

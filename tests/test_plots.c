@@ -246,7 +246,7 @@ static void test_overlay(void **state)
     both[0].name = "healthy";
     both[1].name = "70 % short";
     assert_int_equal(swh_plot_overlay(both, 2, NULL, &o, &err), SWH_OK);
-    assert_in_picture("overlay.svg", "1 of 2 seize; first 70 % short, after 17.5 min");
+    assert_in_picture("overlay.svg", "1 of 2 compressors seizes; first: 70 % short, after 17.5 min");
     assert_int_equal(swh_plot_overlay(both, 0, NULL, &o, &err), SWH_ERR_INPUT);
 }
 
