@@ -13,6 +13,7 @@ static const struct swh_style isotherm_style = {"#9a9a9a", 1, "solid"};
 struct view {
     double h0, h1, P0, P1; /* J/kg, Pa */
     enum swh_refrigerant r;
+    const struct swh_fluid *fluid;
 };
 
 /* Round the cycles and the whole dome above the lowest pressure. */
@@ -21,6 +22,7 @@ static bool choose_view(struct view *v, enum swh_refrigerant r, const struct swh
 {
     struct swh_saturation sat;
     v->r = r;
+    v->fluid = swh_fluid_get(r);
     v->h0 = v->P0 = INFINITY;
     v->h1 = v->P1 = -INFINITY;
     for (size_t k = 0; k < count; k++)
@@ -36,7 +38,7 @@ static bool choose_view(struct view *v, enum swh_refrigerant r, const struct swh
         return false;
     v->P0 /= 1.6;
     v->P1 = fmax(1.3 * v->P1, 1.15 * swh_critical_pressure(r));
-    if (swh_saturation_P(r, v->P0, &sat, NULL) == SWH_OK) {
+    if (swh_sat_P(v->fluid, v->P0, &sat) == 0) {
         v->h0 = fmin(v->h0, sat.h_f);
         v->h1 = fmax(v->h1, sat.h_g);
     }
@@ -57,7 +59,7 @@ static void quality_line(struct swh_panel *n, const struct view *v, double x, co
         /* closer together near the critical point, where the line bends */
         const double share = 1 - pow(1 - i / (double)(DOME_POINTS - 1), 2.0);
         P[k] = v->P0 * pow(top / v->P0, share);
-        if (swh_saturation_P(v->r, P[k], &sat, NULL) != SWH_OK)
+        if (swh_sat_P(v->fluid, P[k], &sat) != 0)
             continue;
         h[k++] = sat.h_f + x * (sat.h_g - sat.h_f);
     }
@@ -70,17 +72,16 @@ static double isotherm(struct swh_panel *n, const struct view *v, double T)
 {
     double h[ISOTHERM_POINTS], P[ISOTHERM_POINTS];
     struct swh_saturation sat;
-    struct swh_state state;
-    const bool below = T < swh_critical_temperature(v->r) && swh_saturation_T(v->r, T, &sat, NULL) == SWH_OK;
+    const bool below = T < swh_critical_temperature(v->r) && swh_sat_T(v->fluid, T, &sat) == 0;
     const double top = below ? sat.P * 0.9999 : v->P1;
     size_t k = 0;
     if (top <= v->P0)
         return NAN;
     for (int i = 0; i < ISOTHERM_POINTS; i++) {
         P[k] = v->P0 * pow(top / v->P0, i / (double)(ISOTHERM_POINTS - 1));
-        if (swh_state_exact(v->r, SWH_PT, P[k], T, &state, NULL) != SWH_OK)
-            continue;
-        h[k++] = state.h;
+        double rho = 0;
+        if (swh_P_T_vapour(v->fluid, P[k], T, &h[k], &rho) == 0)
+            k++;
     }
     const struct swh_xy xy = {k, {h, 1}, {P, 1}};
     swh_panel_line(n, &xy, &isotherm_style, NULL);

@@ -32,7 +32,7 @@ static void add_words(const struct swh_plot_series *s, const struct swh_page *u,
     const size_t k = strlen(out);
     if (!isfinite(mean))
         return;
-    if (q == SWH_Q_PRESSURE && swh_saturation_P(s->refrigerant, mean, &sat, NULL) == SWH_OK)
+    if (q == SWH_Q_PRESSURE && swh_sat_P(swh_fluid_get(s->refrigerant), mean, &sat) == 0)
         snprintf(bracket, sizeof bracket, " (%s)",
                  swh_page_value(u, SWH_Q_TEMPERATURE, sat.T, degrees, sizeof degrees));
     snprintf(out + k, n - k, "%s%s %s%s", k > 0 ? ", " : "", before,
@@ -62,7 +62,7 @@ static void saturation_axis(struct swh_panel *n, enum swh_refrigerant r)
     for (int k = 0; k < 40; k++) {
         struct swh_saturation sat;
         const double shown = coldest + k * step;
-        if (swh_saturation_T(r, (shown - zero) / per, &sat, NULL) != SWH_OK)
+        if (swh_sat_T(swh_fluid_get(r), (shown - zero) / per, &sat) != 0)
             continue;
         const double y = swh_panel_pixel_y(n, sat.P);
         if (!(y >= n->top && y <= n->bottom + 1) || last - y < 17)
