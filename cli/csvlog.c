@@ -11,6 +11,7 @@ struct swh_log {
     struct swh_table *table;
     struct swh_target target[SWH_CHANNEL_COUNT]; /* ORDER of channels.def, whose first is the time */
     struct swh_head_request head;
+    bool rejected; /* a row with a mistake was met */
     double highest[SWH_CHANNEL_COUNT], lowest[SWH_CHANNEL_COUNT];
 };
 
@@ -111,10 +112,12 @@ static enum swh_status too_short(const struct swh_log *log, struct swh_error *er
 enum swh_status swh_log_next(struct swh_log *log, struct swh_log_row *row, bool *more, struct swh_error *err)
 {
     const enum swh_status s = swh_table_next(log->table, row->value, more, err);
-    if (s != SWH_OK)
+    if (s != SWH_OK) {
+        log->rejected = true;
         return s;
+    }
     if (!*more)
-        return swh_log_facts(log)->rows < 2 ? too_short(log, err) : SWH_OK;
+        return swh_log_facts(log)->rows < 2 && !log->rejected ? too_short(log, err) : SWH_OK;
     const int watched[] = {SWH_CH_suction_pressure, SWH_CH_discharge_pressure};
     for (int i = 0; i < 2; i++) {
         log->highest[watched[i]] = fmax(log->highest[watched[i]], row->value[watched[i]]);

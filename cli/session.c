@@ -16,10 +16,6 @@ static const struct option_info {
 #undef OPTION
 };
 
-#define COMMAND(id, arguments, least, most, takes, line, examples)                                           \
-    enum swh_status swh_cmd_##id(struct swh_session *s);
-#include "cli/commands.def"
-#undef COMMAND
 const struct swh_command swh_commands[] = {
 #define COMMAND(id, arguments, least, most, takes, line, examples)                                           \
     {#id, arguments, least, most, (takes) | SWH_OPTION(help), line, examples, swh_cmd_##id},

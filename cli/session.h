@@ -27,6 +27,10 @@ struct swh_command {
     const char *help, *examples;
     enum swh_status (*run)(struct swh_session *s);
 };
+#define COMMAND(id, arguments, least, most, takes, line, examples)                                           \
+    enum swh_status swh_cmd_##id(struct swh_session *s);
+#include "cli/commands.def"
+#undef COMMAND
 extern const struct swh_command swh_commands[];
 extern const int swh_command_count;
 

@@ -48,7 +48,7 @@ static void clear_progress(const struct swh_sim *sim)
 static enum swh_status take_row(const struct swh_row *row, void *user, struct swh_error *err)
 {
     struct swh_sim *sim = user;
-    swh_series_row(sim->series, row);
+    swh_rowfile_row(sim->series, row);
     if (sim->keep.value)
         swh_keep_row(&sim->keep, row);
     if (++sim->rows % 64 == 0 && wants_bar(sim))
@@ -107,7 +107,7 @@ enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct 
         swh_out_abort(&sim->out);
         return SWH_ERR_OUTPUT;
     }
-    swh_series_begin(sim->series, series, measured);
+    swh_rowfile_begin(sim->series, series, measured);
     swh_events_begin(sim->events);
     if (wants_pictures(sim->session))
         status = swh_keep_begin(&sim->keep, measured != NULL, err);
@@ -161,7 +161,7 @@ enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct 
     }
     if (stopped)
         sim->stopped = *err;
-    swh_series_end(sim->series);
+    swh_rowfile_end(sim->series);
     swh_keep_end(&sim->keep);
     const struct swh_result result = {&sim->scenario, &sim->summary, &sim->notes,
                                       &sim->stopped,  sim->folder,   sim->replay};

@@ -7,7 +7,7 @@
 #include "cli/notes.h"
 #include "cli/out.h"
 #include "cli/result.h"
-#include "cli/series.h"
+#include "cli/rowfile.h"
 #include "cli/session.h"
 
 struct swh_sim {
@@ -16,7 +16,7 @@ struct swh_sim {
     struct swh_notes notes;
     struct swh_out out;
     char folder[512];
-    struct swh_series *series;
+    struct swh_rowfile *series;
     FILE *events;
     struct swh_keep keep;
     struct swh_summary summary;

@@ -198,7 +198,8 @@ static void test_number_edges(void **state)
     const char *comma = "3,86";
     assert_ptr_equal(swh_number_read(comma, comma + 4, ',', &x), comma + 4);
     check_close(x, 3.86, 1e-15);
-    assert_null(swh_number_read("-", "-" + 1, '.', &x));
+    const char *minus = "-";
+    assert_null(swh_number_read(minus, minus + 1, '.', &x));
     const char *unit = "5e";
     assert_ptr_equal(swh_number_read(unit, unit + 2, '.', &x), unit + 1);
 }

@@ -1,4 +1,4 @@
-#include "cli/series.h"
+#include "cli/rowfile.h"
 
 #include "cli/number.h"
 
@@ -7,9 +7,9 @@
 #include <string.h>
 
 #define ROW_MAX ((size_t)2 * SWH_CHANNEL_COUNT * (SWH_NUMBER_MAX + 1))
-_Static_assert(ROW_MAX < (size_t)SWH_SERIES_BUFFER, "a row fits into the buffer");
+_Static_assert(ROW_MAX < (size_t)SWH_ROWFILE_BUFFER, "a row fits into the buffer");
 
-void swh_series_begin(struct swh_series *s, FILE *file, const bool *measured)
+void swh_rowfile_begin(struct swh_rowfile *s, FILE *file, const bool *measured)
 {
     s->file = file;
     s->values = s->measures = 0;
@@ -20,7 +20,7 @@ void swh_series_begin(struct swh_series *s, FILE *file, const bool *measured)
         memcpy(s->measured, measured, sizeof s->measured);
 }
 
-static void write_header(struct swh_series *s)
+static void write_header(struct swh_rowfile *s)
 {
     for (int i = 0; i < s->values; i++) {
         const struct swh_channel_info *c = &swh_channel_table[s->value_column[i]];
@@ -33,7 +33,7 @@ static void write_header(struct swh_series *s)
     fputc('\n', s->file);
 }
 
-static void choose_columns(struct swh_series *s, const struct swh_row *row)
+static void choose_columns(struct swh_rowfile *s, const struct swh_row *row)
 {
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
         if (!isnan(row->value[i]))
@@ -54,13 +54,13 @@ static char *write_columns(char *p, const double *value, const int *column, int 
     return p;
 }
 
-static void flush(struct swh_series *s)
+static void flush(struct swh_rowfile *s)
 {
     fwrite(s->buffer, 1, s->used, s->file);
     s->used = 0;
 }
 
-void swh_series_row(struct swh_series *s, const struct swh_row *row)
+void swh_rowfile_row(struct swh_rowfile *s, const struct swh_row *row)
 {
     if (!s->begun)
         choose_columns(s, row);
@@ -73,7 +73,7 @@ void swh_series_row(struct swh_series *s, const struct swh_row *row)
     s->used = (size_t)(p - s->buffer);
 }
 
-void swh_series_end(struct swh_series *s)
+void swh_rowfile_end(struct swh_rowfile *s)
 {
     flush(s);
 }

@@ -1,0 +1,371 @@
+"""Runs the program as a user does: wrong inputs, results that appear whole or not at all, the keys of the summary.
+
+Usage: cli_program.py PROGRAM SCENARIOS_FOLDER TEST_CLASS
+"""
+import json
+import os
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import unittest
+
+PROGRAM, SCENARIOS = (os.path.abspath(p) for p in sys.argv[1:3])
+SANITIZED = bool(os.environ.get("SWH_SANITIZE"))
+
+HEAD = "time[s],suction_pressure[barg],discharge_pressure[barg],suction_temperature[degC],discharge_temperature[degC],compressor_speed[rpm],clutch[1]\n"
+
+
+def row(t, more=""):
+    return f"{t},{2.2 + 0.001 * (t % 7):.3f},{14.5 + 0.01 * (t % 5):.2f},{18 + 0.1 * (t % 3):.1f},80,1500,1{more}\n"
+
+
+def rows(n):
+    return "".join(row(t) for t in range(1, n + 1))
+
+
+class Case(unittest.TestCase):
+    def setUp(self):
+        self.folder = tempfile.mkdtemp(prefix="swh_")
+        self.addCleanup(shutil.rmtree, self.folder)
+        shutil.copy(os.path.join(SCENARIOS, "van-valve.ini"), self.path("van.ini"))
+        self.write("story.ini", "[scenario]\nvehicle = van.ini\ntitle = A short story\n[run]\nduration = 20 s\n")
+
+    def path(self, name):
+        return os.path.join(self.folder, name)
+
+    def write(self, name, text):
+        with open(self.path(name), "wb") as f:
+            f.write(text if isinstance(text, bytes) else text.encode())
+
+    def call(self, *arguments, **options):
+        return subprocess.run([PROGRAM, *arguments], cwd=self.folder, capture_output=True, timeout=300, **options)
+
+    def ok(self, *arguments, **options):
+        done = self.call(*arguments, **options)
+        self.assertEqual(done.returncode, 0, done.stderr.decode())
+        self.assertEqual(done.stderr, b"")
+        return done.stdout.decode()
+
+    def fails(self, status, words, *arguments, **options):
+        """Ends with `status`; all of `words` stand in one line on standard error; nothing on standard output."""
+        done = self.call(*arguments, **options)
+        errors = done.stderr.decode()
+        self.assertEqual(done.returncode, status, errors)
+        self.assertTrue(any(all(w in line for w in words) for line in errors.splitlines()), errors)
+        self.assertTrue(errors.startswith("swashheat: "), errors)
+        self.assertEqual(done.stdout, b"")
+        return errors
+
+    def replay(self, *more):
+        return ("replay", "log.csv", "--vehicle", "van.ini", "-o", "out", "--plot", "none", *more)
+
+    def run_story(self, *more):
+        return ("run", "story.ini", "-o", "out", "--plot", "none", *more)
+
+    def content(self, name="out"):
+        found = {}
+        for base, _, files in os.walk(self.path(name)):
+            for file in files:
+                with open(os.path.join(base, file), "rb") as f:
+                    found[os.path.join(base, file)] = f.read()
+        return found
+
+
+class BadLog(Case):
+    """Each mistake in a log: exit status 3, file:line:column, what and what was expected, and no results."""
+
+    def bad(self, text, place, *words):
+        self.write("log.csv", text)
+        self.fails(3, [f"log.csv{place}: ", "(expected ", *words], *self.replay())
+        self.fails(3, [f"log.csv{place}: ", *words], "check", "log.csv")
+        self.assertFalse(os.path.exists(self.path("out")))
+
+    def test_wrong_unit_kind(self):
+        self.bad(HEAD.replace("[barg]", "[degC]", 1) + rows(5), ":1:9", "temperature", "a pressure")
+
+    def test_missing_channel(self):
+        self.bad(HEAD.replace("suction_pressure", "sucton_pressure") + rows(5), ":1:1", "suction_pressure", "sucton_pressure")
+
+    def test_backward_time(self):
+        self.bad(HEAD + row(1) + row(3) + row(2), ":4:1", "goes back", "line 3")
+
+    def test_same_time_twice(self):
+        self.bad(HEAD + row(1) + row(3) + row(3), ":4:1", "second time", "line 3")
+
+    def test_text_in_a_number(self):
+        self.bad(HEAD + rows(3) + "4,2.2,fourteen,18,80,1500,1\n", ":5:7", "'fourteen'", "a number")
+
+    def test_out_of_range(self):
+        self.bad(HEAD + rows(3) + "4,2.2,210,18,80,1500,1\n", ":5:7", "out of range", "psig")
+
+    def test_truncated(self):
+        self.bad(HEAD + rows(3) + "4,2.2,14", ":5:7", "cut off", "7 cells")
+
+    def test_row_too_short(self):
+        self.bad(HEAD + rows(3) + "4,2.2,14\n" + row(5), ":5:7", "3 cells", "7 cells")
+
+    def test_late_mistake(self):
+        self.bad(HEAD + rows(900) + "901,2.2,14,x,80,1500,1\n", ":902:12", "'x'", "a number")
+
+    def test_empty(self):
+        self.bad("", ":1:1", "empty")
+
+    def test_names_only(self):
+        self.bad(HEAD, ":1:1", "without rows")
+
+    def test_one_row(self):
+        self.bad(HEAD + row(1), ":2:1", "one row", "two rows")
+
+    def test_folder(self):
+        os.mkdir(self.path("log.csv"))
+        self.fails(3, ["log.csv: is a folder", "expected a readable text file"], *self.replay())
+
+    def test_not_there(self):
+        self.fails(3, ["log.csv: No such file"], *self.replay())
+
+    def test_binary(self):
+        self.write("log.csv", bytes(range(256)) * 50)
+        self.assertNotIn("\x1b", self.fails(3, ["log.csv"], *self.replay()))
+
+    def test_all_mistakes_at_once(self):
+        self.write("log.csv", HEAD + "1,a,14,18,80,1500,1\n2,2,b,18,80,1500,1\n3,2,14,18,80,1500,1\n3,2,14,18,80,1500,1\n")
+        errors = self.fails(3, ["log.csv:2:3"], "check", "log.csv")
+        self.assertEqual([e.split(": ")[1] for e in errors.splitlines()], ["log.csv:2:3", "log.csv:3:5", "log.csv:5:1"])
+
+    def test_earlier_results_stay(self):
+        self.write("log.csv", HEAD + rows(50))
+        self.ok(*self.replay())
+        before = self.content()
+        self.assertEqual(len(before), 3)
+        self.write("log.csv", HEAD + rows(49) + "50,2.2,14,x,80,1500,1\n")
+        self.fails(3, ["log.csv:51:11"], *self.replay())
+        self.assertEqual(self.content(), before)
+
+
+class BadScenario(Case):
+    """Each mistake in a scenario or vehicle file, and in --set."""
+
+    def bad(self, text, place, *words):
+        self.write("story.ini", text)
+        self.fails(3, [f"story.ini{place}: ", *words], *self.run_story())
+        self.fails(3, [f"story.ini{place}: ", *words], "check", "story.ini")
+        self.assertFalse(os.path.exists(self.path("out")))
+
+    def test_unknown_key(self):
+        self.bad("[charge]\nfracton = 0.4\n", ":2:1", "'fracton'", "nearest is 'fraction'")
+
+    def test_unknown_section(self):
+        self.bad("[condensor]\nair_share = 0.4\n", ":1:2", "[condensor]", "nearest is [condenser]")
+
+    def test_unknown_fault(self):
+        self.bad("[fault undercharged]\nseverity = 0.4\n", ":1:2", "undercharged", "nearest is 'undercharge'")
+
+    def test_missing_unit(self):
+        self.bad("[conditions]\nambient_temperature = 43\n", ":2:23", "no unit", "43 degC")
+
+    def test_wrong_unit_kind(self):
+        self.bad("[conditions]\nambient_temperature = 43 psi\n", ":2:23", "pressure", "a temperature")
+
+    def test_out_of_range(self):
+        self.bad("[conditions]\nambient_temperature = 430 degC\n", ":2:23", "out of range", "-40 degC to 65 degC")
+
+    def test_no_entry(self):
+        self.bad("[conditions]\nwhat is this\n", ":2:1", "neither", "key = value")
+
+    def test_mistake_in_the_vehicle_is_placed_there(self):
+        self.write("van.ini", "[oil]\ntotal = 125\n")
+        self.fails(3, ["van.ini:2:9: ", "no unit"], *self.run_story())
+
+    def test_folder(self):
+        os.mkdir(self.path("dir.ini"))
+        self.fails(3, ["dir.ini: is a folder"], "run", "dir.ini")
+
+    def test_set(self):
+        self.fails(2, ["--set charge.fracton=0.4: ", "nearest is 'fraction'"], *self.run_story("--set", "charge.fracton=0.4"))
+        self.fails(2, ["--set charge: ", "section.key=value"], *self.run_story("--set", "charge"))
+        self.fails(2, ["--set fault.x.severity=1: ", "unknown fault"], *self.run_story("--set", "fault.x.severity=1"))
+
+    def test_set_overrides_both_files(self):
+        summary = json.loads(self.ok(*self.run_story("--json", "--set", "run.duration=7 s", "--set", "charge.nominal=1.5 lb")))
+        self.assertAlmostEqual(summary["end_time_s"], 7, places=6)
+        self.assertTrue(any("charge.nominal" in n and "--set" in n for n in summary["notes"]))
+        self.assertAlmostEqual(summary["final"]["charge"], 1.5 * 0.45359237, places=4)
+
+
+class Usage(Case):
+    def test_help(self):
+        for command in ([], ["run"], ["replay"], ["state"], ["list"], ["check"]):
+            text = self.ok(*command, "--help")
+            self.assertIn("Usage: swashheat", text)
+            if command:
+                self.assertIn("Examples\n  swashheat " + command[0], text)
+
+    def test_wrong_use(self):
+        self.fails(2, ["nothing to do"])
+        self.fails(2, ["unknown command 'replya'", "'replay'"], "replya")
+        self.fails(2, ["unknown option '--unit'", "--units"], "run", "story.ini", "--unit", "si")
+        self.fails(2, ["'metric' for --units", "si|trade"], "run", "story.ini", "--units", "metric")
+        self.fails(2, ["nothing after '--units'"], "run", "story.ini", "--units")
+        self.fails(2, ["SCENARIO"], "run")
+        self.fails(2, ["--vehicle"], "replay", "log.csv")
+        self.fails(2, ["no list of 'fualts'", "'faults'"], "list", "fualts")
+        self.fails(2, ["unknown refrigerant"], "state", "R134x", "pressure=1bar", "quality=1")
+        self.fails(2, ["pressure", "a pressure"], "state", "R134a", "pressure=1m", "quality=1")
+        self.fails(2, ["unit"], "state", "R134a", "pressure=1", "quality=1")
+        self.fails(2, ["two of"], "state", "R134a", "pressure=1bar")
+        self.fails(2, ["-30:70"], "state", "R134a", "--chart=-30:70")
+
+    def test_lists(self):
+        for what in ("faults", "channels", "parameters", "choices", "inputs", "events", "refrigerants", "oils",
+                     "compressors", "units"):
+            text, rows_ = self.ok("list", what), json.loads(self.ok("list", what, "--json"))
+            self.assertEqual(len(text.splitlines()), len(rows_) + 1)
+            self.ok("list", what, "--units", "trade")
+        self.assertIn("undercharge ", self.ok("list", "faults"))
+
+    def test_check_good(self):
+        self.write("log.csv", HEAD + rows(5))
+        text = self.ok("check", "story.ini", "van.ini", "log.csv")
+        self.assertEqual(text.count(": good. "), 3)
+
+    def test_standard_output_full(self):
+        with open("/dev/full", "wb") as full:
+            done = subprocess.run([PROGRAM, "list", "faults"], stdout=full, stderr=subprocess.PIPE)
+        self.assertEqual(done.returncode, 5)
+        self.assertIn(b"standard output", done.stderr)
+
+
+class Results(Case):
+    """The contract of the results folder."""
+
+    KEYS = {"outcome", "time_to_seizure_s", "peak", "final", "duty", "charge_drift", "energy_residual", "integrator"}
+
+    def test_run(self):
+        told = json.loads(self.ok(*self.run_story("--json")))
+        with open(self.path("out/summary.json")) as f:
+            summary = json.load(f)
+        self.assertEqual(told, summary)
+        self.assertLessEqual(self.KEYS, set(summary))
+        self.assertLessEqual({"steps", "rhs_evals", "jac_evals", "events"}, set(summary["integrator"]))
+        self.assertEqual(set(summary["peak"]["rotor_temperature"]), {"value", "unit", "time_s"})
+        self.assertEqual(summary["peak"]["rotor_temperature"]["unit"], "K")
+        self.assertIn(summary["outcome"], ("survives", "shoe_seized", "bore_seized", "protected"))
+        self.assertIsNone(summary["time_to_seizure_s"])
+        self.assertTrue(summary["complete"])
+        self.assertTrue(0 <= summary["duty"] <= 1)
+
+    def test_series(self):
+        self.ok(*self.run_story())
+        with open(self.path("out/series.csv")) as f:
+            lines = f.read().splitlines()
+        head = lines[0].split(",")
+        self.assertEqual(head[0], "time[s]")
+        self.assertIn("suction_pressure[Pa]", head)
+        self.assertIn("rotor_temperature[K]", head)
+        self.assertIn("compressor_speed[rps]", head)
+        self.assertEqual(len(lines), 1 + 21)
+        for line in lines[1:]:
+            cells = [float(c) for c in line.split(",")]
+            self.assertEqual(len(cells), len(head))
+        with open(self.path("out/events.csv")) as f:
+            self.assertEqual(f.readline(), "time[s],event,value,text\n")
+
+    def test_same_bits_twice(self):
+        self.ok(*self.run_story())
+        first = self.content()
+        self.ok(*self.run_story())
+        self.assertEqual(self.content(), first)
+
+    def test_replay(self):
+        self.write("log.csv", HEAD + rows(60))
+        text = self.ok(*self.replay())
+        self.assertIn("the log has no ambient_temperature: taken from", text)
+        self.assertIn("discharge_temperature", text)
+        with open(self.path("out/summary.json")) as f:
+            summary = json.load(f)
+        self.assertIn("discharge_temperature", summary["rms"])
+        with open(self.path("out/series.csv")) as f:
+            lines = f.read().splitlines()
+        self.assertIn("measured_discharge_temperature[K]", lines[0].split(","))
+        self.assertEqual(len(lines), 61)
+        measured = lines[0].split(",").index("measured_discharge_temperature[K]")
+        self.assertAlmostEqual(float(lines[5].split(",")[measured]), 353.15, places=6)
+
+    def test_mapping_is_told(self):
+        with open(os.path.join(SCENARIOS, "logs", "bay-blocked-condenser.csv"), "rb") as f:
+            self.write("log.csv", b"".join(f.readlines()[:40]))
+        text = self.ok(*self.replay())
+        self.assertIn("'Low side (psi)' is read as suction_pressure in psi above the air outside (gauge)", text)
+
+    def test_trade_units(self):
+        self.assertIn("degF", self.ok(*self.run_story("--units", "trade")))
+
+    def test_quiet(self):
+        self.assertEqual(self.ok(*self.run_story("-q")), "")
+
+    def test_default_folder_and_several(self):
+        self.write("other.ini", "[scenario]\nvehicle = van.ini\n[run]\nduration = 5 s\n")
+        told = json.loads(self.ok("run", "story.ini", "other.ini", "--plot", "none", "--json"))
+        self.assertEqual([r["name"] for r in told], ["A short story", "other"])
+        self.assertEqual(len(self.content("results/story")), 3)
+        self.assertEqual(len(self.content("results/other")), 3)
+        self.fails(2, ["two scenarios named"], "run", "story.ini", "./story.ini")
+
+    def test_unwritable(self):
+        self.write("blocked", "a file")
+        for folder in ("blocked", "blocked/out", "/proc/swashheat/out"):
+            self.fails(5, [folder, "cannot be written"], "run", "story.ini", "-o", folder, "--plot", "none")
+        self.assertEqual(self.content("blocked/.."), {**self.content("blocked/..")})
+        with open(self.path("blocked")) as f:
+            self.assertEqual(f.read(), "a file")
+
+    def test_device_full(self):
+        """A limit on the size of files stands for a full device."""
+        self.ok(*self.run_story())
+        before = self.content()
+
+        def limit():
+            resource.setrlimit(resource.RLIMIT_FSIZE, (2000, 2000))
+
+        self.fails(5, ["series.csv", "cannot be written"], *self.run_story(), preexec_fn=limit)
+        self.assertEqual(self.content(), before)
+        self.fails(5, ["cannot be written"], "run", "story.ini", "-o", "new/deep", "--plot", "none", preexec_fn=limit)
+        self.assertFalse(os.path.exists(self.path("new")))
+
+
+class Large(Case):
+    """Memory does not grow with the log. (The limit is on address space, which a sanitizer fills by itself.)"""
+
+    def feed(self, n, *arguments, limit=None):
+        def set_limit():
+            if limit and not SANITIZED:
+                resource.setrlimit(resource.RLIMIT_AS, (limit, limit))
+
+        p = subprocess.Popen([PROGRAM, *arguments], cwd=self.folder, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                             preexec_fn=set_limit)
+        p.stdin.write(HEAD.encode())
+        for start in range(0, n, 10000):
+            p.stdin.write("".join(row(t) for t in range(start + 1, min(start + 10000, n) + 1)).encode())
+        p.stdin.close()
+        text = p.stdout.read().decode()
+        p.stdout.close()
+        return p.wait(), text
+
+    def test_check(self):
+        """1.2 million rows are 45 MB of text and would be 600 MB of channels; 32 MB of address space is enough."""
+        status, text = self.feed(1200000, "check", "-", limit=32 << 20)
+        self.assertEqual(status, 0)
+        self.assertIn("1200000 rows", text)
+
+    def test_replay(self):
+        """40000 rows of all channels would be 25 MB of channels, the replay may use 20 MB more than nothing."""
+        status, text = self.feed(40000, "replay", "-", "--vehicle", "van.ini", "-o", "out", "--plot", "none", limit=48 << 20)
+        self.assertEqual(status, 0, text)
+        with open(self.path("out/series.csv")) as f:
+            self.assertEqual(sum(1 for _ in f), 40001)
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
