@@ -257,6 +257,8 @@ static enum swh_status start(struct replay *r, const struct swh_sinks *sinks, st
 static void finish_comparison(struct replay *r)
 {
     struct swh_summary *s = r->e.summary;
+    if (!s)
+        return; /* the log's first rows were bad: nothing was begun */
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
         const double n = (double)s->compared[i];
         s->rms[i] = n > 0 ? sqrt(r->lag_sum2[i] / n) : NAN;
