@@ -68,11 +68,13 @@ static void tell_film(const struct teller *t)
     const struct swh_summary *s = t->r->summary;
     const struct swh_params *p = &t->r->scenario->c.params;
     char contact[64], weld[64], clearance[64], floor_text[64];
-    const double film = s->lowest[SWH_CH_film_ratio].value;
-    if (isfinite(film))
-        fprintf(t->f, "  Oil film: thinnest %.2f of the roughness%s, half the load on metal below %.2g.\n",
-                film, film < p->friction_stribeck_lambda ? " (metal touches)" : "",
-                p->friction_stribeck_lambda);
+    if (isfinite(s->mean[SWH_CH_film_ratio]))
+        fprintf(t->f,
+                "  Oil film: %.2g of the roughness on average; metal carried %.1f %% of the shoe load.\n",
+                s->mean[SWH_CH_film_ratio], 100 * s->mean[SWH_CH_boundary_share]);
+    if (s->event_count[SWH_EV_film_lost] > 0)
+        fprintf(t->f, "  %s: %ld times.\n", swh_event_table[SWH_EV_film_lost].help,
+                s->event_count[SWH_EV_film_lost]);
     if (isfinite(s->peak[SWH_CH_contact_temperature].value))
         fprintf(t->f, "  Shoe contact: up to %s; bare metal welds at %s.\n",
                 text(t, SWH_Q_TEMPERATURE, s->peak[SWH_CH_contact_temperature].value, contact),

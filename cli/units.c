@@ -318,6 +318,8 @@ const char *swh_units_text(const struct swh_units *u, enum swh_show show, enum s
         snprintf(out, size, "-");
     else if (quantity == SWH_Q_NONE)
         snprintf(out, size, "%.4g", x);
+    else if (quantity == SWH_Q_LENGTH && show == SWH_SHOW_SI && fabs(si) < 1e-4)
+        snprintf(out, size, "%.4g um", 1e6 * si); /* clearances and films */
     else if (quantity == SWH_Q_TEMPERATURE)
         snprintf(out, size, "%.1f %s", x, word);
     else
