@@ -120,6 +120,87 @@ static int find_fill(struct swh_lu *lu)
     return 1;
 }
 
+/* ---- ordering ---- */
+
+struct ordering {
+    int n, placed;
+    int *perm;               /* new -> old, the first `placed` are settled */
+    char *settled;           /* by old index */
+    int *in_column, *in_row; /* entries among the unsettled */
+};
+
+static void settle(struct ordering *o, int j, const int *col_ptr, const int *row_idx)
+{
+    o->perm[o->placed++] = j;
+    o->settled[j] = 1;
+    for (int c = 0; c < o->n; c++)
+        for (int k = col_ptr[c]; k < col_ptr[c + 1]; k++) {
+            o->in_row[row_idx[k]] -= c == j;
+            o->in_column[c] -= row_idx[k] == j;
+        }
+}
+
+/* What reaches only its own diagonal, by column or by row, is eliminated first and costs no fill. */
+static void settle_singletons(struct ordering *o, const int *col_ptr, const int *row_idx)
+{
+    for (int c = 0; c < o->n; c++)
+        for (int k = col_ptr[c]; k < col_ptr[c + 1]; k++) {
+            o->in_column[c]++;
+            o->in_row[row_idx[k]]++;
+        }
+    for (int before = -1; before != o->placed;) {
+        before = o->placed;
+        for (int j = 0; j < o->n; j++)
+            if (!o->settled[j] && (o->in_column[j] == 1 || o->in_row[j] == 1))
+                settle(o, j, col_ptr, row_idx);
+    }
+}
+
+/* minimum degree on what is left, renumbered; `ints` holds 4 n + 1 + entries */
+static int order_rest(struct ordering *o, const int *col_ptr, const int *row_idx, int *ints)
+{
+    const int n = o->n;
+    int *old_of = ints, *new_of = ints + n, *order = ints + 2 * n, *ptr = ints + 3 * n, *idx = ptr + n + 1;
+    int left = 0, count = 0;
+    for (int j = 0; j < n; j++)
+        if (!o->settled[j]) {
+            new_of[j] = left;
+            old_of[left++] = j;
+        }
+    if (left == 0)
+        return 1;
+    ptr[0] = 0;
+    for (int c = 0; c < left; c++) {
+        for (int k = col_ptr[old_of[c]]; k < col_ptr[old_of[c] + 1]; k++)
+            if (!o->settled[row_idx[k]])
+                idx[count++] = new_of[row_idx[k]];
+        ptr[c + 1] = count;
+    }
+    if (amd_order(left, ptr, idx, order, NULL, NULL) < AMD_OK)
+        return 0;
+    for (int c = 0; c < left; c++)
+        o->perm[o->placed + c] = old_of[order[c]];
+    return 1;
+}
+
+static int find_order(struct swh_lu *lu, const int *col_ptr, const int *row_idx)
+{
+    const int n = lu->n;
+    int *ints = new_ints(6 * n + 1 + col_ptr[n]);
+    char *settled = calloc((size_t)n, 1);
+    int fine = ints && settled;
+    if (fine) {
+        struct ordering o = {n, 0, lu->perm, settled, ints, ints + n};
+        settle_singletons(&o, col_ptr, row_idx);
+        fine = order_rest(&o, col_ptr, row_idx, ints + 2 * n);
+    }
+    free(ints);
+    free(settled);
+    for (int i = 0; fine && i < n; i++)
+        lu->inverse[lu->perm[i]] = i;
+    return fine;
+}
+
 struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx)
 {
     struct swh_lu *lu = calloc(1, sizeof *lu);
@@ -132,14 +213,7 @@ struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx)
     lu->work = new_doubles(n);
     lu->x = new_doubles(n);
     int fine = lu->perm && lu->inverse && lu->pivot_inverse && lu->work && lu->x;
-    if (fine)
-        fine = amd_order(n, col_ptr, row_idx, lu->perm, NULL, NULL) >= AMD_OK;
-    if (fine) {
-        for (int i = 0; i < n; i++)
-            lu->inverse[lu->perm[i]] = i;
-        fine = permute_rows(lu, col_ptr, row_idx) && find_fill(lu);
-    }
-    if (fine)
+    if (fine && find_order(lu, col_ptr, row_idx) && permute_rows(lu, col_ptr, row_idx) && find_fill(lu))
         return lu;
     swh_lu_free(lu);
     return NULL;
@@ -150,33 +224,39 @@ int swh_lu_entries(const struct swh_lu *lu)
     return lu->l_ptr[lu->n] + lu->u_ptr[lu->n] + lu->n;
 }
 
-int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
+/* ---- numbers ---- */
+
+/* row i of I - gamma J into the work row */
+static void load_row(struct swh_lu *lu, int i, double gamma, const double *J)
 {
     double *w = lu->work;
+    for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++)
+        w[lu->l_col[k]] = 0;
+    for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++)
+        w[lu->u_col[k]] = 0;
+    w[i] = 0;
+    for (int k = lu->a_ptr[i]; k < lu->a_ptr[i + 1]; k++)
+        w[lu->a_col[k]] = -gamma * J[lu->a_src[k]];
+}
+
+int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
+{
+    double *restrict w = lu->work;
     for (int i = 0; i < lu->n; i++) {
-        for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++)
-            w[lu->l_col[k]] = 0;
-        for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++)
-            w[lu->u_col[k]] = 0;
-        w[i] = 1;
-        double largest = 1;
-        for (int k = lu->a_ptr[i]; k < lu->a_ptr[i + 1]; k++) {
-            const double a = -gamma * J[lu->a_src[k]];
-            w[lu->a_col[k]] += a;
-            largest = fmax(largest, fabs(a));
-        }
+        load_row(lu, i, gamma, J);
+        double terms = fmax(1.0, fabs(w[i])); /* what the pivot is the difference of */
+        w[i] += 1;
         for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++) {
             const int j = lu->l_col[k];
-            const double f = w[j] * lu->pivot_inverse[j];
+            const double f = w[j] * lu->pivot_inverse[j], before = w[i];
             lu->l_val[k] = f;
-            if (f == 0)
-                continue;
-            for (int q = lu->u_ptr[j]; q < lu->u_ptr[j + 1]; q++)
+            for (int q = lu->u_ptr[j], end = lu->u_ptr[j + 1]; q < end; q++)
                 w[lu->u_col[q]] -= f * lu->u_val[q];
+            terms += fabs(w[i] - before);
         }
         for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++)
             lu->u_val[k] = w[lu->u_col[k]];
-        if (!(fabs(w[i]) > 1e-12 * largest))
+        if (!(fabs(w[i]) > 1e-13 * terms) || isinf(w[i]))
             return lu->perm[i];
         lu->pivot_inverse[i] = 1 / w[i];
     }
@@ -185,19 +265,19 @@ int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
 
 void swh_lu_solve(const struct swh_lu *lu, double *b)
 {
-    double *x = lu->x;
-    for (int i = 0; i < lu->n; i++) {
+    double *restrict x = lu->x;
+    const int n = lu->n;
+    for (int i = 0; i < n; i++) {
         double s = b[lu->perm[i]];
-        for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++)
+        for (int k = lu->l_ptr[i], end = lu->l_ptr[i + 1]; k < end; k++)
             s -= lu->l_val[k] * x[lu->l_col[k]];
         x[i] = s;
     }
-    for (int i = lu->n - 1; i >= 0; i--) {
+    for (int i = n - 1; i >= 0; i--) {
         double s = x[i];
-        for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++)
+        for (int k = lu->u_ptr[i], end = lu->u_ptr[i + 1]; k < end; k++)
             s -= lu->u_val[k] * x[lu->u_col[k]];
         x[i] = s * lu->pivot_inverse[i];
-    }
-    for (int i = 0; i < lu->n; i++)
         b[lu->perm[i]] = x[i];
+    }
 }

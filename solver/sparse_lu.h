@@ -1,25 +1,29 @@
 /* Sparse LU of a matrix with a fixed pattern, factored many times: ordering and fill are worked out once, the
- * numbers then run over flat arrays. Pivots stay on the diagonal (our matrices are I - gamma J with gamma
- * small against the fast time constants: the diagonal carries them); a pivot that gets too small is reported,
- * not worked around. */
+ * numbers then run over flat arrays. Pivots stay on the diagonal (our matrices are I - gamma J of systems
+ * that exchange what they hold, whose diagonal carries the columns); a pivot that cancels is reported, not
+ * worked around. */
 #ifndef SWH_SOLVER_SPARSE_LU_H
 #define SWH_SOLVER_SPARSE_LU_H
 
 struct swh_lu;
 
-/* Analyses the pattern (compressed columns, diagonal included; n > 0). NULL if memory is short. Ordering:
- * approximate minimum degree on A + A^T (Amestoy, Davis and Duff 1996, as in SuiteSparse AMD). */
+/* Analyses the pattern (compressed columns, diagonal included, no entry twice; n > 0). NULL if memory is
+ * short or the pattern is not one. Ordering: columns, then rows, that reach nothing but their own diagonal go
+ * first and cause no fill (sums, sensors, prescribed states); the rest by approximate minimum degree on A +
+ * A^T (Amestoy, Davis and Duff, SIAM J. Matrix Anal. Appl. 17 (1996) 886, as in SuiteSparse AMD). */
 struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx);
 void swh_lu_free(struct swh_lu *lu);
 
 /* Factors I - gamma J, J given by its values in the order of row_idx. Returns -1 if all is well, else the
- * index of the row whose pivot is smaller than 1e-12 times its row's largest entry. */
+ * index of the row whose pivot is lost: not finite, or so small against the terms it is the difference of
+ * (1e-13 of their magnitudes) that fewer than three digits are left. The measure does not depend on the units
+ * of the states, and growth of entries shows in it. */
 int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J);
 
 /* Solves (I - gamma J) x = b in place. */
 void swh_lu_solve(const struct swh_lu *lu, double *b);
 
-/* Entries of L and U together. */
+/* Entries of L and U together, the diagonal once. */
 int swh_lu_entries(const struct swh_lu *lu);
 
 #endif

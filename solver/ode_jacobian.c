@@ -1,0 +1,237 @@
+#include "solver/ode_jacobian.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct swh_jacobian {
+    int n;
+    int *col_ptr, *row_idx;
+    double *value;
+    double *least_shift_r, *least_shift_a; /* shift >= r |y| + a */
+    unsigned char *is_sum;
+    int colours, *colour_ptr, *colour_col;
+    double *y, *f; /* shifted */
+    long calls;
+};
+
+/* ---- pattern ---- */
+
+static int copy_pattern(struct swh_jacobian *jac, const int *col_ptr, const int *row_idx)
+{
+    const int n = jac->n;
+    const int entries = col_ptr ? col_ptr[n] : n * n;
+    jac->col_ptr = malloc((size_t)(n + 1) * sizeof(int));
+    jac->row_idx = malloc((size_t)entries * sizeof(int));
+    jac->value = calloc((size_t)entries, sizeof(double));
+    if (!jac->col_ptr || !jac->row_idx || !jac->value)
+        return 0;
+    for (int j = 0; j <= n; j++)
+        jac->col_ptr[j] = col_ptr ? col_ptr[j] : j * n;
+    for (int k = 0; k < entries; k++)
+        jac->row_idx[k] = col_ptr ? row_idx[k] : k % n;
+    return 1;
+}
+
+/* The shift is at least a thousandth of the tolerated error, and at least the root of the rounding unit. */
+static int copy_shifts(struct swh_jacobian *jac, const double *rtol, const double *atol)
+{
+    jac->least_shift_r = malloc((size_t)jac->n * sizeof(double));
+    jac->least_shift_a = malloc((size_t)jac->n * sizeof(double));
+    jac->is_sum = calloc((size_t)jac->n, 1);
+    if (!jac->least_shift_r || !jac->least_shift_a || !jac->is_sum)
+        return 0;
+    for (int j = 0; j < jac->n; j++) {
+        jac->least_shift_r[j] = fmax(1.5e-8, 1e-3 * rtol[j]);
+        jac->least_shift_a[j] = isinf(atol[j]) ? 1e-3 : 1e-3 * atol[j];
+        jac->is_sum[j] = isinf(atol[j]) && jac->col_ptr[j + 1] - jac->col_ptr[j] == 1;
+    }
+    return 1;
+}
+
+/* ---- colours ---- */
+
+static int fits(const struct swh_jacobian *jac, const unsigned char *taken, int j)
+{
+    for (int q = jac->col_ptr[j]; q < jac->col_ptr[j + 1]; q++)
+        if (taken[jac->row_idx[q]])
+            return 0;
+    return 1;
+}
+
+/* gives each column, in `order`, the first colour none of whose columns shares a row with it */
+static int colour_in_order(const struct swh_jacobian *jac, const int *order, unsigned char *taken,
+                           int *colour)
+{
+    const int n = jac->n;
+    int colours = 0;
+    memset(taken, 0, (size_t)n * (size_t)n);
+    for (int k = 0; k < n; k++) {
+        const int j = order[k];
+        colour[j] = -1;
+        if (jac->is_sum[j])
+            continue;
+        int c = 0;
+        while (!fits(jac, taken + c * n, j))
+            c++;
+        colour[j] = c;
+        colours = c + 1 > colours ? c + 1 : colours;
+        for (int q = jac->col_ptr[j]; q < jac->col_ptr[j + 1]; q++)
+            taken[c * n + jac->row_idx[q]] = 1;
+    }
+    return colours;
+}
+
+/* columns with many entries first (they are the hardest to place), else as they come */
+static void order_by_entries(const struct swh_jacobian *jac, int *order)
+{
+    for (int k = 0; k < jac->n; k++) {
+        const int j = order[k], entries = jac->col_ptr[j + 1] - jac->col_ptr[j];
+        int at = k;
+        for (; at > 0; at--) {
+            const int before = order[at - 1];
+            if (jac->col_ptr[before + 1] - jac->col_ptr[before] >= entries)
+                break;
+            order[at] = before;
+        }
+        order[at] = j;
+    }
+}
+
+static void list_colours(struct swh_jacobian *jac, const int *colour)
+{
+    int count = 0;
+    for (int c = 0; c < jac->colours; c++) {
+        for (int j = 0; j < jac->n; j++)
+            if (colour[j] == c)
+                jac->colour_col[count++] = j;
+        jac->colour_ptr[c + 1] = count;
+    }
+}
+
+/* two orders, the better one stays: this happens once, every colour saved counts at every Jacobian */
+static int colour_columns(struct swh_jacobian *jac)
+{
+    const size_t n = (size_t)jac->n;
+    unsigned char *taken = calloc(n, n);
+    int *ints = calloc(3 * n, sizeof(int));
+    jac->colour_ptr = calloc(n + 1, sizeof(int));
+    jac->colour_col = calloc(n, sizeof(int));
+    const int fine = taken && ints && jac->colour_ptr && jac->colour_col;
+    if (fine) {
+        int *order = ints, *colour = ints + n, *other = ints + 2 * n;
+        for (int j = 0; j < jac->n; j++)
+            order[j] = j;
+        jac->colours = colour_in_order(jac, order, taken, colour);
+        order_by_entries(jac, order);
+        const int colours = colour_in_order(jac, order, taken, other);
+        const int better = colours < jac->colours;
+        jac->colours = better ? colours : jac->colours;
+        list_colours(jac, better ? other : colour);
+    }
+    free(taken);
+    free(ints);
+    return fine;
+}
+
+/* ---- life ---- */
+
+struct swh_jacobian *swh_jacobian_create(int n, const int *col_ptr, const int *row_idx, const double *rtol,
+                                         const double *atol)
+{
+    struct swh_jacobian *jac = calloc(1, sizeof *jac);
+    if (!jac)
+        return NULL;
+    jac->n = n;
+    jac->y = calloc((size_t)n, sizeof(double));
+    jac->f = calloc((size_t)n, sizeof(double));
+    if (jac->y && jac->f && copy_pattern(jac, col_ptr, row_idx) && copy_shifts(jac, rtol, atol) &&
+        colour_columns(jac))
+        return jac;
+    swh_jacobian_free(jac);
+    return NULL;
+}
+
+void swh_jacobian_free(struct swh_jacobian *jac)
+{
+    if (!jac)
+        return;
+    free(jac->col_ptr);
+    free(jac->row_idx);
+    free(jac->value);
+    free(jac->least_shift_r);
+    free(jac->least_shift_a);
+    free(jac->is_sum);
+    free(jac->colour_ptr);
+    free(jac->colour_col);
+    free(jac->y);
+    free(jac->f);
+    free(jac);
+}
+
+/* ---- differences ---- */
+
+static void shift_colour(struct swh_jacobian *jac, int c, const double *y, double sign)
+{
+    for (int k = jac->colour_ptr[c]; k < jac->colour_ptr[c + 1]; k++) {
+        const int j = jac->colour_col[k];
+        const double shift = jac->least_shift_r[j] * fabs(y[j]) + jac->least_shift_a[j];
+        jac->y[j] = y[j] + sign * shift;
+    }
+}
+
+static void take_colour(struct swh_jacobian *jac, int c, const double *y, const double *fy)
+{
+    for (int k = jac->colour_ptr[c]; k < jac->colour_ptr[c + 1]; k++) {
+        const int j = jac->colour_col[k];
+        const double inverse = 1 / (jac->y[j] - y[j]);
+        for (int q = jac->col_ptr[j]; q < jac->col_ptr[j + 1]; q++)
+            jac->value[q] = (jac->f[jac->row_idx[q]] - fy[jac->row_idx[q]]) * inverse;
+        jac->y[j] = y[j];
+    }
+}
+
+int swh_jacobian_evaluate(struct swh_jacobian *jac, double t, const double *y, const double *fy,
+                          swh_jacobian_rates rates, void *context)
+{
+    memcpy(jac->y, y, (size_t)jac->n * sizeof *y);
+    for (int c = 0; c < jac->colours; c++) {
+        shift_colour(jac, c, y, 1);
+        jac->calls++;
+        int flag = rates(t, jac->y, jac->f, context);
+        if (flag > 0) {
+            shift_colour(jac, c, y, -1);
+            jac->calls++;
+            flag = rates(t, jac->y, jac->f, context);
+        }
+        if (flag != 0)
+            return flag;
+        take_colour(jac, c, y, fy);
+    }
+    return 0;
+}
+
+const double *swh_jacobian_values(const struct swh_jacobian *jac)
+{
+    return jac->value;
+}
+
+const int *swh_jacobian_col_ptr(const struct swh_jacobian *jac)
+{
+    return jac->col_ptr;
+}
+
+const int *swh_jacobian_row_idx(const struct swh_jacobian *jac)
+{
+    return jac->row_idx;
+}
+
+int swh_jacobian_colours(const struct swh_jacobian *jac)
+{
+    return jac->colours;
+}
+
+long swh_jacobian_rates_calls(const struct swh_jacobian *jac)
+{
+    return jac->calls;
+}
