@@ -392,9 +392,15 @@ int swh_eos_on_isobar(const struct swh_eos *e, double P, char by, double value, 
             v_low = v;
         else
             v_high = v;
-        v = v + step > v_low && v + step < v_high ? v + step : 0.5 * (v_low + v_high);
         if (v_high - v_low <= 4e-15 * v)
             return fabs(step) > 1e-9 * v;
+        /* short steps, and T carried along: at one density a pressure may belong to two temperatures, the
+         * lower of them inside the dome */
+        double next = v + fmax(-0.25 * v, fmin(0.5 * v, step));
+        if (!(next > v_low && next < v_high))
+            next = 0.5 * (v_low + v_high);
+        T += fmax(-0.2 * T, fmin(0.3 * T, (next - v) * -out->rho * out->rho * T_rho));
+        v = next;
     }
     return 1;
 }

@@ -256,7 +256,8 @@ static enum swh_status solve_isobar(const struct task *t, double P, char by, dou
         return no_state(t, by, value, "is not a number");
     if (!(P <= strongest))
         return refuse(t, "pressure", P, "Pa", "is above the 200 bar the equation is used for");
-    if (P >= t->e->critical.P) {
+    /* half a pascal below the critical point the two phases cannot be told apart */
+    if (P >= t->e->critical.P * (1.0 - 1e-7)) {
         struct swh_eos_point start;
         enum swh_status status = solve_PT(t, P, 1.03 * t->e->critical.T, &start);
         return status ? status : search_isobar(t, P, by, value, &start, 0.0, thin, p);
