@@ -92,7 +92,7 @@ enum swh_status swh_fold_near(const struct swh_fold_search *s, double guess, dou
     return SWH_OK;
 }
 
-double swh_growth_rate(const double *T, size_t n, double dt, double near)
+double swh_growth_rate(const double *T, size_t n, double dt, double near, double noise)
 {
     if (n < 6)
         return NAN;
@@ -103,7 +103,7 @@ double swh_growth_rate(const double *T, size_t n, double dt, double near)
     long used = 0;
     for (size_t k = first + 1; k + 1 < n; k++) {
         const double before = T[k] - T[k - 1], after = T[k + 1] - T[k];
-        if (fabs(before) < 1e-5 * near)
+        if (fabs(before) < noise || fabs(after) < noise)
             continue;
         if (before * after < 0)
             return NAN;

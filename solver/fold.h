@@ -45,10 +45,10 @@ enum swh_status swh_fold_near(const struct swh_fold_search *s, double guess, dou
                               double hi, bool up, struct swh_fold *out, struct swh_error *err);
 
 /* Rate of the slowest way back [1/s] from equally spaced samples T[n] (interval dt) that come to rest: from
- * the ratio of successive differences while the rest is nearer than `near` (unit of T) and still moving, so
- * that faster ways have died out. NaN if fewer than 5 such samples are there or they do not decay smoothly.
- */
-double swh_growth_rate(const double *T, size_t n, double dt, double near);
+ * the ratio of successive differences while the rest is nearer than `near` (unit of T), so that faster ways
+ * have died out, and the differences are above `noise`. NaN if there are fewer than five such differences or
+ * they do not keep one direction. */
+double swh_growth_rate(const double *T, size_t n, double dt, double near, double noise);
 
 /* Near a saddle-node fold the square of the slow rate falls linearly to zero at the critical value (normal
  * form dx/dt = mu + x^2, rate^2 = -4 mu). Line through (x, growth^2) by least squares, n >= 2; returns where

@@ -68,7 +68,7 @@ static enum swh_status follow(struct body *b, struct swh_ode *ode, double dt, st
             b->samples[b->n++] = swh_ode_state(ode)[0];
     }
     const double scale = b->arrhenius ? b->T_a * b->T_a : 1;
-    *out = (struct swh_probe_result){false, NAN, swh_growth_rate(b->samples, b->n, dt, 0.002 * scale)};
+    *out = (struct swh_probe_result){false, NAN, swh_growth_rate(b->samples, b->n, dt, 0.002 * scale, 1e-9)};
     return SWH_OK;
 }
 

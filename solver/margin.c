@@ -1,0 +1,513 @@
+#include "solver/margin.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { STEPS = 8 };               /* in which a range is scanned */
+static const double BLUNT = 0.35; /* a fold: the slow rate at the edge is below this share of today's */
+static const double COARSE = 4;   /* tolerance of frozen edges over that of the edge */
+
+const char *swh_edge_word(enum swh_edge_kind kind)
+{
+    static const char *const words[] = {"none", "fold", "threshold", "limit"};
+    return words[kind];
+}
+
+/* ---- one value ---- */
+
+struct prober {
+    const struct swh_margin_request *q;
+    struct swh_case c;      /* the schedule is shared: it is only read */
+    double limit_side;      /* +1: the limit is above today's value, -1: below, 0: none */
+    struct swh_rest rest;   /* of the last value tried */
+    struct swh_rest holds;  /* of the last value that holds */
+    struct swh_margin *out; /* where tries are noted; NULL: nowhere */
+    long runs;
+};
+
+static void begin_prober(struct prober *p, const struct swh_margin_request *q, struct swh_margin *out)
+{
+    memset(p, 0, sizeof *p);
+    p->q = q;
+    p->c = *q->base;
+    p->out = out;
+}
+
+static bool seized(enum swh_case_result result)
+{
+    return result == SWH_CASE_SHOE_SEIZED || result == SWH_CASE_BORE_SEIZED;
+}
+
+static bool past_limit(const struct prober *p)
+{
+    if (p->limit_side == 0)
+        return false;
+    return p->limit_side * (p->rest.mean[p->q->limit_channel] - p->q->limit) > 0;
+}
+
+/* when the varied fault sets in: time to seizure counts from there */
+static double onset(const struct swh_margin_request *q)
+{
+    if (q->key.kind != SWH_KEY_FAULT)
+        return 0;
+    const double start = q->base->fault[q->key.index].start;
+    return q->base->fault[q->key.index].present && isfinite(start) ? start : 0;
+}
+
+static struct swh_margin_try describe(const struct prober *p, double x)
+{
+    const struct swh_rest *r = &p->rest;
+    const bool lost = seized(r->result);
+    return (struct swh_margin_try){.x = x,
+                                   .result = r->result,
+                                   .lost = lost || past_limit(p),
+                                   .by_limit = !lost && past_limit(p),
+                                   .settled = r->settled,
+                                   .to_seizure = r->to_seizure - onset(p->q),
+                                   .growth = r->growth,
+                                   .rotor = lost ? NAN : r->mean[SWH_CH_rotor_temperature]};
+}
+
+static enum swh_status probe(double x, struct swh_probe_result *out, void *user, struct swh_error *err)
+{
+    struct prober *p = user;
+    swh_key_set(&p->c, &p->q->key, x);
+    const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
+    struct swh_error inside = {0};
+    const enum swh_status status = swh_rest_run(&p->c, horizon, &p->rest, &inside);
+    p->runs++;
+    if (status != SWH_OK &&
+        p->rest.result != SWH_CASE_IMPOSSIBLE) { /* what cannot be does not seize either */
+        swh_error_at(&inside, p->q->key.name, 0, 0);
+        if (err && err->status == SWH_OK)
+            *err = inside;
+        return status;
+    }
+    const struct swh_margin_try t = describe(p, x);
+    *out = (struct swh_probe_result){t.lost, t.to_seizure, t.growth};
+    if (!t.lost)
+        p->holds = p->rest;
+    if (p->out && p->out->tried_count < SWH_MARGIN_TRIED)
+        p->out->tried[p->out->tried_count++] = t;
+    return SWH_OK;
+}
+
+/* ---- request ---- */
+
+static enum swh_status check(const struct swh_margin_request *q, struct swh_error *err)
+{
+    if (!(q->hi > q->lo))
+        return swh_error_set(err, SWH_ERR_INPUT, "the range of %s is %s: %g .. %g", q->key.name,
+                             q->hi == q->lo ? "empty" : "reversed", q->lo, q->hi);
+    if (q->lo < q->key.lo || q->hi > q->key.hi) {
+        swh_error_set(err, SWH_ERR_INPUT, "the range %g .. %g of %s (SI) leaves its limits", q->lo, q->hi,
+                      q->key.name);
+        swh_error_expected(err, "%g .. %g", q->key.lo, q->key.hi);
+        return SWH_ERR_INPUT;
+    }
+    return swh_key_check(q->base, &q->key, err);
+}
+
+static double tolerance_of(const struct swh_margin_request *q)
+{
+    return q->tolerance > 0 ? q->tolerance : 0.005 * (q->hi - q->lo);
+}
+
+/* ---- the edge ---- */
+
+static struct swh_margin_try last_try(const struct swh_margin *m)
+{
+    return m->tried[m->tried_count - 1];
+}
+
+/* Scans one way; out->end_* receives what was found at the end of the range. */
+static enum swh_status scan(struct prober *p, const struct swh_probe_result *at_today, bool up,
+                            struct swh_fold *fold, struct swh_error *err)
+{
+    struct swh_margin *m = p->out;
+    const double to = up ? p->q->hi : p->q->lo;
+    const double width = fabs(to - m->today);
+    const int steps = (int)ceil(STEPS * width / (p->q->hi - p->q->lo) - 1e-9);
+    const struct swh_fold_search s = {probe, p, tolerance_of(p->q), steps > 0 ? steps : 1};
+    const enum swh_status status = swh_fold_scan(&s, m->today, at_today, to, fold, err);
+    if (status == SWH_OK && !fold->found)
+        *(up ? &m->end_hi : &m->end_lo) = last_try(m);
+    return status;
+}
+
+static bool fold_by_rate(const struct swh_margin *m)
+{
+    return m->growth_edge >
+           -BLUNT * fabs(m->growth_today); /* above zero: it was still leaving, too slowly to see */
+}
+
+static void note_edge(struct prober *p, const struct swh_fold *fold)
+{
+    struct swh_margin *m = p->out;
+    m->holds = fold->holds;
+    m->lost = fold->lost;
+    m->critical = fold->critical;
+    m->at_holds = p->holds;
+    m->growth_edge = p->holds.growth;
+    bool by_limit = false;
+    for (int i = 0; i < m->tried_count; i++)
+        if (m->tried[i].x == fold->lost)
+            by_limit = m->tried[i].by_limit;
+    m->kind = by_limit ? SWH_EDGE_LIMIT : fold_by_rate(m) ? SWH_EDGE_FOLD : SWH_EDGE_THRESHOLD;
+}
+
+/* the three values nearest to the edge that hold, have a rate and came to rest */
+static void extrapolate(struct swh_margin *m)
+{
+    double x[3], growth[3];
+    size_t n = 0;
+    for (int i = m->tried_count - 1; i >= 0 && n < 3; i--) {
+        const struct swh_margin_try *t = &m->tried[i];
+        if (t->lost || !(t->growth < 0))
+            continue;
+        x[n] = t->x;
+        growth[n++] = t->growth;
+    }
+    m->critical_by_rate = n >= 2 ? swh_fold_extrapolate(x, growth, n) : NAN;
+}
+
+/* which side of the limit today is on; a limit already passed counts as lost */
+static void choose_side(struct prober *p)
+{
+    if (p->q->limit_channel < 0)
+        return;
+    /* temperatures, pressures and powers are bounded from above; film, clearance, oil and the like from below
+     */
+    static const enum swh_channel from_below[] = {
+        SWH_CH_film_ratio,       SWH_CH_running_clearance, SWH_CH_oil_mass,  SWH_CH_oil_viscosity,
+        SWH_CH_suction_pressure, SWH_CH_subcooling,        SWH_CH_mass_flow, SWH_CH_cooling_capacity};
+    p->limit_side = 1;
+    for (size_t i = 0; i < sizeof from_below / sizeof from_below[0]; i++)
+        if ((int)from_below[i] == p->q->limit_channel)
+            p->limit_side = -1;
+}
+
+static enum swh_status find_edge(struct prober *p, struct swh_error *err)
+{
+    struct swh_margin *m = p->out;
+    struct swh_probe_result at_today;
+    choose_side(p);
+    enum swh_status status = probe(m->today, &at_today, p, err);
+    if (status != SWH_OK)
+        return status;
+    m->today_lost = at_today.lost;
+    m->at_today = p->rest;
+    m->growth_today = p->rest.growth;
+    m->end_lo = m->end_hi = last_try(m);
+    /* what holds is left upward, what is lost is regained downward, as with a fault's severity */
+    const bool first_up = !m->today_lost;
+    for (int way = 0; way < 2; way++) {
+        const bool up = (way == 0) == first_up;
+        if (m->today == (up ? p->q->hi : p->q->lo))
+            continue;
+        struct swh_fold fold;
+        status = scan(p, &at_today, up, &fold, err);
+        if (status != SWH_OK)
+            return status;
+        if (fold.found) {
+            note_edge(p, &fold);
+            extrapolate(m);
+            return SWH_OK;
+        }
+    }
+    return SWH_OK;
+}
+
+/* ---- beyond ---- */
+
+struct team {
+    enum swh_status status;
+    struct swh_error *err;
+};
+
+static void note_status(struct team *t, enum swh_status status, const struct swh_error *inside)
+{
+#pragma omp critical(swh_margin)
+    if (status != SWH_OK && t->status == SWH_OK) {
+        t->status = status;
+        if (t->err)
+            *t->err = *inside;
+    }
+}
+
+static int threads_of(int asked)
+{
+    return asked > 0 ? asked : swh_sweep_default_threads();
+}
+
+static enum swh_status go_beyond(const struct swh_margin_request *q, struct swh_margin *m,
+                                 struct swh_error *err)
+{
+    static const double part[SWH_MARGIN_BEYOND] = {0.02, 0.05, 0.1, 0.2, 0.4};
+    const double toward = m->lost > m->holds ? 1 : -1;
+    const double span = fmax(fabs(m->critical - m->today), 0.1 * (q->hi - q->lo));
+    for (int i = 0; i < SWH_MARGIN_BEYOND; i++) {
+        const double x = m->critical + toward * fmax(part[i] * span, 0.51 * fabs(m->lost - m->holds));
+        if (x <= q->hi && x >= q->lo)
+            m->beyond[m->beyond_count++].x = x;
+    }
+    struct team team = {SWH_OK, err};
+    const int n = m->beyond_count, threads = threads_of(q->threads);
+#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
+    for (int i = 0; i < n; i++) {
+        struct prober p;
+        struct swh_probe_result r;
+        struct swh_error inside = {0};
+        begin_prober(&p, q, NULL);
+        note_status(&team, probe(m->beyond[i].x, &r, &p, &inside), &inside);
+        m->beyond[i] = describe(&p, m->beyond[i].x);
+    }
+    m->runs += n;
+    return team.status;
+}
+
+/* ---- feedbacks ---- */
+
+const struct swh_feedback_info swh_feedback_table[SWH_FEEDBACK_COUNT] = {
+#define FEEDBACK(id, words) {#id, words},
+    SWH_FEEDBACKS(FEEDBACK)
+#undef FEEDBACK
+};
+
+void swh_feedback_freeze(struct swh_case *c, enum swh_feedback feedback, const struct swh_rest *at)
+{
+    struct swh_params *p = &c->params;
+    const double *v = at->engaged;
+    switch (feedback) {
+    case SWH_FB_oil_thinning:
+        p->freeze_oil_temperature = 0.5 * (v[SWH_CH_rotor_temperature] + v[SWH_CH_oil_temperature]);
+        break;
+    case SWH_FB_starvation:
+        p->freeze_oil_supply = fmin(v[SWH_CH_oil_mass] / p->oil_sump_full, 1.0);
+        break;
+    case SWH_FB_blow_by:
+        p->freeze_blowby_share = v[SWH_CH_blowby_share];
+        break;
+    case SWH_FB_clearance:
+        p->freeze_clearance = v[SWH_CH_running_clearance];
+        break;
+    case SWH_FB_lost_suction_cooling:
+        p->freeze_suction_temperature = v[SWH_CH_suction_gas_temperature];
+        p->freeze_suction_flow = v[SWH_CH_mass_flow] / (1 - v[SWH_CH_blowby_share]);
+        p->freeze_suction_density = v[SWH_CH_suction_gas_density];
+        break;
+    case SWH_FEEDBACK_COUNT:
+        break;
+    }
+}
+
+/* the edge with one feedback held, searched from the known edge in the direction in which it moved */
+static enum swh_status frozen_edge(struct prober *p, const struct swh_margin *m, struct swh_fold *fold,
+                                   struct swh_error *err)
+{
+    const bool up = m->lost > m->holds;
+    const double end = up ? p->q->hi : p->q->lo;
+    const struct swh_fold_search s = {probe, p, COARSE * tolerance_of(p->q), 3};
+    struct swh_probe_result r;
+    enum swh_status status = probe(m->lost, &r, p, err);
+    if (status != SWH_OK)
+        return status;
+    if (!r.lost)
+        return swh_fold_scan(&s, m->lost, &r, end, fold, err);
+    status = probe(m->holds, &r, p, err);
+    if (status != SWH_OK)
+        return status;
+    if (r.lost)
+        return swh_fold_scan(&s, m->holds, &r, up ? p->q->lo : p->q->hi, fold, err);
+    *fold = (struct swh_fold){.found = true, .critical = m->critical};
+    return SWH_OK;
+}
+
+static void one_feedback(const struct swh_margin_request *q, struct swh_margin *m, enum swh_feedback k,
+                         struct team *team)
+{
+    struct prober p;
+    struct swh_fold fold = {.critical = NAN};
+    struct swh_error inside = {0};
+    begin_prober(&p, q, NULL);
+    swh_feedback_freeze(&p.c, k, m->today_lost ? &m->at_holds : &m->at_today);
+    const enum swh_status status = frozen_edge(&p, m, &fold, &inside);
+    struct swh_feedback_share *f = &m->feedback[k];
+    const bool up = m->lost > m->holds;
+    f->critical = status == SWH_OK && fold.found ? fold.critical : NAN;
+    f->shift = f->share = NAN;
+    if (status == SWH_ERR_MEMORY)
+        note_status(team, status, &inside);
+    if (status == SWH_OK) /* not lost anywhere: the edge moved at least to the end of the range */
+        f->shift = (up ? 1 : -1) * ((fold.found ? fold.critical : up ? q->hi : q->lo) - m->critical);
+#pragma omp atomic
+    m->runs += p.runs;
+}
+
+static enum swh_status share_feedbacks(const struct swh_margin_request *q, struct swh_margin *m,
+                                       struct swh_error *err)
+{
+    struct team team = {SWH_OK, err};
+    const int threads = threads_of(q->threads);
+#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
+    for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
+        one_feedback(q, m, (enum swh_feedback)k, &team);
+    double sum = 0;
+    for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
+        sum += isnan(m->feedback[k].shift) ? 0 : fabs(m->feedback[k].shift);
+    for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
+        m->feedback[k].share = sum > 0 ? m->feedback[k].shift / sum : isnan(m->feedback[k].shift) ? NAN : 0;
+    m->has_feedbacks = true;
+    return team.status;
+}
+
+/* ---- the whole ---- */
+
+enum swh_status swh_margin_find(const struct swh_margin_request *q, struct swh_margin *m,
+                                struct swh_error *err)
+{
+    memset(m, 0, sizeof *m);
+    m->critical = m->holds = m->lost = m->growth_today = m->growth_edge = m->critical_by_rate = NAN;
+    enum swh_status status = check(q, err);
+    if (status != SWH_OK)
+        return status;
+    m->today = swh_key_get(q->base, &q->key);
+    if (!(m->today >= q->lo && m->today <= q->hi))
+        return swh_error_set(err, SWH_ERR_INPUT,
+                             "today's value of %s, %g (SI), is outside the range %g .. %g", q->key.name,
+                             m->today, q->lo, q->hi);
+    struct prober p;
+    begin_prober(&p, q, m);
+    status = find_edge(&p, err);
+    m->runs = p.runs;
+    if (status == SWH_OK && m->kind != SWH_EDGE_NONE)
+        status = go_beyond(q, m, err);
+    /* a stated limit is not a runaway: there is nothing to share out */
+    if (status == SWH_OK && q->feedbacks && (m->kind == SWH_EDGE_FOLD || m->kind == SWH_EDGE_THRESHOLD))
+        status = share_feedbacks(q, m, err);
+    return status;
+}
+
+/* ---- two numbers ---- */
+
+static double predicted(const double *critical, int i)
+{
+    if (i >= 2 && isfinite(critical[i - 1]) && isfinite(critical[i - 2]))
+        return 2 * critical[i - 1] - critical[i - 2];
+    return i >= 1 && isfinite(critical[i - 1]) ? critical[i - 1] : NAN;
+}
+
+/* the edge of one case: near the guess, or in the whole range while there is none */
+static enum swh_status edge_near(const struct swh_margin_request *q, double guess, bool *up, double *critical,
+                                 struct swh_error *err)
+{
+    struct swh_margin m = {.critical = NAN};
+    struct prober p;
+    begin_prober(&p, q, &m);
+    choose_side(&p);
+    if (isnan(guess)) {
+        m.today = fmin(fmax(swh_key_get(q->base, &q->key), q->lo), q->hi);
+        const enum swh_status status = find_edge(&p, err);
+        *critical = m.critical;
+        *up = isnan(m.critical) ? *up : m.lost > m.holds;
+        return status;
+    }
+    const struct swh_fold_search s = {probe, &p, tolerance_of(q), STEPS};
+    struct swh_fold fold;
+    const enum swh_status status =
+        swh_fold_near(&s, guess, 2 * tolerance_of(q), q->lo, q->hi, *up, &fold, err);
+    *critical = fold.critical;
+    return status;
+}
+
+enum swh_status swh_margin_follow(const struct swh_margin_request *q, const struct swh_key *second,
+                                  double from, double to, int n, double *at, double *critical,
+                                  struct swh_error *err)
+{
+    enum swh_status status = check(q, err);
+    if (status == SWH_OK)
+        status = swh_key_check(q->base, second, err);
+    bool up = true;
+    for (int i = 0; i < n && status == SWH_OK; i++) {
+        at[i] = n > 1 ? from + (to - from) * i / (n - 1) : from;
+        struct swh_case c = *q->base;
+        swh_key_set(&c, second, at[i]);
+        struct swh_margin_request here = *q;
+        here.base = &c;
+        status = edge_near(&here, predicted(critical, i), &up, &critical[i], err);
+    }
+    return status;
+}
+
+/* ---- gain and loss ---- */
+
+/* The rotor is held by giving it a capacity without end; nothing seizes, so that the curves go on. */
+static void hold_rotor(struct swh_case *c, double T)
+{
+    c->params.body_rotor_capacity = 1e12;
+    c->params.run_start_body_temperature = T;
+    c->params.friction_weld_temperature = 1e6;
+}
+
+static void gain_and_loss(const double *heat, double *gain, double *loss)
+{
+    *gain = *loss = 0;
+    for (int path = SWH_CH_heat_shoe_friction; path <= SWH_CH_heat_clutch; path++)
+        *(heat[path] > 0 ? gain : loss) += fabs(heat[path]);
+}
+
+static void one_point(const struct swh_case *base, struct swh_heat_curves *h, int i, struct team *team)
+{
+    struct swh_case c = *base;
+    struct swh_rest rest;
+    struct swh_error inside = {0};
+    hold_rotor(&c, h->T[i]);
+    const enum swh_status status = swh_rest_run(&c, SWH_REST_HORIZON, &rest, &inside);
+    h->gain[i] = h->loss[i] = NAN;
+    if (status == SWH_ERR_MEMORY || status == SWH_ERR_INPUT)
+        note_status(team, status, &inside);
+    if (status == SWH_OK && !seized(rest.result))
+        gain_and_loss(rest.mean, &h->gain[i], &h->loss[i]);
+}
+
+enum swh_status swh_heat_curves_compute(const struct swh_case *c, double T_from, double T_to, int n,
+                                        int threads, struct swh_heat_curves *h, struct swh_error *err)
+{
+    *h = (struct swh_heat_curves){0};
+    if (n < 2 || !(T_to > T_from))
+        return swh_error_set(err, SWH_ERR_INPUT, "curves need at least two temperatures in rising order");
+    double *memory = malloc(3 * (size_t)n * sizeof *memory);
+    if (!memory)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for curves of %d points", n);
+    *h = (struct swh_heat_curves){n, memory, memory + n, memory + 2 * n};
+    struct team team = {SWH_OK, err};
+    const int used = threads_of(threads);
+#pragma omp parallel for schedule(dynamic, 1) num_threads(used)
+    for (int i = 0; i < n; i++) {
+        h->T[i] = T_from + (T_to - T_from) * i / (n - 1);
+        one_point(c, h, i, &team);
+    }
+    return team.status;
+}
+
+void swh_heat_curves_free(struct swh_heat_curves *h)
+{
+    free(h->T);
+    *h = (struct swh_heat_curves){0};
+}
+
+int swh_heat_crossings(const struct swh_heat_curves *h, struct swh_crossing *out, int room)
+{
+    int count = 0;
+    for (int i = 0; i + 1 < h->n && count < room; i++) {
+        const double a = h->gain[i] - h->loss[i], b = h->gain[i + 1] - h->loss[i + 1];
+        if (!(a * b <= 0) || a == b || b == 0)
+            continue;
+        const double w = a / (a - b);
+        out[count++] = (struct swh_crossing){a > 0 || b < 0 ? SWH_CROSSING_STABLE : SWH_CROSSING_UNSTABLE,
+                                             h->T[i] + w * (h->T[i + 1] - h->T[i]),
+                                             h->gain[i] + w * (h->gain[i + 1] - h->gain[i])};
+    }
+    return count;
+}

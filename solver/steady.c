@@ -1,0 +1,164 @@
+#include "solver/steady.h"
+
+#include "solver/fold.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+static const double WINDOW = 300, INTERVAL = 10; /* s */
+enum { PER_WINDOW = 30, STRIDE = 3 };            /* rows of a window; rows between samples of the slow rate */
+
+struct sums {
+    long rows, engaged_rows;
+    double all[SWH_CHANNEL_COUNT], engaged[SWH_CHANNEL_COUNT];
+};
+
+struct watch {
+    double earliest; /* before this time [s] nothing counts as rest */
+    bool stopped;    /* by us, because it came to rest */
+    struct sums now, last, before;
+    double *rotor; /* one value per row, rows while the clutch stayed in */
+    size_t n, room;
+};
+
+static void add(struct sums *s, const double *ch)
+{
+    const bool engaged = ch[SWH_CH_clutch] > 0.5;
+    s->rows++;
+    s->engaged_rows += engaged;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
+        s->all[i] += ch[i];
+        if (engaged)
+            s->engaged[i] += ch[i];
+    }
+}
+
+static double mean_of(const struct sums *s, enum swh_channel channel)
+{
+    return s->rows ? s->all[channel] / (double)s->rows : NAN;
+}
+
+static bool at_rest(const struct watch *w)
+{
+    static const enum swh_channel slow[] = {SWH_CH_rotor_temperature, SWH_CH_block_temperature,
+                                            SWH_CH_oil_temperature};
+    const bool cycling = w->last.engaged_rows < w->last.rows;
+    const double loose = cycling ? 10 : 1;
+    for (int i = 0; i < 3; i++)
+        if (!(fabs(mean_of(&w->last, slow[i]) - mean_of(&w->before, slow[i])) < 0.02 * loose))
+            return false;
+    return fabs(mean_of(&w->last, SWH_CH_oil_mass) - mean_of(&w->before, SWH_CH_oil_mass)) < 1e-5 * loose;
+}
+
+static enum swh_status keep_row(const struct swh_row *row, void *user, struct swh_error *err)
+{
+    (void)err;
+    struct watch *w = user;
+    const double *ch = row->value;
+    if (ch[SWH_CH_clutch] < 0.5)
+        w->n = 0;
+    else if (w->n < w->room)
+        w->rotor[w->n++] = ch[SWH_CH_rotor_temperature];
+    add(&w->now, ch);
+    if (w->now.rows < PER_WINDOW)
+        return SWH_OK;
+    w->before = w->last;
+    w->last = w->now;
+    w->now = (struct sums){0};
+    w->stopped = ch[SWH_CH_time] >= w->earliest + 2 * WINDOW && at_rest(w);
+    return w->stopped ? SWH_ERR_SOLVER : SWH_OK; /* any status ends the run; `stopped` tells ours */
+}
+
+/* when the last fault has stopped changing */
+static double last_change(const struct swh_case *c)
+{
+    double last = 0;
+    for (int i = 0; i < SWH_FAULT_COUNT; i++) {
+        const struct swh_fault_setting *f = &c->fault[i];
+        if (!f->present)
+            continue;
+        if (isfinite(f->start))
+            last = fmax(last, f->start + fmax(f->ramp, 30.0));
+        if (isfinite(f->end))
+            last = fmax(last, f->end);
+    }
+    return last;
+}
+
+static void fill_means(const struct sums *s, struct swh_rest *out)
+{
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
+        out->mean[i] = s->rows ? s->all[i] / (double)s->rows : NAN;
+        out->engaged[i] = s->engaged_rows ? s->engaged[i] / (double)s->engaged_rows : NAN;
+    }
+    out->cycling = s->engaged_rows > 0 && s->engaged_rows < s->rows;
+}
+
+static double slow_rate(const struct watch *w)
+{
+    const size_t n = w->n / STRIDE, first = w->n - n * STRIDE;
+    double *every = w->rotor; /* thinned in place: the samples are not needed again */
+    for (size_t k = 0; k < n; k++)
+        every[k] = w->rotor[first + (k + 1) * STRIDE - 1];
+    return swh_growth_rate(every, n, STRIDE * INTERVAL, 1.5, 2e-3);
+}
+
+static void fill(const struct watch *w, enum swh_status status, const struct swh_summary *summary, bool quiet,
+                 struct swh_rest *out)
+{
+    const struct sums *whole = w->last.rows ? &w->last : &w->now;
+    fill_means(whole, out);
+    out->settled = w->stopped || (quiet && status == SWH_OK && at_rest(w));
+    out->time = summary->end_time;
+    out->to_seizure = summary->time_to_seizure;
+    out->drift =
+        (mean_of(&w->last, SWH_CH_rotor_temperature) - mean_of(&w->before, SWH_CH_rotor_temperature)) /
+        WINDOW;
+    out->growth = out->cycling || isfinite(out->to_seizure) ? NAN : slow_rate(w);
+    out->result = status == SWH_OK || w->stopped ? (enum swh_case_result)summary->outcome
+                  : status == SWH_ERR_INPUT      ? SWH_CASE_IMPOSSIBLE
+                                                 : SWH_CASE_INCOMPLETE;
+}
+
+static enum swh_status follow(const struct swh_case *c, double earliest, struct watch *w,
+                              struct swh_summary *summary, struct swh_rest *out, struct swh_error *err)
+{
+    w->earliest = earliest;
+    const struct swh_sinks sinks = {.row = keep_row, .user = w};
+    struct swh_error inside = {0};
+    const enum swh_status status = swh_run(c, &sinks, summary, &inside);
+    fill(w, status, summary, isfinite(earliest), out);
+    if (status == SWH_OK || w->stopped)
+        return SWH_OK;
+    if (err && err->status == SWH_OK)
+        *err = inside;
+    return status;
+}
+
+enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
+                             struct swh_error *err)
+{
+    *out = (struct swh_rest){.result = SWH_CASE_INCOMPLETE};
+    struct swh_case own = *c; /* the schedule is shared: it is only read */
+    const bool scheduled = c->schedule.rows > 0;
+    const double quiet_from = last_change(c);
+    own.choices.controls_after_seizure = 0;
+    own.params.run_output_interval = INTERVAL;
+    if (!scheduled)
+        own.params.run_duration = quiet_from + horizon;
+    struct watch *w = calloc(1, sizeof *w);
+    struct swh_summary *summary = calloc(1, sizeof *summary);
+    const size_t room = (size_t)(own.params.run_duration / INTERVAL) + 8;
+    double *rotor = malloc(room * sizeof *rotor);
+    enum swh_status status = SWH_ERR_MEMORY;
+    if (w && summary && rotor) {
+        w->rotor = rotor;
+        w->room = room;
+        status = follow(&own, scheduled ? INFINITY : quiet_from, w, summary, out, err);
+    } else
+        swh_error_set(err, SWH_ERR_MEMORY, "no memory to follow a case");
+    free(rotor);
+    free(summary);
+    free(w);
+    return status;
+}

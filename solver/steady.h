@@ -1,0 +1,31 @@
+/* A case followed until it has come to rest, is lost, or has had time enough. */
+#ifndef SWH_SOLVER_STEADY_H
+#define SWH_SOLVER_STEADY_H
+
+#include "solver/sweep.h"
+
+struct swh_rest {
+    enum swh_case_result result;
+    bool settled;      /* came to rest; false: still moving at the end, or seized */
+    bool cycling;      /* the clutch switched during the last window */
+    double time;       /* s followed */
+    double to_seizure; /* s from the start; NaN if it did not seize */
+    double
+        growth;   /* slow rate of the rotor's temperature [1/s]; NaN if the clutch cycles or nothing decays */
+    double drift; /* of the rotor's mean temperature at the end [K/s] */
+    double mean[SWH_CHANNEL_COUNT];    /* over the last whole window of 300 s */
+    double engaged[SWH_CHANNEL_COUNT]; /* the same with the clutch in only; NaN if it never was */
+};
+
+/* Seconds that a case is followed beyond the last change of its faults if nothing else is asked for. */
+#define SWH_REST_HORIZON 21600.0
+
+/* Runs c (rows every 10 s, run ended by a seizure) for `horizon` seconds beyond the last change of its
+ * faults. Settled: from one window of 300 s to the next the mean temperatures of rotor, block and oil moved
+ * less than 0.02 K, the oil in the compressor less than 0.01 g. A case with a drive schedule is followed for
+ * its own duration. Errors: SWH_ERR_MEMORY; whatever else swh_run says, with out->result SWH_CASE_IMPOSSIBLE
+ * or SWH_CASE_INCOMPLETE. */
+enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
+                             struct swh_error *err);
+
+#endif
