@@ -28,6 +28,9 @@ json_t *swh_json_quantity(double x, enum swh_quantity quantity);
  */
 bool swh_json_write(const json_t *json, FILE *f);
 
+/* Every channel: least, greatest, mean and last value. */
+void swh_result_print_channels(const struct swh_result *r, const struct swh_units *units, enum swh_show show,
+                               FILE *f);
 /* The summary in words. */
 void swh_result_print(const struct swh_result *r, const struct swh_units *units, enum swh_show show, FILE *f);
 /* One sentence: the answer. Returns out. */

@@ -24,6 +24,15 @@ static const char *minutes(double s, char out[32])
     return out;
 }
 
+static const char *times(long n, char out[32])
+{
+    if (n == 1)
+        snprintf(out, 32, "once");
+    else
+        snprintf(out, 32, "%ld times", n);
+    return out;
+}
+
 bool swh_ledger_of_body(int channel)
 {
     return swh_channel_table[channel].group == SWH_GROUP_LEDGER &&
@@ -43,8 +52,8 @@ const char *swh_result_answer(const struct swh_result *r, const struct swh_units
     else if (s->outcome == SWH_BORE_SEIZED)
         snprintf(out, size, "A piston seizes in its bore after %s", minutes(s->time_to_seizure, when));
     else if (s->outcome == SWH_PROTECTED)
-        snprintf(out, size, "The compressor is kept alive by a switch: %s, %ld times",
-                 swh_event_table[s->protected_by].help, s->event_count[s->protected_by]);
+        snprintf(out, size, "The compressor is kept alive by a switch: %s %s",
+                 swh_event_table[s->protected_by].help, times(s->event_count[s->protected_by], hot));
     else
         snprintf(out, size, "The compressor survives; its rotor reaches %s", hot);
     return out;
@@ -67,14 +76,14 @@ static void tell_film(const struct teller *t)
 {
     const struct swh_summary *s = t->r->summary;
     const struct swh_params *p = &t->r->scenario->c.params;
-    char contact[64], weld[64], clearance[64], floor_text[64];
+    char often[32], contact[64], weld[64], clearance[64], floor_text[64];
     if (isfinite(s->mean[SWH_CH_film_ratio]))
         fprintf(t->f,
                 "  Oil film: %.2g of the roughness on average; metal carried %.1f %% of the shoe load.\n",
                 s->mean[SWH_CH_film_ratio], 100 * s->mean[SWH_CH_boundary_share]);
     if (s->event_count[SWH_EV_film_lost] > 0)
-        fprintf(t->f, "  %s: %ld times.\n", swh_event_table[SWH_EV_film_lost].help,
-                s->event_count[SWH_EV_film_lost]);
+        fprintf(t->f, "  %s %s.\n", swh_event_table[SWH_EV_film_lost].help,
+                times(s->event_count[SWH_EV_film_lost], often));
     if (isfinite(s->peak[SWH_CH_contact_temperature].value))
         fprintf(t->f, "  Shoe contact: up to %s; bare metal welds at %s.\n",
                 text(t, SWH_Q_TEMPERATURE, s->peak[SWH_CH_contact_temperature].value, contact),
@@ -91,10 +100,12 @@ static void tell_switches(const struct teller *t)
                                               SWH_EV_high_pressure_open, SWH_EV_relief_open,
                                               SWH_EV_fuse_open};
     const struct swh_summary *s = t->r->summary;
+    char often[32];
     fprintf(t->f, "  Clutch engaged %.0f %% of the time", 100 * s->duty);
     for (size_t i = 0; i < sizeof switches / sizeof switches[0]; i++)
         if (s->event_count[switches[i]] > 0)
-            fprintf(t->f, "; %s %ld times", swh_event_table[switches[i]].help, s->event_count[switches[i]]);
+            fprintf(t->f, "; %s %s", swh_event_table[switches[i]].help,
+                    times(s->event_count[switches[i]], often));
     fprintf(t->f, ".\n");
 }
 
@@ -216,4 +227,20 @@ void swh_result_print(const struct swh_result *r, const struct swh_units *units,
     tell_notes(&t);
     if (r->folder)
         fprintf(f, "\n  Results: %s\n", r->folder);
+}
+
+void swh_result_print_channels(const struct swh_result *r, const struct swh_units *units, enum swh_show show,
+                               FILE *f)
+{
+    const struct teller t = {r, units, show, f};
+    const struct swh_summary *s = r->summary;
+    char lowest[64], highest[64], mean[64], last[64];
+    fprintf(f, "\n  %-30s %16s %16s %16s %16s\n", "channel", "lowest", "highest", "mean", "last");
+    for (int i = 1; i < SWH_CHANNEL_COUNT; i++) {
+        const enum swh_quantity q = swh_channel_table[i].quantity;
+        if (isfinite(s->peak[i].value))
+            fprintf(f, "  %-30s %16s %16s %16s %16s\n", swh_channel_table[i].id,
+                    text(&t, q, s->lowest[i].value, lowest), text(&t, q, s->peak[i].value, highest),
+                    text(&t, q, s->mean[i], mean), text(&t, q, s->final[i], last));
+    }
 }

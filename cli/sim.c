@@ -148,6 +148,8 @@ static void tell(struct swh_sim *sim, const struct swh_result *result)
         json_decref(json);
     } else if (!swh_given(sim->session, SWH_OPT_quiet)) {
         swh_result_print(result, sim->session->units, swh_session_show(sim->session), stdout);
+        if (swh_given(sim->session, SWH_OPT_verbose))
+            swh_result_print_channels(result, sim->session->units, swh_session_show(sim->session), stdout);
     }
 }
 

@@ -1,13 +1,7 @@
 /* The bounded store of rows for pictures. */
-#include <setjmp.h>
-#include <stdarg.h>
-#include <stddef.h>
-#include <stdint.h>
-
-#include <cmocka.h>
+#include "tests/check.h"
 
 #include "cli/keep.h"
-#include "tests/check_number.h"
 
 #include <stdlib.h>
 
@@ -70,10 +64,11 @@ static void test_many_rows_keep_extremes(void **state)
         for (int i = 1; i < k.rows; i++)
             assert_true(k.value[(size_t)i * SWH_CHANNEL_COUNT] >
                         k.value[(size_t)(i - 1) * SWH_CHANNEL_COUNT]);
-        check_close(k.value[(size_t)(k.rows - 1) * SWH_CHANNEL_COUNT], 0.1 * (double)(counts[c] - 1), 1e-12);
+        CHECK_CLOSE(k.value[(size_t)(k.rows - 1) * SWH_CHANNEL_COUNT], 0.1 * (double)(counts[c] - 1), 1e-12,
+                    0);
         if (counts[c] > 50000) {
-            check_close(extreme(&k, k.value, SWH_CH_block_temperature, 1), 1000, 0);
-            check_close(extreme(&k, k.measured, SWH_CH_oil_temperature, -1), -1000, 0);
+            CHECK_CLOSE(extreme(&k, k.value, SWH_CH_block_temperature, 1), 1000, 0, 0);
+            CHECK_CLOSE(extreme(&k, k.measured, SWH_CH_oil_temperature, -1), -1000, 0, 0);
         }
         swh_keep_free(&k);
     }
