@@ -24,15 +24,6 @@ void swh_plot_limits_default(struct swh_plot_limits *limits, const struct swh_pa
     limits->clearance = params->compressor_clearance_floor;
 }
 
-static void end_label(const struct swh_plot_series *s, const struct swh_page *p, enum swh_channel ch,
-                      char *out, size_t n)
-{
-    char words[64], value[32];
-    snprintf(
-        out, n, "%s %s", swh_channel_words(ch, true, words, sizeof words),
-        swh_page_value(p, swh_channel_table[ch].quantity, swh_series_late_peak(s, ch), value, sizeof value));
-}
-
 static void limit_label(const struct swh_page *p, const char *words, double value, char *out, size_t n)
 {
     char shown[32];
@@ -50,12 +41,16 @@ static void temperature_limit(struct swh_panel *n, const char *words, double val
 
 static void body_panel(struct swh_panel *n, const struct swh_plot_series *s, const struct swh_plot_limits *l)
 {
-    char text[128];
+    char text[64];
+    n->label_values = true;
     for (int i = BODY_COUNT - 1; i >= 0; i--) {
         const struct swh_style style = swh_style(body[i].style);
         const struct swh_xy xy = swh_series_column(s, body[i].channel);
-        end_label(s, n->page, body[i].channel, text, sizeof text);
-        swh_panel_swing(n, &xy, &style, text, false);
+        swh_channel_words(body[i].channel, true, text, sizeof text);
+        if (body[i].channel == SWH_CH_discharge_gas_temperature)
+            swh_series_running(n, s, body[i].channel, &style, text); /* at rest it is only the metal's */
+        else
+            swh_panel_swing(n, &xy, &style, text, false);
     }
     temperature_limit(n, "discharge gas limit", l->discharge_temperature);
     temperature_limit(n, "oil breaks down", l->oil_temperature);

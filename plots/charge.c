@@ -2,7 +2,7 @@
 #include "plots/series.h"
 
 #include <math.h>
-#include <stdlib.h>
+#include <string.h>
 
 struct place {
     enum swh_channel channel; /* SWH_CH_charge: what is in none of the others */
@@ -36,50 +36,90 @@ bool swh_charge_possible(const struct swh_plot_series *s)
     return s->n > 1 && swh_series_has(s, SWH_CH_charge) && swh_series_has(s, SWH_CH_charge_condenser);
 }
 
-static void compose_title(const struct swh_plot_series *s, const struct swh_page *u, char *out, size_t n)
+enum { WINDOWS = 160 };
+
+/* What each place holds, means over windows of time: with the clutch the refrigerant moves to and fro faster
+ * than a page can show. */
+struct stack {
+    size_t n;
+    double edge[WINDOWS + 1], x[WINDOWS], all[WINDOWS], held[PLACES][WINDOWS];
+};
+
+static void average(struct stack *k, size_t w, const struct swh_plot_series *s, size_t from, size_t to)
+{
+    for (int place = 0; place < PLACES; place++) {
+        double sum = 0;
+        for (size_t i = from; i < to; i++)
+            sum += held(s, i, place);
+        k->held[place][w] = sum / (double)(to - from);
+        k->all[w] += k->held[place][w];
+    }
+}
+
+static void collect(struct stack *k, const struct swh_plot_series *s)
+{
+    size_t from = 0;
+    memset(k, 0, sizeof *k);
+    k->n = swh_series_windows(s, k->edge, WINDOWS);
+    swh_series_middles(k->edge, k->n, k->x);
+    for (size_t w = 0; w < k->n; w++) {
+        size_t to = from;
+        while (to < s->n && (w + 1 == k->n || swh_series_value(s, to, SWH_CH_time) < k->edge[w + 1]))
+            to++;
+        average(k, w, s, to > from || to == 0 ? from : to - 1, to > 0 ? to : 1); /* none: the row before */
+        from = to;
+    }
+}
+
+static void compose_title(const struct swh_plot_series *s, const struct stack *k, const struct swh_page *u,
+                          char *out, size_t n)
 {
     char mass[32];
-    const size_t last = s->n - 1;
-    const double all = swh_series_last(s, SWH_CH_charge), first = swh_series_value(s, 0, SWH_CH_charge);
-    int k = snprintf(
+    const size_t last = k->n - 1;
+    const double first = swh_series_value(s, 0, SWH_CH_charge), left = swh_series_last(s, SWH_CH_charge);
+    int c = snprintf(
         out, n,
-        "At the end %.0f %% of the charge of %s sits in the condenser, %.0f %% in receiver and liquid line",
-        100 * held(s, last, 0) / all, swh_page_value(u, SWH_Q_MASS, all, mass, sizeof mass),
-        100 * held(s, last, 1) / all);
-    if (all < 0.995 * first && k > 0 && (size_t)k < n)
-        snprintf(out + k, n - (size_t)k, "; %.0f %% was lost", 100 * (1 - all / first));
+        "In the end %.0f %% of the charge of %s sits in the condenser, %.0f %% in receiver and liquid line",
+        100 * k->held[0][last] / k->all[last], swh_page_value(u, SWH_Q_MASS, left, mass, sizeof mass),
+        100 * k->held[1][last] / k->all[last]);
+    if (left < 0.995 * first && c > 0 && (size_t)c < n)
+        snprintf(out + c, n - (size_t)c, "; %.0f %% was lost", 100 * (1 - left / first));
 }
 
 /* Draws place number `place` on top of `low`, which it raises. */
-static void draw_place(struct swh_panel *n, const struct swh_plot_series *s, int place, double *low,
-                       double *high)
+static void draw_place(struct swh_panel *n, const struct stack *k, int place, double *low)
 {
     char text[128];
+    double high[WINDOWS];
     const struct swh_style edge = {"#ffffff", 1.2, "solid"}, sample = {places[place].colour, 8, "solid"};
-    const size_t last = s->n - 1;
-    for (size_t i = 0; i < s->n; i++)
-        high[i] = low[i] + held(s, i, place);
-    const struct swh_xy under = {s->n, {s->value + SWH_CH_time, SWH_CHANNEL_COUNT}, {low, 1}};
-    const struct swh_column over = {high, 1};
-    const struct swh_xy top = {s->n, under.x, over};
-    const double share = (high[last] - low[last]) / swh_series_last(s, SWH_CH_charge);
-    swh_panel_band(n, &under, &over, places[place].colour, 1);
-    swh_panel_line(n, &top, &edge, NULL);
+    const size_t last = k->n - 1;
+    for (size_t i = 0; i < k->n; i++)
+        high[i] = low[i] + k->held[place][i];
+    const struct swh_xy under = {k->n, {k->x, 1}, {low, 1}}, over = {k->n, {k->x, 1}, {high, 1}};
+    const double share = k->held[place][last] / k->all[last];
+    swh_panel_band(n, &under, &over.y, places[place].colour, 1);
+    swh_panel_line(n, &over, &edge, NULL);
     snprintf(text, sizeof text, "%s %.0f %%", places[place].words, 100 * share);
     if (place < PLACES - 1 || share > 0.005)
         swh_panel_label(n, 0.5 * (low[last] + high[last]), text, &sample);
-    for (size_t i = 0; i < s->n; i++)
-        low[i] = high[i];
+    memcpy(low, high, sizeof high);
 }
 
-static enum swh_status draw(const struct swh_plot_series *s, const struct swh_plot_options *o, double *low,
-                            double *high, struct swh_error *err)
+enum swh_status swh_plot_charge(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                struct swh_error *err)
 {
     struct swh_page page;
     struct swh_panel panel;
+    struct stack stack;
     char title[300], subtitle[200];
+    double low[WINDOWS] = {0};
+    if (o->format == SWH_PLOT_NONE)
+        return SWH_OK;
+    if (!swh_charge_possible(s))
+        return swh_error_set(err, SWH_ERR_INPUT, "charge: the run has no circuit, so no charge to show");
     swh_page_units(&page, o);
-    compose_title(s, &page, title, sizeof title);
+    collect(&stack, s);
+    compose_title(s, &stack, &page, title, sizeof title);
     snprintf(subtitle, sizeof subtitle, "Where the refrigerant sits; %s", s->name);
     swh_page_begin(&page, o, 36 + 480 + 50, title, subtitle);
     swh_series_panel(&panel, &page, s, page.top + 30, page.top + 510, SWH_Q_MASS, "refrigerant");
@@ -87,25 +127,7 @@ static enum swh_status draw(const struct swh_plot_series *s, const struct swh_pl
     panel.foot = "time";
     panel.y.from = 0;
     for (int i = 0; i < PLACES; i++)
-        draw_place(&panel, s, i, low, high);
+        draw_place(&panel, &stack, i, low);
     swh_panel_close(&panel);
     return swh_page_end(&page, "charge", err);
-}
-
-enum swh_status swh_plot_charge(const struct swh_plot_series *s, const struct swh_plot_options *o,
-                                struct swh_error *err)
-{
-    if (o->format == SWH_PLOT_NONE)
-        return SWH_OK;
-    if (!swh_charge_possible(s))
-        return swh_error_set(err, SWH_ERR_INPUT, "charge: the run has no circuit, so no charge to show");
-    double *low = calloc(s->n, sizeof *low), *high = calloc(s->n, sizeof *high);
-    enum swh_status status = SWH_OK;
-    if (!low || !high)
-        status = swh_error_set(err, SWH_ERR_MEMORY, "no memory left for a picture");
-    else
-        status = draw(s, o, low, high, err);
-    free(low);
-    free(high);
-    return status;
 }

@@ -5,52 +5,69 @@
 
 struct part {
     enum swh_channel channel;
+    bool running; /* has a meaning only while the compressor runs */
     const char *heading;
     size_t style;
     int height; /* pixels */
 };
 static const struct part parts[] = {
-    {SWH_CH_film_ratio, "film ratio (film thickness over roughness)", 0, 210},
-    {SWH_CH_oil_mass, "oil in the compressor", 2, 130},
-    {SWH_CH_oil_viscosity, "viscosity of the oil in the film", 1, 130},
-    {SWH_CH_running_clearance, "running clearance, piston in bore", 4, 130},
+    {SWH_CH_film_ratio, true, "film ratio (film thickness over roughness) while the clutch is engaged", 0,
+     210},
+    {SWH_CH_oil_mass, false, "oil in the compressor", 2, 130},
+    {SWH_CH_oil_viscosity, true, "viscosity of the oil in the film, while the clutch is engaged", 1, 130},
+    {SWH_CH_running_clearance, false, "running clearance, piston in bore", 4, 130},
 };
 enum { PARTS = (int)(sizeof parts / sizeof parts[0]), GAP = 46 };
 
-/* First time at which the film ratio is under the limit; NaN if never. */
-static double time_below(const struct swh_plot_series *s, enum swh_channel ch, double limit)
+enum { SPANS = 60 };
+
+/* Least of the means over sixtieths of the run with the clutch engaged: a shaft that starts has no film for
+ * an instant, which is not what the title is about. NaN if it never ran. */
+static double least_running(const struct swh_plot_series *s, double *when)
 {
-    for (size_t i = 0; i < s->n; i++)
-        if (swh_series_value(s, i, ch) < limit)
-            return swh_series_value(s, i, SWH_CH_time);
-    return NAN;
+    const double start = swh_series_start(s), part = (swh_series_end(s) - start) / SPANS;
+    double least = NAN;
+    for (int k = 0; k < SPANS; k++) {
+        const double mean =
+            swh_series_running_mean(s, SWH_CH_film_ratio, start + k * part, start + (k + 1) * part);
+        if (!isfinite(mean) || mean >= least)
+            continue;
+        least = mean;
+        *when = start + (k + 0.5) * part;
+    }
+    return least;
 }
 
-static void compose_title(const struct swh_plot_series *s, const struct swh_plot_limits *l, char *out,
-                          size_t n)
+static void compose_title(const struct swh_plot_series *s, char *out, size_t n)
 {
-    char when[32];
-    const double least = swh_series_least(s, SWH_CH_film_ratio);
-    const double lost = time_below(s, SWH_CH_film_ratio, l->film_ratio);
+    char at[32];
+    double when = 0;
+    const struct swh_plot_event *lost = swh_series_event(s, SWH_EV_film_lost);
+    const double least = least_running(s, &when);
     const double oil = swh_series_last(s, SWH_CH_oil_mass) / swh_series_value(s, 0, SWH_CH_oil_mass);
-    int k = isfinite(lost)
-                ? snprintf(out, n, "Metal touches from %s on: the film ratio falls below %.3g, to %.2f",
-                           swh_time_words(lost, when, sizeof when), l->film_ratio, least)
-                : snprintf(out, n, "The oil film holds: film ratio never below %.2f", least);
+    int k = 0;
+    if (lost)
+        k = snprintf(out, n, "The oil film is lost after %s: film ratio down to %.2g",
+                     swh_time_words(lost->time, at, sizeof at), least);
+    else
+        k = snprintf(out, n, "The oil film holds: film ratio at least %.2g, at %s", least,
+                     swh_time_words(when, at, sizeof at));
     if (isfinite(oil) && k > 0 && (size_t)k < n)
-        snprintf(out + k, n - (size_t)k, "; %.0f %% of the oil at the start is left in the compressor",
+        snprintf(out + k, n - (size_t)k, "; %.0f %% of the oil at the start is in the compressor at the end",
                  100 * oil);
 }
 
 static void draw_part(struct swh_panel *n, const struct swh_plot_series *s, const struct part *k,
                       const struct swh_plot_limits *l)
 {
-    char text[64];
     const struct swh_style style = swh_style(k->style);
     const struct swh_xy xy = swh_series_column(s, k->channel);
-    swh_page_value(n->page, n->yq, swh_series_last(s, k->channel), text, sizeof text);
     n->y.nonnegative = true;
-    swh_panel_swing(n, &xy, &style, text, true);
+    n->label_values = true;
+    if (k->running)
+        swh_series_running(n, s, k->channel, &style, "");
+    else
+        swh_panel_swing(n, &xy, &style, "", true);
     if (k->channel == SWH_CH_film_ratio)
         swh_panel_limit(n, l->film_ratio, "below: metal touches", true);
     if (k->channel == SWH_CH_running_clearance)
@@ -101,7 +118,7 @@ enum swh_status swh_plot_film_oil(const struct swh_plot_series *s, const struct 
         return SWH_OK;
     if (!swh_film_possible(s))
         return swh_error_set(err, SWH_ERR_INPUT, "film_oil: the run has no film ratio");
-    compose_title(s, &o->limits, title, sizeof title);
+    compose_title(s, title, sizeof title);
     snprintf(subtitle, sizeof subtitle, "Oil and film; %s", s->name);
     swh_marks_find(&marks, s);
     const int words = marks.rows * SWH_LINE_HEIGHT;

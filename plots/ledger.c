@@ -40,41 +40,6 @@ struct balance {
 
 /* ---- sums ---- */
 
-/* Edges at every so manyth engagement of the clutch: means over whole cycles, where windows of fixed length
- * would beat with the cycle. Returns how many edges were set. */
-static size_t edges_by_cycles(struct balance *b, const struct swh_plot_series *s)
-{
-    const size_t cycles = swh_series_count(s, SWH_EV_clutch_on), every = cycles / (WINDOWS / 2) + 1;
-    const double widest = b->span / 24;
-    size_t n = 1, seen = 0;
-    for (size_t i = 0; i < s->event_count && n < WINDOWS; i++) {
-        const double t = s->event[i].time, from = b->edge[n - 1];
-        if (s->event[i].event != SWH_EV_clutch_on || seen++ % every != 0 || t <= from + 0.1 * widest)
-            continue;
-        const size_t parts = (size_t)((t - from) / widest) + 1; /* it ran on for long */
-        for (size_t k = 1; k <= parts && n < WINDOWS; k++)
-            b->edge[n++] = from + (t - from) * (double)k / (double)parts;
-    }
-    return n;
-}
-
-static void choose_windows(struct balance *b, const struct swh_plot_series *s)
-{
-    const double start = swh_series_start(s), end = swh_series_end(s);
-    b->edge[0] = start;
-    size_t n = swh_series_count(s, SWH_EV_clutch_on) >= 12 ? edges_by_cycles(b, s) : 1;
-    const double from = b->edge[n - 1];
-    const size_t wanted = n > 1 ? (size_t)((end - from) / (b->span / 24)) + 1 : s->n - 1;
-    const size_t rest = wanted < WINDOWS + 1 - n ? wanted : WINDOWS + 1 - n;
-    for (size_t k = 1; k <= rest; k++)
-        b->edge[n++] = from + (end - from) * (double)k / (double)rest;
-    b->windows = n - 1;
-    for (size_t w = 0; w < b->windows; w++)
-        b->x[w] = 0.5 * (b->edge[w] + b->edge[w + 1]);
-    b->x[0] = start;
-    b->x[b->windows - 1] = end;
-}
-
 /* Trapezoids of one path into its windows; returns the whole energy. */
 static double add_up(const struct balance *b, const struct swh_plot_series *s, enum swh_channel ch,
                      double *mean)
@@ -107,7 +72,8 @@ static void collect(struct balance *b, const struct swh_plot_series *s)
 {
     memset(b, 0, sizeof *b);
     b->span = swh_series_end(s) - swh_series_start(s);
-    choose_windows(b, s);
+    b->windows = swh_series_windows(s, b->edge, WINDOWS);
+    swh_series_middles(b->edge, b->windows, b->x);
     for (int ch = 0; ch < SWH_CHANNEL_COUNT && b->count < PATHS_MAX; ch++) {
         const enum swh_channel channel = (enum swh_channel)ch;
         if (swh_channel_table[ch].group != SWH_GROUP_LEDGER || outside_the_metal(channel) ||
@@ -126,26 +92,40 @@ static void collect(struct balance *b, const struct swh_plot_series *s)
     }
 }
 
-/* Paths under 2 % of what goes through become one grey rest, so that every area that is left can be labelled.
- */
+/* What goes through a path in both directions over the run [J]. */
+static double traffic(const struct balance *b, const struct path *p)
+{
+    double both = 0;
+    for (size_t w = 0; w < b->windows; w++)
+        both += isfinite(p->mean[w]) ? fabs(p->mean[w]) * (b->edge[w + 1] - b->edge[w]) : 0;
+    return fmax(fabs(p->energy), both);
+}
+
+static void add_to_rest(struct path *rest, const struct path *p, size_t windows)
+{
+    rest->energy += p->energy;
+    for (size_t w = 0; w < windows; w++)
+        rest->mean[w] += p->mean[w];
+}
+
+/* Paths that carry under 2 % become one grey rest, so that every area that is left can be labelled. */
 static void merge_small(struct balance *b)
 {
     const double small = 0.02 * fmax(b->in, b->out);
     struct path rest;
-    int kept = 0, merged = 0;
+    int kept = 0;
+    bool merged = false;
     memset(&rest, 0, sizeof rest);
     rest.channel = SWH_CHANNEL_COUNT;
     for (int i = 0; i < b->count; i++) {
-        if (fabs(b->path[i].energy) >= small) {
+        if (traffic(b, &b->path[i]) >= small) {
             b->path[kept++] = b->path[i];
             continue;
         }
-        merged++;
-        rest.energy += b->path[i].energy;
-        for (size_t w = 0; w < b->windows; w++)
-            rest.mean[w] += b->path[i].mean[w];
+        merged = true;
+        add_to_rest(&rest, &b->path[i], b->windows);
     }
-    if (merged > 0)
+    if (merged)
         b->path[kept++] = rest;
     b->count = kept;
 }
@@ -347,8 +327,7 @@ enum swh_status swh_plot_heat_ledger(const struct swh_plot_series *s, const stru
     colour(&b);
     compose_title(&b, title, sizeof title);
     snprintf(subtitle, sizeof subtitle, "Heat ledger of the compressor's metal%s; bar: shares of %.0f kJ; %s",
-             swh_series_count(s, SWH_EV_clutch_on) >= 12 ? ", means over clutch cycles" : "",
-             fmax(b.in, b.out) / 1e3, s->name);
+             swh_series_cycling(s) ? ", means over clutch cycles" : "", fmax(b.in, b.out) / 1e3, s->name);
     swh_page_begin(&page, o, 650, title, subtitle);
     draw_panel(&page, &b, s);
     return swh_page_end(&page, "heat_ledger", err);

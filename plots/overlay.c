@@ -5,17 +5,18 @@
 
 struct part {
     enum swh_channel channel;
+    bool running; /* has a meaning only while the compressor runs */
     const char *heading;
     int height; /* pixels */
     bool log;
 };
 static const struct part parts[] = {
-    {SWH_CH_contact_temperature, "contact temperature, shoe on plate", 210, false},
-    {SWH_CH_discharge_temperature, "discharge temperature", 150, false},
-    {SWH_CH_discharge_pressure, "high side", 150, false},
-    {SWH_CH_suction_pressure, "low side", 150, false},
-    {SWH_CH_superheat, "superheat at the suction port", 150, false},
-    {SWH_CH_film_ratio, "film ratio", 150, true},
+    {SWH_CH_contact_temperature, false, "contact temperature, shoe on plate", 210, false},
+    {SWH_CH_discharge_temperature, false, "discharge temperature", 150, false},
+    {SWH_CH_discharge_pressure, false, "high side", 150, false},
+    {SWH_CH_suction_pressure, false, "low side", 150, false},
+    {SWH_CH_superheat, true, "superheat at the suction port, clutch engaged", 150, false},
+    {SWH_CH_film_ratio, true, "film ratio, clutch engaged", 150, true},
 };
 enum { PARTS = (int)(sizeof parts / sizeof parts[0]), GAP = 44, NAME_LETTERS = 26 };
 
@@ -63,7 +64,7 @@ static void compose_title(const struct runs *r, char *out, size_t n)
 }
 
 /* the run's name, cut to the room that labels have, at a letter's boundary */
-static const char *short_name(const char *name, char *out, size_t n)
+static void short_name(const char *name, char *out, size_t n)
 {
     size_t letters = 0, k = 0;
     for (; name[k] && k + 8 < n; k++) {
@@ -73,7 +74,6 @@ static const char *short_name(const char *name, char *out, size_t n)
         out[k] = name[k];
     }
     snprintf(out + k, n - k, "%s", name[k] ? "\xe2\x80\xa6" : "");
-    return out;
 }
 
 static void draw_run(struct swh_panel *n, const struct swh_plot_series *s, size_t i, const struct part *k)
@@ -82,10 +82,13 @@ static void draw_run(struct swh_panel *n, const struct swh_plot_series *s, size_
     const struct swh_style style = swh_style(i);
     const struct swh_xy xy = swh_series_column(s, k->channel);
     const double t = seizure_time(s);
-    const bool troughs = k->channel == SWH_CH_film_ratio;
-    swh_panel_swing(n, &xy, &style, short_name(s->name, name, sizeof name), troughs);
+    short_name(s->name, name, sizeof name);
+    if (k->running)
+        swh_series_running(n, s, k->channel, &style, name);
+    else
+        swh_panel_swing(n, &xy, &style, name, false);
     if (isfinite(t))
-        swh_panel_cross(n, t, &xy, &style, troughs);
+        swh_panel_cross(n, t, &xy, &style, k->running);
 }
 
 static void draw_part(struct swh_page *page, const struct runs *r, const struct part *k, int top, bool last)

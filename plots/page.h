@@ -105,6 +105,7 @@ struct swh_panel {
     double lo, hi;       /* of the data so far, shown units */
     const char *heading; /* what y is; the unit follows it */
     int label_gap;       /* pixels between the panel and its labels, for a second axis */
+    bool label_values;   /* labels end with the value of the line's end */
     double band_opacity; /* of swinging and noisy lines */
     bool foot_below;     /* the foot stands below the axis, not at its end */
     bool y_numbers_off;  /* the y axis carries no numbers */

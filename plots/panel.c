@@ -151,8 +151,14 @@ static void label_end(struct swh_panel *n, const struct swh_xy *xy, const struct
                       const char *label)
 {
     double y = 0;
-    if (label && last_finite(xy, &y))
-        swh_panel_label(n, y, label, style);
+    char text[128], value[48];
+    if (!label || !last_finite(xy, &y))
+        return;
+    snprintf(text, sizeof text, "%s", label);
+    if (n->label_values)
+        snprintf(text, sizeof text, "%s%s%s", label, label[0] ? " " : "",
+                 swh_page_value(n->page, n->yq, y, value, sizeof value));
+    swh_panel_label(n, y, text, style);
 }
 
 void swh_panel_line(struct swh_panel *n, const struct swh_xy *xy, const struct swh_style *style,

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { DOME_POINTS = 120, CYCLE_POINTS_MAX = 256, ISOTHERM_POINTS = 40, PH_HEIGHT = 640 };
+enum { DOME_POINTS = 120, CYCLE_POINTS_MAX = 256, ISOTHERM_POINTS = 90, PH_HEIGHT = 640 };
 
 static const struct swh_style dome_style = {"#000000", 2.2, "solid"};
 static const struct swh_style quality_style = {"#9a9a9a", 1, "(3,4)"};
@@ -48,23 +48,36 @@ static bool choose_view(struct view *v, enum swh_refrigerant r, const struct swh
     return true;
 }
 
-/* A line of equal quality from the lowest pressure up to near the critical point. */
-static void quality_line(struct swh_panel *n, const struct view *v, double x, const struct swh_style *style)
+/* Pressures from the lowest to near the critical point, closer together there, where the lines bend. */
+static double dome_pressure(const struct view *v, int i)
 {
-    double h[DOME_POINTS], P[DOME_POINTS];
-    const double top = 0.9995 * swh_critical_pressure(v->r);
-    size_t k = 0;
+    const double share = 1 - pow(1 - i / (double)(DOME_POINTS - 1), 3.0);
+    return v->P0 * pow(0.99999 * swh_critical_pressure(v->r) / v->P0, share);
+}
+
+/* Appends the line of quality x to (h, P), upwards or downwards; returns the number of points then held. */
+static size_t add_quality(const struct view *v, double x, bool down, double *h, double *P, size_t k)
+{
     for (int i = 0; i < DOME_POINTS; i++) {
         struct swh_saturation sat;
-        /* closer together near the critical point, where the line bends */
-        const double share = 1 - pow(1 - i / (double)(DOME_POINTS - 1), 2.0);
-        P[k] = v->P0 * pow(top / v->P0, share);
+        P[k] = dome_pressure(v, down ? DOME_POINTS - 1 - i : i);
         if (swh_sat_P(v->fluid, P[k], &sat) != 0)
             continue;
         h[k++] = sat.h_f + x * (sat.h_g - sat.h_f);
     }
-    const struct swh_xy xy = {k, {h, 1}, {P, 1}};
-    swh_panel_line(n, &xy, style, NULL);
+    return k;
+}
+
+static void draw_dome(struct swh_panel *n, const struct view *v)
+{
+    double h[2 * DOME_POINTS], P[2 * DOME_POINTS];
+    for (int x = 1; x < 5; x++) {
+        const struct swh_xy line = {add_quality(v, x / 5.0, false, h, P, 0), {h, 1}, {P, 1}};
+        swh_panel_line(n, &line, &quality_style, NULL);
+    }
+    const size_t half = add_quality(v, 0, false, h, P, 0);
+    const struct swh_xy dome = {add_quality(v, 1, true, h, P, half), {h, 1}, {P, 1}};
+    swh_panel_line(n, &dome, &dome_style, NULL);
 }
 
 /* Vapour part of an isotherm; returns its enthalpy at the lowest pressure, NaN if there is none. */
@@ -78,7 +91,8 @@ static double isotherm(struct swh_panel *n, const struct view *v, double T)
     if (top <= v->P0)
         return NAN;
     for (int i = 0; i < ISOTHERM_POINTS; i++) {
-        P[k] = v->P0 * pow(top / v->P0, i / (double)(ISOTHERM_POINTS - 1));
+        const double share = 1 - pow(1 - i / (double)(ISOTHERM_POINTS - 1), 2.0);
+        P[k] = v->P0 * pow(top / v->P0, share);
         double rho = 0;
         if (swh_P_T_vapour(v->fluid, P[k], T, &h[k], &rho) == 0)
             k++;
@@ -124,7 +138,7 @@ static void number_isotherms(struct swh_panel *n, const struct numbers *at)
         const bool last = i + 1 == at->count;
         snprintf(text, sizeof text, "%s%s%s", at->text[i], last ? " " : "",
                  last ? swh_page_unit(n->page, SWH_Q_TEMPERATURE, unit, sizeof unit) : "");
-        if (x < free_from || x > n->right)
+        if (x < free_from || x > n->right - 10)
             continue;
         free_from = x + swh_text_width(text) + 4;
         swh_page_text(n->page, x, n->bottom - 12, "center", text, SWH_TEXT_BOXED " textcolor rgb '#777777'");
@@ -171,10 +185,7 @@ static void draw(struct swh_page *page, const struct view *v, const struct swh_p
     n.y.from = swh_page_shown(page, SWH_Q_PRESSURE_DIFFERENCE, v->P0);
     n.y.to = swh_page_shown(page, SWH_Q_PRESSURE_DIFFERENCE, v->P1);
     draw_isotherms(&n, v, &numbers);
-    for (int x = 1; x < 5; x++)
-        quality_line(&n, v, x / 5.0, &quality_style);
-    quality_line(&n, v, 0, &dome_style);
-    quality_line(&n, v, 1, &dome_style);
+    draw_dome(&n, v);
     for (size_t i = count; i-- > 0;)
         draw_cycle(&n, &cycle[i], i);
     swh_panel_close(&n);

@@ -6,28 +6,13 @@
 
 enum { PRESSURE_HEIGHT = 400, DEGREES_HEIGHT = 210, AXIS_WIDTH = 64 };
 
-/* Mean of a channel while the clutch is engaged; of the whole run where the clutch is not known. */
-static double running_mean(const struct swh_plot_series *s, enum swh_channel ch)
-{
-    double sum = 0;
-    size_t n = 0;
-    for (size_t i = 0; i < s->n; i++) {
-        const double v = swh_series_value(s, i, ch);
-        if (!isfinite(v) || swh_series_value(s, i, SWH_CH_clutch) < 0.5)
-            continue;
-        sum += v;
-        n++;
-    }
-    return n > 0 ? sum / (double)n : swh_series_mean(s, ch);
-}
-
 /* Appends "low side 1.8 barg (-2 degC)" to a title. */
 static void add_words(const struct swh_plot_series *s, const struct swh_page *u, enum swh_channel ch,
                       const char *before, char *out, size_t n)
 {
     char value[32], degrees[32], bracket[40] = "";
     struct swh_saturation sat;
-    const double mean = running_mean(s, ch);
+    const double mean = swh_series_running_mean(s, ch, -INFINITY, INFINITY);
     const enum swh_quantity q = swh_channel_table[ch].quantity;
     const size_t k = strlen(out);
     if (!isfinite(mean))
@@ -91,6 +76,7 @@ static void draw_pressures(struct swh_page *page, const struct swh_plot_series *
     struct swh_panel n;
     swh_series_panel(&n, page, s, top, top + PRESSURE_HEIGHT, SWH_Q_PRESSURE, "pressure");
     n.label_gap = AXIS_WIDTH;
+    n.label_values = true;
     n.y.nonnegative = true;
     line(&n, s, SWH_CH_discharge_pressure, 0, "high side");
     line(&n, s, SWH_CH_suction_pressure, 1, "low side");
@@ -99,16 +85,24 @@ static void draw_pressures(struct swh_page *page, const struct swh_plot_series *
     saturation_axis(&n, s->refrigerant);
 }
 
+static void running(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch, size_t style,
+                    const char *words)
+{
+    const struct swh_style how = swh_style(style);
+    swh_series_running(n, s, ch, &how, words);
+}
+
 static void draw_degrees(struct swh_page *page, const struct swh_plot_series *s,
                          const struct swh_marks *marks, int top)
 {
     struct swh_panel n;
     swh_series_panel(&n, page, s, top, top + DEGREES_HEIGHT, SWH_Q_TEMPERATURE_DIFFERENCE,
-                     "superheat and subcooling");
+                     "superheat and subcooling while the clutch is engaged");
     n.foot = "time";
-    line(&n, s, SWH_CH_superheat, 3, "superheat, suction port");
-    line(&n, s, SWH_CH_evaporator_superheat, 6, "superheat, evaporator");
-    line(&n, s, SWH_CH_subcooling, 2, "subcooling");
+    n.label_values = true;
+    running(&n, s, SWH_CH_superheat, 3, "superheat, suction");
+    running(&n, s, SWH_CH_evaporator_superheat, 6, "superheat, evaporator");
+    running(&n, s, SWH_CH_subcooling, 2, "subcooling");
     swh_panel_limit(&n, 0, NULL, true);
     swh_marks_lines(marks, &n);
     swh_panel_close(&n);

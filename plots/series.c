@@ -1,6 +1,7 @@
 #include "plots/series.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 double swh_series_value(const struct swh_plot_series *s, size_t row, enum swh_channel ch)
@@ -77,14 +78,6 @@ double swh_series_last(const struct swh_plot_series *s, enum swh_channel ch)
     return NAN;
 }
 
-double swh_series_late_peak(const struct swh_plot_series *s, enum swh_channel ch)
-{
-    double peak = NAN;
-    for (size_t i = s->n - s->n / 50 - (s->n > 0); i < s->n; i++)
-        peak = fmax(peak, swh_series_value(s, i, ch));
-    return isfinite(peak) ? peak : swh_series_last(s, ch);
-}
-
 double swh_series_mean(const struct swh_plot_series *s, enum swh_channel ch)
 {
     double sum = 0, time = 0;
@@ -121,9 +114,9 @@ const char *swh_time_words(double seconds, char *out, size_t n)
     if (seconds < 120)
         snprintf(out, n, "%.0f s", seconds);
     else if (seconds < 2 * 3600)
-        snprintf(out, n, seconds < 3600 ? "%.1f min" : "%.0f min", seconds / 60);
+        snprintf(out, n, seconds < 6000 ? "%.3g min" : "%.0f min", seconds / 60);
     else
-        snprintf(out, n, "%.1f h", seconds / 3600);
+        snprintf(out, n, "%.3g h", seconds / 3600);
     return out;
 }
 
@@ -147,4 +140,57 @@ size_t swh_series_count(const struct swh_plot_series *s, enum swh_event event)
     for (size_t i = 0; i < s->event_count; i++)
         n += s->event[i].event == event;
     return n;
+}
+
+/* Copies a channel where the clutch is engaged, NaN elsewhere; NULL if memory ran out. */
+static double *engaged_only(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    double *y = malloc((s->n > 0 ? s->n : 1) * sizeof *y);
+    for (size_t i = 0; y && i < s->n; i++)
+        y[i] = swh_series_value(s, i, SWH_CH_clutch) < 0.5 ? NAN : swh_series_value(s, i, ch);
+    return y;
+}
+
+static void cycle_means(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch,
+                        const struct swh_style *style, const char *label)
+{
+    enum { WINDOWS = 100 };
+    double edge[WINDOWS + 1], x[WINDOWS], y[WINDOWS];
+    const size_t windows = swh_series_windows(s, edge, WINDOWS);
+    swh_series_middles(edge, windows, x);
+    for (size_t w = 0; w < windows; w++)
+        y[w] = swh_series_running_mean(s, ch, edge[w], edge[w + 1]);
+    const struct swh_xy xy = {windows, {x, 1}, {y, 1}};
+    swh_panel_line(n, &xy, style, label);
+}
+
+void swh_series_running(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch,
+                        const struct swh_style *style, const char *label)
+{
+    if (swh_series_cycling(s) && s->n > 1) {
+        cycle_means(n, s, ch, style, label);
+        return;
+    }
+    double *y = engaged_only(s, ch);
+    if (!y) {
+        n->page->failed = true;
+        return;
+    }
+    const struct swh_xy xy = {s->n, {s->value + SWH_CH_time, SWH_CHANNEL_COUNT}, {y, 1}};
+    swh_panel_line(n, &xy, style, label);
+    free(y);
+}
+
+double swh_series_running_mean(const struct swh_plot_series *s, enum swh_channel ch, double from, double to)
+{
+    double sum = 0;
+    size_t n = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const double v = swh_series_value(s, i, ch), t = swh_series_value(s, i, SWH_CH_time);
+        if (!isfinite(v) || t < from || t > to || swh_series_value(s, i, SWH_CH_clutch) < 0.5)
+            continue;
+        sum += v;
+        n++;
+    }
+    return n > 0 ? sum / (double)n : NAN;
 }

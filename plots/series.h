@@ -16,8 +16,6 @@ double swh_series_end(const struct swh_plot_series *s);   /* s */
 double swh_series_peak(const struct swh_plot_series *s, enum swh_channel ch);
 double swh_series_least(const struct swh_plot_series *s, enum swh_channel ch);
 double swh_series_last(const struct swh_plot_series *s, enum swh_channel ch);
-/* Largest value in the last fiftieth of the rows: where a line that swings with the clutch ends. */
-double swh_series_late_peak(const struct swh_plot_series *s, enum swh_channel ch);
 /* Time-weighted mean of the finite values. */
 double swh_series_mean(const struct swh_plot_series *s, enum swh_channel ch);
 
@@ -64,6 +62,21 @@ bool swh_ledger_possible(const struct swh_plot_series *s);
 bool swh_pressures_possible(const struct swh_plot_series *s);
 bool swh_film_possible(const struct swh_plot_series *s);
 bool swh_charge_possible(const struct swh_plot_series *s);
+
+/* Whether the clutch goes on and off so often that single cycles cannot be shown. */
+bool swh_series_cycling(const struct swh_plot_series *s);
+/* Cuts the run into at most `max` windows of time (s->n > 1): whole clutch cycles if it cycles, where windows
+ * of one length would beat with the cycle. edge[0 .. windows]; returns the number of windows. */
+size_t swh_series_windows(const struct swh_plot_series *s, double *edge, size_t max);
+/* Middles of n windows; the first and the last stand at the ends of the run. */
+void swh_series_middles(const double *edge, size_t n, double *x);
+
+/* Draws a channel that has a meaning only while the compressor runs: gaps, or means over cycles if they are
+ * many. */
+void swh_series_running(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch,
+                        const struct swh_style *style, const char *label);
+/* Mean over the rows between two times [s] with the clutch engaged (or not known); NaN if there is none. */
+double swh_series_running_mean(const struct swh_plot_series *s, enum swh_channel ch, double from, double to);
 
 /* The clauses common to time panels: opens a panel over the whole run. */
 void swh_series_panel(struct swh_panel *n, struct swh_page *p, const struct swh_plot_series *s, int top,

@@ -205,7 +205,51 @@ static void test_the_answer_is_the_title(void **state)
     s.outcome = NULL;
     s.event_count = 0;
     assert_int_equal(swh_plot_body_temperatures(&s, &o, &err), SWH_OK);
-    assert_in_picture("body_temperatures.svg", "The compressor survives 18.0 min");
+    assert_in_picture("body_temperatures.svg", "The compressor survives 18 min");
+}
+
+/* At rest the film ratio is nothing: that must not be read as a lost film. */
+static void test_the_film_is_judged_while_running(void **state)
+{
+    (void)state;
+    struct demo d;
+    struct swh_plot_options o;
+    struct swh_error err;
+    options(&o, &err, SWH_PLOT_SVG, false);
+    demo_make(&d, 1800, 1800, 0.1, false);
+    for (size_t i = 0; i < 1800; i++) {
+        double *v = d.value + i * SWH_CHANNEL_COUNT;
+        v[SWH_CH_film_ratio] = v[SWH_CH_clutch] > 0.5 ? 3.25 : 0.05;
+    }
+    assert_int_equal(swh_plot_film_oil(&d.series, &o, &err), SWH_OK);
+    assert_in_picture("film_oil.svg", "The oil film holds: film ratio at least 3.2");
+    assert_in_picture("film_oil.svg", ">3.25<");
+    d.event[d.series.event_count++] = (struct swh_plot_event){1200, SWH_EV_film_lost, NULL};
+    assert_int_equal(swh_plot_film_oil(&d.series, &o, &err), SWH_OK);
+    assert_in_picture("film_oil.svg", "The oil film is lost after 20 min");
+    demo_free(&d);
+}
+
+/* Windows are whole cycles of the clutch, in order, from the start of the run to its end. */
+static void test_windows_follow_the_clutch(void **state)
+{
+    (void)state;
+    enum { MAX = 100 };
+    double edge[MAX + 1];
+    const double period = 14; /* of the demo's clutch */
+    const size_t n = swh_series_windows(&seizing.series, edge, MAX);
+    assert_in_range(n, 10, MAX);
+    assert_true(edge[0] == 0 && edge[n] == 1080);
+    for (size_t w = 1; w < n; w++) {
+        assert_true(edge[w] > edge[w - 1]);
+        assert_true(fabs(edge[w] / period - round(edge[w] / period)) < 1e-9);
+    }
+    struct swh_plot_series steady = seizing.series;
+    steady.event_count = 0;
+    assert_int_equal(swh_series_windows(&steady, edge, MAX), MAX);
+    assert_true(fabs(edge[1] - 10.8) < 1e-9);
+    steady.n = 3;
+    assert_int_equal(swh_series_windows(&steady, edge, MAX), 2);
 }
 
 /* The ledger's shares: constant flows of 300 W and 100 W in, 200 W out leave half of the heat in the metal.
@@ -540,6 +584,8 @@ int main(void)
         cmocka_unit_test_teardown(test_formats, clean),
         cmocka_unit_test_teardown(test_units_on_the_axes, clean),
         cmocka_unit_test_teardown(test_the_answer_is_the_title, clean),
+        cmocka_unit_test_teardown(test_the_film_is_judged_while_running, clean),
+        cmocka_unit_test(test_windows_follow_the_clutch),
         cmocka_unit_test_teardown(test_ledger_shares, clean),
         cmocka_unit_test_teardown(test_overlay, clean),
         cmocka_unit_test_teardown(test_cycle, clean),
