@@ -195,11 +195,14 @@ static void print_state(const struct swh_session *s, const struct ask *ask, cons
     const enum swh_show show = swh_session_show(s);
     const int n = list_properties(ask, state, shown);
     printf("%s, %s\n", swh_refrigerant_name(ask->fluid), phase_of(state, ask->fluid));
-    for (int i = 0; i < n; i++)
+    for (int i = 0; i < n; i++) {
+        /* the speed of sound is not a road speed */
+        const enum swh_show in = shown[i].quantity == SWH_Q_SPEED ? SWH_SHOW_BASE : show;
         if (isfinite(shown[i].value))
             printf("  %-24s %12.6g %s\n", shown[i].name,
-                   swh_units_show(s->units, show, shown[i].quantity, shown[i].value),
-                   shown[i].quantity == SWH_Q_NONE ? "" : swh_units_word(show, shown[i].quantity));
+                   swh_units_show(s->units, in, shown[i].quantity, shown[i].value),
+                   shown[i].quantity == SWH_Q_NONE ? "" : swh_units_word(in, shown[i].quantity));
+    }
     printf("  %-24s %12.6g %s\n", "absolute pressure",
            swh_units_show(s->units, show, SWH_Q_PRESSURE_DIFFERENCE, state->P),
            swh_units_word(show, SWH_Q_PRESSURE_DIFFERENCE));
@@ -222,7 +225,6 @@ static enum swh_status tell_state(struct swh_session *s, const struct ask *ask)
     struct swh_error err = {0};
     struct swh_state state;
     if (solve(ask, &state, &err) != SWH_OK) {
-        swh_error_at(&err, swh_refrigerant_name(ask->fluid), 0, 0);
         err.status = SWH_ERR_USAGE; /* what was asked for does not exist */
         return swh_fail(s, &err);
     }

@@ -15,7 +15,7 @@ json_t *swh_json_quantity(double x, enum swh_quantity quantity)
 
 bool swh_json_write(const json_t *json, FILE *f)
 {
-    const bool ok = json_dumpf(json, f, JSON_INDENT(2) | JSON_REAL_PRECISION(9) | JSON_PRESERVE_ORDER) == 0;
+    const bool ok = json_dumpf(json, f, JSON_INDENT(2) | JSON_REAL_PRECISION(12) | JSON_PRESERVE_ORDER) == 0;
     return fputc('\n', f) != EOF && ok;
 }
 

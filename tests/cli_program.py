@@ -237,6 +237,50 @@ class Usage(Case):
         self.assertIn(b"standard output", done.stderr)
 
 
+class State(Case):
+    """Properties on the command line."""
+
+    def state(self, *arguments):
+        return {k: v["value"] for k, v in json.loads(self.ok("state", *arguments, "--json")).items() if isinstance(v, dict)}
+
+    def test_published(self):
+        """Tillner-Roth and Baehr 1994, R-134a: normal boiling point 247.08 K, 291.215 kPa at 273 K (a public library's
+        test value); IIR reference state: 200 kJ/kg and 1 kJ/(kg K) at 0 degC by definition."""
+        self.assertAlmostEqual(self.state("R134a", "pressure=1 atm", "quality=0")["temperature"], 247.08, delta=0.02)
+        self.assertAlmostEqual(self.state("R134a", "temperature=273 K", "quality=1")["pressure"], 291215, delta=2)
+        zero = self.state("r-134a", "temperature=32 degF", "quality=0 %")
+        self.assertAlmostEqual(zero["enthalpy"], 200e3, delta=1)
+        self.assertAlmostEqual(zero["entropy"], 1e3, delta=0.01)
+
+    def test_every_pair(self):
+        """Any two of the six give the same state back."""
+        keys = {"pressure": "Pa", "temperature": "K", "enthalpy": "J/kg", "entropy": "J/kg/K", "density": "kg/m3", "quality": "1"}
+        for fluid in ("R134a", "R1234yf", "R12"):
+            known = self.state(fluid, "temperature=20 degC", "quality=0.35")
+            for a in keys:
+                for b in keys:
+                    if a >= b or {a, b} == {"pressure", "temperature"}:
+                        continue
+                    found = self.state(fluid, *(f"{k}={known[k]:.12g} {keys[k]}" for k in (a, b)))
+                    for k in keys:
+                        self.assertAlmostEqual(found[k] / known[k], 1, delta=2e-6, msg=f"{fluid} {a} {b}: {k}")
+
+    def test_no_such_state(self):
+        self.fails(2, ["several states"], "state", "R134a", "enthalpy=400 kJ/kg", "quality=1")
+        self.fails(2, ["R134a"], "state", "R134a", "pressure=5 bar", "temperature=2000 degC")
+
+    def test_chart(self):
+        """-40 is the same in both systems; 0 degC is 32 degF."""
+        si = self.ok("state", "R134a", "--chart=-40:0:40").splitlines()[3:]
+        trade = self.ok("state", "R134a", "--chart=-40:32:72", "--units", "trade").splitlines()[3:]
+        self.assertEqual(len(si), 2)
+        for a, b in zip(si, trade):
+            self.assertAlmostEqual(float(a.split()[1]) / 0.0689475729, float(b.split()[1]), delta=0.02)
+        table = json.loads(self.ok("state", "R134a", "--chart=-30:70:5", "--json"))
+        self.assertEqual(len(table), 21)
+        self.assertAlmostEqual(table[0]["temperature"]["value"], 243.15, places=9)
+
+
 class Results(Case):
     """The contract of the results folder."""
 
