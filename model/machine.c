@@ -87,6 +87,22 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
 
 /* ---- refrigerant: states of the volumes and what leaves them ---- */
 
+/* A volume full of liquid is not as hard as its liquid: hoses and walls give way. The pressure over
+ * saturation is softened to LIQUID_SHARE of the liquid's own, starting flat over about LIQUID_KNEE [Pa], so
+ * that a volume that sits on the bubble line does not make the integrator chatter between two stiffnesses.
+ * Density at a given pressure moves by less than 1 %; mass and energy are states and stay exact. Size of the
+ * share: common practice (rubber hose), no source. */
+static const double LIQUID_SHARE = 0.25, LIQUID_KNEE = 3e5;
+
+static void soften_liquid(const struct swh_machine *m, struct swh_cell_props *c, double rho)
+{
+    double P_sat = 0;
+    swh_Psat(m->fluid, c->T, &P_sat);
+    const double over = fmax(c->P - P_sat, 0);
+    c->P = P_sat + LIQUID_SHARE * over * over / (over + LIQUID_KNEE);
+    c->h += (c->P - P_sat - over) / rho;
+}
+
 static int node_states(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
     int bad = 0;
@@ -96,6 +112,8 @@ static int node_states(const struct swh_machine *m, const double *y, struct swh_
             return 1;
         f->rho[i] = M * m->volume_inverse[i];
         bad += swh_rho_u(m->fluid, f->rho[i], y[m->l.U + i] / M, &f->node[i]);
+        if (f->node[i].x <= 0)
+            soften_liquid(m, &f->node[i], f->rho[i]);
     }
     f->outside = bad;
     return bad > 0;
@@ -143,6 +161,15 @@ static double accumulator_enthalpy(const struct swh_params *p, const struct swh_
     return c->h_f + x * (c->h_g - c->h_f);
 }
 
+/* What flows backward out of a vessel comes from its top: vapour, unless it is nearly full. */
+static double top_enthalpy(const struct swh_cell_props *c, double rho)
+{
+    if (c->x <= 0 || c->x >= 1)
+        return c->h;
+    const double full = swh_step((liquid_share(c, rho) - 0.9) / 0.1);
+    return c->h_g + full * (c->h - c->h_g);
+}
+
 static void outlet_enthalpies(const struct swh_machine *m, struct swh_flows *f)
 {
     const int orifice = m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE;
@@ -150,9 +177,12 @@ static void outlet_enthalpies(const struct swh_machine *m, struct swh_flows *f)
         const int exchanger = (i >= SWH_NODE_COND && i < SWH_NODE_RECEIVER) ||
                               (i >= SWH_NODE_EVAP && i < SWH_NODE_SUCTION) || i >= SWH_NODE_REAR;
         f->h_out[i] = exchanger ? slip_enthalpy(&f->node[i]) : f->node[i].h;
+        f->h_back[i] = f->h_out[i];
     }
     if (!m->l.closed)
         return;
+    const int vessel = orifice ? SWH_NODE_SUCTION : SWH_NODE_RECEIVER;
+    f->h_back[vessel] = top_enthalpy(&f->node[vessel], f->rho[vessel]);
     if (!orifice)
         f->h_out[SWH_NODE_RECEIVER] =
             receiver_enthalpy(&f->node[SWH_NODE_RECEIVER], f->rho[SWH_NODE_RECEIVER]);
@@ -163,13 +193,13 @@ static void outlet_enthalpies(const struct swh_machine *m, struct swh_flows *f)
 
 /* ---- flows between volumes ---- */
 
-/* m = K sqrt(rho dP), density of the upstream side blended over 2 kPa, linear within about 100 Pa of zero */
+/* m = K sqrt(rho dP), density of the upstream side blended over 2 kPa, linear within about 1 kPa of zero */
 static double pipe_flow(double K, double P_a, double P_b, double rho_a, double rho_b)
 {
     const double dP = P_a - P_b;
     const double up = 0.5 * (1 + dP / sqrt(dP * dP + 1e6));
     const double rho = rho_b + up * (rho_a - rho_b);
-    return K * sqrt(rho) * swh_signed_sqrt(dP, 300.0);
+    return K * sqrt(rho) * swh_signed_sqrt(dP, 1000.0);
 }
 
 /* Opening of a thermostatic valve: bulb pressure (limited) over evaporator pressure and spring, 0 shut .. 1
@@ -281,10 +311,11 @@ static void port_flows(const struct swh_machine *m, const struct swh_inputs *in,
 }
 
 /* Moves m (positive a -> b) with the enthalpy of the side it comes from; the same product is taken and given,
- * so that mass and energy are conserved to the last bit. The upwind switch is rounded over 1e-5 kg/s. */
+ * so that mass and energy are conserved to the last bit. The upwind switch is rounded over 1e-4 kg/s: in a
+ * standing pipe liquid and vapour pass each other. */
 static void carry(const struct swh_machine *l, double *dy, double flow, int a, int b, double h_a, double h_b)
 {
-    const double root = sqrt(flow * flow + 1e-10);
+    const double root = sqrt(flow * flow + 1e-8);
     const double H = 0.5 * ((flow + root) * h_a + (flow - root) * h_b);
     dy[l->l.M + a] -= flow;
     dy[l->l.M + b] += flow;
@@ -295,7 +326,7 @@ static void carry(const struct swh_machine *l, double *dy, double flow, int a, i
 static void carry_circuit(const struct swh_machine *m, const struct swh_flows *f, double *dy)
 {
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
-        carry(m, dy, f->m[i], i, i + 1, f->h_out[i], f->h_out[i + 1]);
+        carry(m, dy, f->m[i], i, i + 1, f->h_out[i], f->h_back[i + 1]);
     carry(m, dy, f->m[SWH_NODE_SUCTION], SWH_NODE_SUCTION, SWH_NODE_CHAMBER, f->h_out[SWH_NODE_SUCTION],
           f->h_out[SWH_NODE_CHAMBER]);
     if (!m->l.rear)
@@ -305,7 +336,7 @@ static void carry_circuit(const struct swh_machine *m, const struct swh_flows *f
     for (int i = 0; i < SWH_N_REAR; i++) {
         const int to = i + 1 < SWH_N_REAR ? SWH_NODE_REAR + i + 1 : SWH_NODE_SUCTION;
         carry(m, dy, f->m[SWH_NODE_REAR + i], SWH_NODE_REAR + i, to, f->h_out[SWH_NODE_REAR + i],
-              f->h_out[to]);
+              f->h_back[to]);
     }
 }
 

@@ -39,8 +39,9 @@ struct swh_machine {
 struct swh_flows {
     struct swh_cell_props node[SWH_NODE_MAX];
     double rho[SWH_NODE_MAX];
-    double h_out[SWH_NODE_MAX]; /* enthalpy of what leaves downstream */
-    double m[SWH_NODE_MAX];     /* flow out of each node to its successor; [NODE_CHAMBER] unused */
+    double h_out[SWH_NODE_MAX];  /* enthalpy of what leaves downstream */
+    double h_back[SWH_NODE_MAX]; /* enthalpy of what leaves upstream when the flow reverses */
+    double m[SWH_NODE_MAX];      /* flow out of each node to its successor; [NODE_CHAMBER] unused */
     double m_valve_rear, m_port, m_out_port, m_relief;
     struct swh_compressor_flows comp;
     struct swh_film film;
