@@ -25,14 +25,31 @@ static double measured_at(const struct swh_plot_series *s, size_t row, enum swh_
     return s->measured[row * SWH_CHANNEL_COUNT + (size_t)ch];
 }
 
-/* What drives a replay is both predicted and measured, and equal: nothing to compare. */
+static double rms_of(const struct swh_plot_series *s, enum swh_channel ch)
+{
+    double squares = 0;
+    size_t n = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const double v = measured_at(s, i, ch) - swh_series_value(s, i, ch);
+        if (!isfinite(v))
+            continue;
+        squares += v * v;
+        n++;
+    }
+    return n > 0 ? sqrt(squares / (double)n) : 0;
+}
+
+/* What drives a replay is both read and reckoned with, and all but equal: nothing to compare. */
 static bool compared(const struct swh_plot_series *s, enum swh_channel ch)
 {
-    const double equal = 1e-6 * fmax(swh_channel_table[ch].sigma, 1e-3);
-    for (size_t i = 0; s->measured && i < s->n; i++)
-        if (fabs(measured_at(s, i, ch) - swh_series_value(s, i, ch)) > equal)
-            return true;
-    return false;
+    if (!s->measured)
+        return false;
+    if (s->compared)
+        return s->compared[ch] > 0 && rms_of(s, ch) > 0;
+    if (ch == SWH_CH_suction_temperature)
+        return false;
+    return rms_of(s, ch) >
+           (swh_channel_table[ch].quantity == SWH_Q_PRESSURE ? 0.5 * swh_channel_table[ch].sigma : 0);
 }
 
 static void summarise(struct difference *d)

@@ -18,6 +18,7 @@ static const struct part parts[] = {
     {SWH_CH_superheat, true, "superheat at the suction port, clutch engaged", 150, false},
     {SWH_CH_film_ratio, true, "film ratio, clutch engaged", 150, true},
 };
+static const double film_floor = 0.2;
 enum { PARTS = (int)(sizeof parts / sizeof parts[0]), GAP = 44, NAME_LETTERS = 26 };
 
 struct runs {
@@ -103,6 +104,8 @@ static void draw_part(struct swh_page *page, const struct runs *r, const struct 
         draw_run(&n, &r->s[i], i, k);
     if (k->channel == SWH_CH_contact_temperature)
         swh_panel_limit(&n, page->o->limits.weld_temperature, "bare metal welds", true);
+    if (k->log && n.lo < film_floor)
+        n.y.from = film_floor; /* no film is no film, however little of it */
     if (k->channel == SWH_CH_film_ratio)
         swh_panel_limit(&n, page->o->limits.film_ratio, "below: metal touches", true);
     swh_panel_close(&n);

@@ -99,15 +99,26 @@ double swh_text_width(const char *text)
     return 9.4 * (double)letters(text);
 }
 
-/* text between single quotes, as gnuplot takes it literally; control characters become spaces */
+/* One letter of a text between single quotes, as gnuplot takes it literally; control characters become
+ * spaces, and the degree sign takes the place of "deg" in units that others wrote. Returns the text after it.
+ */
+static const char *put_letter(FILE *f, const char *text)
+{
+    if (strncmp(text, "degC", 4) == 0 || strncmp(text, "degF", 4) == 0) {
+        fputs("\xc2\xb0", f);
+        return text + 3;
+    }
+    if (*text == '\'')
+        fputc('\'', f);
+    fputc((unsigned char)*text < 0x20 ? ' ' : *text, f);
+    return text + 1;
+}
+
 static void put_quoted(FILE *f, const char *text)
 {
     fputc('\'', f);
-    for (; *text; text++) {
-        if (*text == '\'')
-            fputc('\'', f);
-        fputc((unsigned char)*text < 0x20 ? ' ' : *text, f);
-    }
+    while (*text)
+        text = put_letter(f, text);
     fputc('\'', f);
 }
 
@@ -125,12 +136,10 @@ void swh_page_text(struct swh_page *p, double x, double y, const char *align, co
 static void put_marked_bold(FILE *f, const char *text)
 {
     fputs("'{/:Bold ", f);
-    for (; *text; text++) {
+    while (*text) {
         if (strchr("{}^_@&~\\", *text))
             fputc('\\', f);
-        if (*text == '\'')
-            fputc('\'', f);
-        fputc((unsigned char)*text < 0x20 ? ' ' : *text, f);
+        text = put_letter(f, text);
     }
     fputs("}'", f);
 }
@@ -197,7 +206,7 @@ void swh_page_hatch(struct swh_page *p, double x0, double y0, double x1, double 
 
 /* ---- pages ---- */
 
-enum { TITLE_LETTERS = 92, TITLE_HEIGHT = 32, TITLE_LINES = 3 };
+enum { SUBTITLE_LETTERS = 146, TITLE_LETTERS = 92, TITLE_HEIGHT = 32, TITLE_LINES = 3 };
 
 static int title_lines(const char *title)
 {
@@ -264,10 +273,24 @@ static void put_words(struct swh_page *p)
     fprintf(p->plots, "plot 2 notitle\nunset multiplot\n");
 }
 
+/* Cuts a text to at most `most` letters, with an ellipsis. */
+static void cut(char *text, size_t most)
+{
+    if (letters(text) <= most)
+        return;
+    size_t seen = 0;
+    char *s = text;
+    for (; *s && seen < most; s++)
+        seen += ((unsigned char)*s & 0xC0) != 0x80;
+    snprintf(s - 1, 4, "\xe2\x80\xa6");
+}
+
 static void put_subtitle(struct swh_page *p)
 {
     char text[300];
-    snprintf(text, sizeof text, "%s%s", p->subtitle, p->bands ? "; pale bands: swing with the clutch" : "");
+    const char *bands = p->bands ? "; pale bands: swing with the clutch" : "";
+    cut(p->subtitle, SUBTITLE_LETTERS - letters(bands));
+    snprintf(text, sizeof text, "%s%s", p->subtitle, bands);
     if (p->subtitle[0])
         swh_page_text(p, 28, p->top - 18, "left", text, "textcolor rgb '#555555'");
 }

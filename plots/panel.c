@@ -209,20 +209,20 @@ static void windows_of(const struct swh_xy *xy, struct windows *w)
     }
 }
 
-/* A line swings if within a window it goes up and down by much more than it moves on. */
+/* A line swings if in many windows it goes up and down by much more than it moves on. */
 static bool swinging(const struct windows *w)
 {
-    double lo = INFINITY, hi = -INFINITY, swing = 0;
+    double lo = INFINITY, hi = -INFINITY;
+    size_t swings = 0;
     for (size_t k = 0; k < w->n; k++) {
         lo = fmin(lo, w->low[k]);
         hi = fmax(hi, w->high[k]);
     }
     for (size_t k = 1; k + 1 < w->n; k++) {
         const double drift = fabs(w->mean[k + 1] - w->mean[k - 1]);
-        const double more = w->high[k] - w->low[k] - 1.5 * drift;
-        swing += more > 0 ? more : 0;
+        swings += w->high[k] - w->low[k] - 1.5 * drift > 0.015 * (hi - lo);
     }
-    return swing > 0.01 * (hi - lo) * (double)w->n;
+    return swings > w->n / 3;
 }
 
 static void draw_windows(struct swh_panel *n, const struct windows *w, const double *line,

@@ -67,6 +67,9 @@ struct swh_plot_series {
     const struct swh_plot_event *event;
     const char *outcome;  /* one sentence: the answer; NULL: composed from the series and its events */
     const double *ledger; /* SWH_CHANNEL_COUNT energies [J] over the run, or NULL: summed from the rows */
+    /* SWH_CHANNEL_COUNT numbers of readings that were compared with a prediction. NULL: temperatures other
+     * than the suction's, and pressures that differ from their readings by more than the gauge's noise. */
+    const long *compared;
 };
 
 /* ---- one run ---- */

@@ -126,7 +126,7 @@ enum swh_status swh_plot_pressures(const struct swh_plot_series *s, const struct
     const bool degrees = swh_series_has(s, SWH_CH_superheat);
     swh_page_units(&page, o);
     compose_title(s, &page, title, sizeof title);
-    snprintf(subtitle, sizeof subtitle, "Pressures of %s (title: means while the clutch is engaged); %s",
+    snprintf(subtitle, sizeof subtitle, "Pressures of %s (title: means, clutch engaged); %s",
              swh_refrigerant_name(s->refrigerant), s->name);
     swh_marks_find(&marks, s);
     const int words = marks.rows * SWH_LINE_HEIGHT;

@@ -109,14 +109,25 @@ const char *swh_channel_words(enum swh_channel ch, bool bare, char *out, size_t 
     return out;
 }
 
+/* One digit after the point, none if it is a nought. */
+static void short_number(double v, char *out, size_t n)
+{
+    snprintf(out, n, v < 100 ? "%.1f" : "%.0f", v);
+    char *point = strstr(out, ".0");
+    if (point)
+        *point = '\0';
+}
+
 const char *swh_time_words(double seconds, char *out, size_t n)
 {
-    if (seconds < 120)
+    char number[24];
+    if (seconds < 120) {
         snprintf(out, n, "%.0f s", seconds);
-    else if (seconds < 2 * 3600)
-        snprintf(out, n, seconds < 6000 ? "%.3g min" : "%.0f min", seconds / 60);
-    else
-        snprintf(out, n, "%.3g h", seconds / 3600);
+        return out;
+    }
+    const bool hours = seconds >= 2 * 3600;
+    short_number(seconds / (hours ? 3600 : 60), number, sizeof number);
+    snprintf(out, n, "%s %s", number, hours ? "h" : "min");
     return out;
 }
 

@@ -136,15 +136,24 @@ static void test_what_drives_a_replay_is_not_compared(void **state)
     struct demo d;
     struct swh_plot_options o;
     struct swh_error err;
+    long counts[SWH_CHANNEL_COUNT] = {0};
     options(&o, &err, SWH_PLOT_SVG, false);
     demo_make(&d, 300, 600, 0.1, true);
     for (size_t i = 0; i < 300; i++)
-        d.measured[i * SWH_CHANNEL_COUNT + SWH_CH_suction_pressure] =
-            d.value[i * SWH_CHANNEL_COUNT + SWH_CH_suction_pressure];
+        for (int ch = SWH_CH_suction_pressure; ch <= SWH_CH_discharge_pressure; ch++)
+            d.measured[i * SWH_CHANNEL_COUNT + (size_t)ch] = d.value[i * SWH_CHANNEL_COUNT + (size_t)ch];
     assert_int_equal(swh_plot_predicted_measured(&d.series, &o, &err), SWH_OK);
     char *text = file_text("predicted_measured.svg");
-    assert_null(strstr(text, "suction 0"));
-    assert_non_null(strstr(text, "barg"));
+    assert_null(strstr(text, "barg"));
+    assert_null(strstr(text, ">suction"));
+    assert_non_null(strstr(text, ">vent"));
+    free(text);
+    counts[SWH_CH_discharge_temperature] = 300; /* who knows what was compared says so */
+    d.series.compared = counts;
+    assert_int_equal(swh_plot_predicted_measured(&d.series, &o, &err), SWH_OK);
+    text = file_text("predicted_measured.svg");
+    assert_non_null(strstr(text, ">discharge"));
+    assert_null(strstr(text, ">vent"));
     free(text);
     demo_free(&d);
 }
@@ -199,9 +208,10 @@ static void test_the_answer_is_the_title(void **state)
     assert_in_picture("body_temperatures.svg", "A shoe welds to the plate after 17.5 min");
     assert_in_picture("body_temperatures.svg", "bare metal welds 240");
     assert_in_picture("body_temperatures.svg", "clutch engaged, 7");
-    s.outcome = "It died of {/:Italic th_i^r@s~t} \\ & 'dust'";
+    s.outcome = "It died at 99 degC of {/:Italic th_i^r@s~t} \\ & 'dust'";
     assert_int_equal(swh_plot_body_temperatures(&s, &o, &err), SWH_OK);
-    assert_in_picture("body_temperatures.svg", "It died of {/:Italic th_i^r@s~t} \\ &amp; 'dust'");
+    assert_in_picture("body_temperatures.svg", "It died at 99 \xc2\xb0"
+                                               "C of {/:Italic th_i^r@s~t} \\ &amp; 'dust'");
     s.outcome = NULL;
     s.event_count = 0;
     assert_int_equal(swh_plot_body_temperatures(&s, &o, &err), SWH_OK);
