@@ -121,7 +121,7 @@ static void short_number(double v, char *out, size_t n)
 const char *swh_time_words(double seconds, char *out, size_t n)
 {
     char number[24];
-    if (seconds < 120) {
+    if (seconds <= 240) { /* where the time axis changes to minutes */
         snprintf(out, n, "%.0f s", seconds);
         return out;
     }

@@ -21,7 +21,7 @@ double swh_series_mean(const struct swh_plot_series *s, enum swh_channel ch);
 
 /* "film_ratio" -> "film ratio", "heat_bracket" -> "bracket", "shell_temperature" -> "shell" if `bare` */
 const char *swh_channel_words(enum swh_channel ch, bool bare, char *out, size_t n);
-/* "17.2 min" */
+/* "197 s", "17.2 min", "5 h" */
 const char *swh_time_words(double seconds, char *out, size_t n);
 
 /* First event of a kind; NULL if it never happened. */
