@@ -578,8 +578,11 @@ static void small_states(const struct swh_machine *m, const struct swh_modes *mo
     d[SWH_S_oil_evap] = -d[SWH_S_oil_comp];
     const double T_d = f->node[SWH_NODE_PLENUM].T;
     const double pulled = T_d - p->probe_discharge_pull * (T_d - f->T_bay);
+    /* the pipe under the clamp follows its gas while that flows; standing gas hardly warms or cools it */
+    const double flow = swh_plus(f->comp.m, 1e-5);
+    const double grip = 0.12 + 0.88 * flow / (flow + 0.004);
     d[SWH_S_probe_discharge] =
-        (pulled - scalar(m, y, SWH_S_probe_discharge)) / (p->probe_discharge_lag + 0.5);
+        grip * (pulled - scalar(m, y, SWH_S_probe_discharge)) / (p->probe_discharge_lag + 0.5);
     const double pulled_s = f->T_port - p->probe_discharge_pull * (f->T_port - f->T_bay);
     d[SWH_S_probe_suction] = (pulled_s - scalar(m, y, SWH_S_probe_suction)) / (p->probe_suction_lag + 0.5);
     d[SWH_S_wear] = f->film.wear_rate;
@@ -754,12 +757,15 @@ static void evaporator_part(const struct swh_machine *m, const struct swh_inputs
 static void lines_part(const struct swh_machine *m, struct swh_flows *f, double *dy)
 {
     const struct swh_params *p = &m->p;
+    const double discharge = p->discharge_line_ua * (f->T_bay - f->node[SWH_NODE_PLENUM].T);
+    dy[m->l.U + SWH_NODE_PLENUM] += discharge;
+    *heat_of(f, SWH_CH_heat_lines) = discharge;
+    if (!m->l.closed)
+        return;
     const double suction = p->suction_line_ua * (f->T_bay - f->node[SWH_NODE_SUCTION].T);
     const double liquid = p->liquid_line_ua * (f->T_bay - f->node[SWH_NODE_LIQUID].T);
-    const double discharge = p->discharge_line_ua * (f->T_bay - f->node[SWH_NODE_PLENUM].T);
     dy[m->l.U + SWH_NODE_SUCTION] += suction;
     dy[m->l.U + SWH_NODE_LIQUID] += liquid;
-    dy[m->l.U + SWH_NODE_PLENUM] += discharge;
     *heat_of(f, SWH_CH_heat_lines) = suction + liquid + discharge;
 }
 
@@ -830,9 +836,9 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
         carry_circuit(m, f, dy);
         condenser_part(m, in, modes, f, y, dy);
         evaporator_part(m, in, f, y, dy);
-        lines_part(m, f, dy);
         circuit_states(m, y, f, dy);
     }
+    lines_part(m, f, dy);
     body_part(m, in, modes, y, f, dy);
     small_states(m, modes, y, f, dy);
     memcpy(dy + m->l.sum + SWH_SUM_HEAT, f->heat, sizeof f->heat);

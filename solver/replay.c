@@ -28,6 +28,7 @@ struct held {
     double time;
     double raw[SWH_CHANNEL_COUNT];
     double drive[DRIVES]; /* blanks filled */
+    double T_suction;     /* the pipe's gas, with the clamp's lag and pull taken out */
 };
 
 struct replay {
@@ -76,19 +77,62 @@ static void fill(struct replay *r, int k)
     }
 }
 
+enum { D_SUCTION_TEMPERATURE = 2, D_AMBIENT = 5 }; /* ORDER of drives */
+static const double SLOPE_WINDOW = 3.0;            /* half width of the slope's window [s] */
+
+/* slope of the suction clamp's reading at row k [K/s], least squares over the window */
+static double clamp_slope(const struct replay *r, int k)
+{
+    double n = 0, st = 0, sx = 0, stt = 0, stx = 0;
+    for (int way = -1; way <= 1; way += 2) {
+        for (int i = way < 0 ? k : k + 1; i >= 0 && i < r->count; i += way) {
+            const double t = r->row[i].time - r->row[k].time, x = r->row[i].drive[D_SUCTION_TEMPERATURE];
+            if (fabs(t) > SLOPE_WINDOW)
+                break;
+            n++;
+            st += t;
+            sx += x;
+            stt += t * t;
+            stx += t * x;
+        }
+    }
+    const double spread = n * stt - st * st;
+    return spread > 1e-9 ? (n * stx - st * sx) / spread : 0;
+}
+
+/* A clamp-on probe follows its pipe with a lag and is pulled toward the bay: T_pipe = T + lag dT/dt, pull
+ * undone. The machine holds the result at saturation or above. Matters most for a cycling clutch, whose
+ * suction pipe swings by tens of kelvin faster than the clamp can follow. */
+static void undo_clamp(struct replay *r, int from)
+{
+    const struct swh_params *p = &r->c.params;
+    for (int k = from; k < r->count; k++) {
+        struct held *h = &r->row[k];
+        const double lagged = h->drive[D_SUCTION_TEMPERATURE] + p->probe_suction_lag * clamp_slope(r, k);
+        const double bay =
+            h->drive[D_AMBIENT] + p->bay_rise_at_rest / (1 + h->drive[4] / p->bay_cooling_speed);
+        h->T_suction = (lagged - p->probe_discharge_pull * bay) / (1 - p->probe_discharge_pull);
+    }
+}
+
 static enum swh_status pull(struct replay *r, struct swh_error *err)
 {
     struct swh_log_row row;
+    int fresh = r->count;
+    while (fresh > 0 && r->count > 0 && r->row[fresh - 1].time > r->row[r->count - 1].time - SLOPE_WINDOW)
+        fresh--; /* these saw only one side of their window */
+    enum swh_status status = SWH_OK;
     while (r->more && r->count < AHEAD) {
-        const enum swh_status status = r->log->next(r->log->user, &row, &r->more, err);
+        status = r->log->next(r->log->user, &row, &r->more, err);
         if (status != SWH_OK || !r->more)
-            return status;
+            break;
         struct held *h = &r->row[r->count];
         h->time = row.value[SWH_CH_time];
         memcpy(h->raw, row.value, sizeof h->raw);
         fill(r, r->count++);
     }
-    return SWH_OK;
+    undo_clamp(r, fresh > r->at ? fresh : r->at);
+    return status;
 }
 
 /* forgets rows that are passed, one kept before the present segment */
@@ -124,6 +168,7 @@ static void inputs_at(double t, struct swh_inputs *in, void *user)
         else
             *x = a->drive[d] + w * (b->drive[d] - a->drive[d]);
     }
+    in->suction_temperature = a->T_suction + w * (b->T_suction - a->T_suction);
 }
 
 /* ---- rows out, comparison ---- */
