@@ -74,13 +74,13 @@ static enum swh_status start(struct process *p, struct swh_error *err)
     p->words = tmpfile();
     if (!p->words)
         return swh_error_set(err, SWH_ERR_OUTPUT, "cannot make a temporary file: %s", strerror(errno));
-    if (socketpair(AF_UNIX, SOCK_STREAM, 0, ends) != 0) {
+    /* Closed on exec from the start: a program that another thread starts just now must not keep our end
+     * open, or gnuplot would wait for more for ever. */
+    if (socketpair(AF_UNIX, SOCK_STREAM | SOCK_CLOEXEC, 0, ends) != 0) {
+        const int why = errno;
         fclose(p->words);
-        return missing(err, errno);
+        return missing(err, why);
     }
-    /* Other programs started by other threads must not keep our end open: gnuplot would wait for ever. */
-    fcntl(ends[0], F_SETFD, FD_CLOEXEC);
-    fcntl(ends[1], F_SETFD, FD_CLOEXEC);
     fcntl(fileno(p->words), F_SETFD, FD_CLOEXEC);
     const int rc = spawn(p, ends[1]);
     close(ends[1]);
@@ -161,7 +161,7 @@ static enum swh_status draw_to(const struct swh_plot_options *o, int height, con
                                const char *script, size_t length, struct swh_error *err)
 {
     char head[1500];
-    struct process p;
+    struct process p = {.in = -1};
     if (heading(o, height, file, head, sizeof head) >= (int)sizeof head)
         return swh_error_set(err, SWH_ERR_OUTPUT, "the folder's name is too long");
     const enum swh_status status = start(&p, err);
