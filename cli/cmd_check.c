@@ -1,6 +1,7 @@
 /* swashheat check: what is wrong with a scenario, vehicle file or log. */
 #include "cli/csvlog.h"
 #include "cli/scenario.h"
+#include "cli/schedule.h"
 #include "cli/session.h"
 #include "cli/textfile.h"
 
@@ -76,6 +77,52 @@ static void check_scenario(struct swh_session *s, const char *path)
     swh_scenario_free(&scenario);
 }
 
+/* ---- schedules ---- */
+
+struct columns {
+    bool all_inputs; /* each is an input or the time */
+    bool pressure;   /* a pressure, as every log has it */
+    bool only_input; /* something that no log holds */
+};
+
+static void look_at(const struct swh_cell *cell, struct columns *c)
+{
+    char name[64];
+    snprintf(name, sizeof name, "%.*s", (int)(cell->length < 63 ? cell->length : 63), cell->text);
+    name[strcspn(name, "[ ")] = '\0';
+    const int input = swh_input_find(name);
+    c->all_inputs = c->all_inputs && (input >= 0 || strcmp(name, "time") == 0);
+    c->pressure = c->pressure || input == SWH_IN_suction_pressure || input == SWH_IN_discharge_pressure;
+    c->only_input = c->only_input || (input >= 0 && swh_channel_find(name) < 0);
+}
+
+/* A schedule has columns of inputs only, and no pressures unless it also has what is no reading. */
+static bool looks_like_schedule(const char *path)
+{
+    struct swh_csv_row row = {NULL, 0, 0, false};
+    struct columns c = {true, false, false};
+    bool more = false;
+    struct swh_csv *csv = strcmp(path, "-") == 0 ? NULL : swh_csv_open(path, NULL);
+    if (!csv)
+        return false;
+    const bool read = swh_csv_next(csv, &row, &more, NULL) == SWH_OK && more;
+    for (int i = 0; read && i < row.count; i++)
+        look_at(&row.cell[i], &c);
+    swh_csv_close(csv);
+    return read && c.all_inputs && (c.only_input || !c.pressure);
+}
+
+static void check_schedule(struct swh_session *s, const char *path)
+{
+    struct swh_case c;
+    swh_case_default(&c);
+    if (swh_schedule_read(path, s->units, SWH_STANDARD_ATMOSPHERE, &c.schedule, &s->problems) == SWH_OK &&
+        !swh_given(s, SWH_OPT_quiet))
+        printf("%s: good. A schedule of %zu rows, %.6g s to %.6g s\n", path, c.schedule.rows,
+               c.schedule.time[0], c.schedule.time[c.schedule.rows - 1]);
+    swh_case_free(&c);
+}
+
 /* ---- logs ---- */
 
 /* reads all rows, noting what is wrong with each */
@@ -132,6 +179,8 @@ enum swh_status swh_cmd_check(struct swh_session *s)
             swh_fail(s, &err);
         else if (ini)
             check_scenario(s, s->argument[i]);
+        else if (looks_like_schedule(s->argument[i]))
+            check_schedule(s, s->argument[i]);
         else
             check_log(s, s->argument[i]);
     }

@@ -1,5 +1,7 @@
 #include "cli/sim.h"
 
+#include "cli/interrupt.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -59,6 +61,8 @@ static enum swh_status take_row(const struct swh_row *row, void *user, struct sw
         swh_error_expected(err, "room on the device");
         return SWH_ERR_OUTPUT;
     }
+    if (swh_interrupted())
+        return swh_error_set(err, SWH_ERR_SOLVER, "interrupted after %.6g s", row->value[SWH_CH_time]);
     return SWH_OK;
 }
 
@@ -97,6 +101,7 @@ static bool wants_pictures(const struct swh_session *session)
 
 enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct swh_error *err)
 {
+    swh_interrupt_watch();
     sim->series = malloc(sizeof *sim->series);
     if (!sim->series)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the results");

@@ -67,6 +67,8 @@ static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *
     }
     if (count < 2 || status != SWH_OK)
         return status;
+    for (int i = 0; i < count; i++)
+        series[i].name = sim[i].scenario.stem; /* titles are too long for labels */
     char folder[sizeof sim->folder];
     common_folder(sim, folder, sizeof folder);
     const struct swh_plot_options o = options_of(sim, folder);

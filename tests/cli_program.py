@@ -6,9 +6,11 @@ import json
 import os
 import resource
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
+import time
 import unittest
 
 PROGRAM, SCENARIOS = (os.path.abspath(p) for p in sys.argv[1:3])
@@ -230,6 +232,19 @@ class Usage(Case):
         text = self.ok("check", "story.ini", "van.ini", "log.csv")
         self.assertEqual(text.count(": good. "), 3)
 
+    def test_check_schedule(self):
+        self.write("drive.csv", "time[s];compressor_speed[rpm];clutch[1]\n0;1500;1\n10;3000,5;1\n")
+        self.assertIn("A schedule of 2 rows", self.ok("check", "drive.csv"))
+        self.write("drive.csv", "time[s];compressor_speed[rpm];fan[1]\n0;1500;1\n10;x;1\n")
+        self.fails(3, ["drive.csv:3:4: ", "'x'"], "check", "drive.csv")
+        self.write("drive.csv", "time[s],compressor_speed[rpm]\n0,1500\n10,3000\n")
+        self.write("story.ini", "[scenario]\nvehicle = van.ini\nschedule = drive.csv\n[run]\nduration = 10 s\n")
+        self.ok("run", "story.ini", "-o", "out", "--plot", "none")
+        with open(self.path("out/series.csv")) as f:
+            lines = [line.split(",") for line in f.read().splitlines()]
+        speed = lines[0].index("compressor_speed[rps]")
+        self.assertEqual([float(lines[i][speed]) for i in (1, 6, 11)], [25, 37.5, 50])
+
     def test_standard_output_full(self):
         with open("/dev/full", "wb") as full:
             done = subprocess.run([PROGRAM, "list", "faults"], stdout=full, stderr=subprocess.PIPE)
@@ -356,6 +371,23 @@ class Results(Case):
         self.assertEqual(len(self.content("results/story")), 3)
         self.assertEqual(len(self.content("results/other")), 3)
         self.fails(2, ["two scenarios named"], "run", "story.ini", "./story.ini")
+
+    def test_interrupted(self):
+        """Ctrl-C keeps what there is, whole and marked incomplete."""
+        p = subprocess.Popen([PROGRAM, "run", "story.ini", "-o", "out", "--plot", "none", "--set", "run.duration=1e6 s"],
+                             cwd=self.folder, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        for _ in range(200):
+            time.sleep(0.05)
+            if os.path.exists(self.path("out")) and os.listdir(self.path("out")):
+                break
+        time.sleep(0.5)
+        p.send_signal(signal.SIGINT)
+        _, errors = p.communicate(timeout=60)
+        self.assertEqual(p.returncode, 4)
+        self.assertIn(b"interrupted after", errors)
+        self.assertEqual(sorted(os.listdir(self.path("out"))), ["events.csv", "series.csv", "summary.json"])
+        with open(self.path("out/summary.json")) as f:
+            self.assertFalse(json.load(f)["complete"])
 
     def test_unwritable(self):
         self.write("blocked", "a file")
