@@ -138,7 +138,7 @@ static enum swh_status feed(struct swh_csv *csv, struct swh_error *err)
     if (n < csv->line_length)
         return wrong(csv, (long)n + 1, "a quotation mark inside a cell",
                      "quotation marks round the whole cell, doubled inside it", err);
-    if (csv->too_much || csv_get_buffer_size(&csv->parser) > 2 * SWH_CSV_LINE)
+    if (csv->too_much || csv_get_buffer_size(&csv->parser) > (size_t)2 * SWH_CSV_LINE)
         return wrong(csv, 1, "too many cells or too long a cell", "at most 256 cells and 65536 characters",
                      err);
     return SWH_OK;

@@ -29,7 +29,7 @@ void swh_keep_free(struct swh_keep *k)
 
 /* Puts the least and the greatest of count values, `step` apart, in the order in which they occur. Blanks
  * (NaN) do not count. */
-static void extremes(const double *v, int count, int step, double *first, double *second)
+static void extremes(const double *v, int count, ptrdiff_t step, double *first, double *second)
 {
     int least = -1, most = -1;
     for (int i = 0; i < count; i++) {

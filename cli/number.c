@@ -91,8 +91,10 @@ static size_t write_special(char *out, double x)
     if (isnan(x))
         return 0;
     const char *s = x > 0 ? "inf" : "-inf";
-    memcpy(out, s, strlen(s));
-    return strlen(s);
+    size_t n = 0;
+    for (; s[n]; n++)
+        out[n] = s[n];
+    return n;
 }
 
 size_t swh_number_write(char out[SWH_NUMBER_MAX], double x)

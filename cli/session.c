@@ -115,7 +115,7 @@ static enum swh_status take_option(struct swh_session *s, int argc, char **argv,
         return swh_misuse(s, options[o].argument, "nothing after '%s'", text);
     if (!options[o].argument && value)
         return swh_misuse(s, NULL, "'%s' takes no value", text);
-    if (options[o].words && !is_word_of(options[o].words, value))
+    if (options[o].words && value && !is_word_of(options[o].words, value))
         return swh_misuse(s, options[o].words, "'%s' for --%s", value, options[o].name);
     if (s->given == SWH_OPTIONS_MAX)
         return swh_misuse(s, "fewer", "too many options");

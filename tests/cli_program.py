@@ -358,6 +358,13 @@ class Results(Case):
         text = self.ok(*self.replay())
         self.assertIn("'Low side (psi)' is read as suction_pressure in psi above the air outside (gauge)", text)
 
+    def test_old_code_page(self):
+        """A degree sign in Latin-1 is understood, and does not get lost on the way to JSON."""
+        head = HEAD.replace("suction_temperature[degC]", "T suction (\xb0C)").encode("latin-1")
+        self.write("log.csv", head + rows(5).encode())
+        notes = json.loads(self.ok(*self.replay("--json")))["notes"]
+        self.assertTrue(any("T suction" in n and "suction_temperature" in n for n in notes), notes)
+
     def test_trade_units(self):
         self.assertIn("degF", self.ok(*self.run_story("--units", "trade")))
 
