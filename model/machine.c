@@ -594,15 +594,16 @@ static void small_states(const struct swh_machine *m, const struct swh_modes *mo
 
 static void oil_part(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
-    if (!m->l.closed) {
-        /* the ports do not show the evaporator: its outlet is taken as dry as the suction port */
-        const double sh = f->superheat_evap;
-        f->oil = swh_oil_rates(&m->p, f->comp.m, f->rho[SWH_NODE_CHAMBER], sh, scalar(m, y, SWH_S_oil_comp),
-                               scalar(m, y, SWH_S_oil_evap));
-        return;
+    /* without circuit the evaporator is taken as dry as the suction port */
+    const double rho = f->rho[m->l.closed ? SWH_NODE_SUCTION : SWH_NODE_CHAMBER];
+    double wet = 1;
+    if (m->l.closed && m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE) {
+        /* an accumulator gives oil back with the liquid of its bleed */
+        const double liquid = swh_step(liquid_share(&f->node[SWH_NODE_SUCTION], rho) / 0.03);
+        wet = m->p.oil_accumulator_dry + (1 - m->p.oil_accumulator_dry) * liquid;
     }
-    f->oil = swh_oil_rates(&m->p, f->comp.m, f->rho[SWH_NODE_SUCTION], f->superheat_evap,
-                           scalar(m, y, SWH_S_oil_comp), scalar(m, y, SWH_S_oil_evap));
+    f->oil = swh_oil_rates(&m->p, f->comp.m, rho, f->superheat_evap, wet, scalar(m, y, SWH_S_oil_comp),
+                           scalar(m, y, SWH_S_oil_evap));
 }
 
 /* ---- exchangers ---- */

@@ -33,7 +33,7 @@ double swh_oil_viscosity(const struct swh_params *p, const struct swh_walther *l
 }
 
 struct swh_oil_flows swh_oil_rates(const struct swh_params *p, double m, double rho_s, double superheat,
-                                   double oil_comp, double oil_evap)
+                                   double wet, double oil_comp, double oil_evap)
 {
     struct swh_oil_flows f = {0, 0};
     const double m_plus = swh_plus(m, 1e-5);
@@ -41,6 +41,6 @@ struct swh_oil_flows swh_oil_rates(const struct swh_params *p, double m, double 
     const double J2 = (m_plus / 0.05) * (m_plus / 0.05) * 14.0 / rho_s;
     const double v2 = p->oil_return_velocity * p->oil_return_velocity;
     const double dry = swh_plus(superheat, 1.0) / p->oil_dry_superheat;
-    f.back = oil_evap / p->oil_return_time * J2 / (J2 + v2) / (1 + dry * dry);
+    f.back = wet * oil_evap / p->oil_return_time * J2 / (J2 + v2) / (1 + dry * dry);
     return f;
 }
