@@ -66,7 +66,7 @@ static int find_option(const struct swh_session *s, const char *text, const char
     const char *equals = strchr(text, '=');
     const size_t n = equals ? (size_t)(equals - text) : strlen(text);
     for (int i = 0; i < SWH_OPT_COUNT; i++) {
-        if (s->command && !(s->command->options & 1u << i))
+        if (s->command && !(s->command->options & 1ull << i))
             continue;
         if (text[1] != '-' && options[i].letter == text[1] && options[i].letter) {
             *value = text[2] ? text + 2 : NULL;
@@ -86,7 +86,7 @@ static enum swh_status unknown_option(struct swh_session *s, const char *text)
     char expected[160] = "--help";
     struct swh_nearest near = {text + strspn(text, "-"), NULL, 0};
     for (int i = 0; i < SWH_OPT_COUNT; i++)
-        if (!s->command || s->command->options & 1u << i)
+        if (!s->command || s->command->options & 1ull << i)
             swh_nearest_offer(&near, options[i].name);
     if (near.best)
         snprintf(expected, sizeof expected, "an option that it takes; the nearest is --%s", near.best);
@@ -201,7 +201,7 @@ static void help_options(const struct swh_command *c, FILE *f)
 {
     for (int i = 0; i < SWH_OPT_COUNT; i++) {
         char left[48];
-        if (!(c->options & 1u << i))
+        if (!(c->options & 1ull << i))
             continue;
         const char letter[] = {options[i].letter ? '-' : ' ', options[i].letter ? options[i].letter : ' ',
                                options[i].letter ? ',' : ' ', '\0'};

@@ -14,7 +14,8 @@ enum swh_option {
 #undef OPTION
     SWH_OPT_COUNT
 };
-#define SWH_OPTION(id) (1u << SWH_OPT_##id)
+#define SWH_OPTION(id) (1ull << SWH_OPT_##id)
+_Static_assert(SWH_OPT_COUNT <= 64, "options fit in one mask");
 #define SWH_SIMULATING                                                                                       \
     (SWH_OPTION(out) | SWH_OPTION(set) | SWH_OPTION(vehicle) | SWH_OPTION(json) | SWH_OPTION(units) |        \
      SWH_OPTION(plot) | SWH_OPTION(quiet) | SWH_OPTION(verbose))
@@ -22,8 +23,8 @@ enum swh_option {
 struct swh_session;
 struct swh_command {
     const char *name, *arguments;
-    int least, most;  /* number of arguments */
-    unsigned options; /* which it takes, besides --help */
+    int least, most;            /* number of arguments */
+    unsigned long long options; /* which it takes, besides --help */
     const char *help, *examples;
     enum swh_status (*run)(struct swh_session *s);
 };
