@@ -1,0 +1,66 @@
+/* What a log says about a case: the closed circuit is driven by the log, and the differences between
+ * prediction and reading are averaged over windows, weighed by everything that may be wrong without a fault
+ * (noise, offsets of the instruments, slow errors of the model, ambient, humidity, bay), and summed up. */
+#ifndef SWH_SOLVER_EVIDENCE_H
+#define SWH_SOLVER_EVIDENCE_H
+
+#include "solver/drive.h"
+
+enum { SWH_COMPARED = 8, SWH_WINDOWS_MAX = 60, SWH_POINTS_MAX = SWH_COMPARED * SWH_WINDOWS_MAX };
+
+/* The compared channels, in order, and the parameter that holds the model's slow error of each. */
+extern const enum swh_channel swh_compared[SWH_COMPARED];
+extern const enum swh_param swh_compared_error[SWH_COMPARED];
+
+/* Mean difference (prediction - reading) per compared channel and window, SI; count 0: nothing to compare. */
+struct swh_residuals {
+    int windows;
+    double length, skip; /* of a window, left out at the start [s] */
+    double mean[SWH_COMPARED][SWH_WINDOWS_MAX];
+    double count[SWH_COMPARED][SWH_WINDOWS_MAX];
+    double high[SWH_COMPARED], low[SWH_COMPARED]; /* largest window means, for words */
+    bool complete;                                /* the run reached the end of the log */
+    struct swh_summary summary;
+};
+
+/* Runs a driven case (see swh_drive) against its log. A run that cannot go on or ends in seizure is not an
+ * error: complete = false and the windows not reached have count 0. Thread-safe. */
+enum swh_status swh_evidence_run(const struct swh_case *driven, const struct swh_log_memory *log,
+                                 struct swh_residuals *out, struct swh_error *err);
+
+/* The same for a replay: the log's pressures drive the body; discharge and shell temperature are compared. */
+enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *log,
+                                    struct swh_residuals *out, struct swh_error *err);
+
+/* The weighing of residuals of one log: points = (channel, window) pairs with readings. */
+struct swh_weights {
+    int points;
+    short channel[SWH_POINTS_MAX], window[SWH_POINTS_MAX];
+    double *covariance; /* points x points; its Cholesky factor (lower) after swh_weights_factor */
+};
+
+/* What may be wrong without a fault, as a change of all residuals by one standard deviation. */
+struct swh_nuisance {
+    double change[SWH_COMPARED][SWH_WINDOWS_MAX];
+};
+
+/* Lays out points for the windows [first, last) that have readings; covariance from noise, offsets and slow
+ * errors of `p` and the channel table plus `nuisance`s. SWH_ERR_INPUT if nothing can be compared. */
+enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r, const struct swh_params *p,
+                                 const struct swh_nuisance *nuisance, int nuisances, int first, int last,
+                                 struct swh_error *err);
+void swh_weights_free(struct swh_weights *w);
+/* Residuals at the points with the covariance's root divided out: independent, of unit variance if the case is
+ * true. Windows that a run did not reach count as ten standard deviations. */
+void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white);
+/* Sum of their squares. */
+double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r);
+/* Standard deviation of one point, everything included. */
+double swh_weights_sigma(const struct swh_weights *w, int point);
+
+/* Differences by ambient, humidity and bay errors, from runs with each moved; at most `room`. Returns how many
+ * were found. */
+int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log, const struct swh_residuals *at,
+                  struct swh_nuisance *out, int room, int threads);
+
+#endif

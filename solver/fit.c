@@ -1,0 +1,540 @@
+#include "solver/fit.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const double huber = 2.5; /* weighed residuals beyond it count linearly; 1.345 to 3 are usual */
+
+struct fit {
+    const struct swh_fit_request *q;
+    struct swh_case driven[SWH_FIT_LOGS]; /* circuit: schedules made once, only read afterwards */
+    struct swh_weights weights[SWH_FIT_LOGS];
+    struct swh_residuals at_start[SWH_FIT_LOGS];
+    int first_hidden[SWH_FIT_LOGS]; /* first window that the fit does not see */
+    int points, priors;
+    double scale; /* robust loss: size of an ordinary weighed residual */
+    bool robust;
+    double lo[SWH_LSQ_MAX], hi[SWH_LSQ_MAX];
+    int fixed;          /* profile: this variable is held, else -1 */
+    double fixed_value;
+};
+
+/* ---- residuals at a set of parameters ---- */
+
+static enum swh_status run_log(const struct fit *f, int log, const double *p, struct swh_residuals *r,
+                               struct swh_error *err)
+{
+    const struct swh_fit_request *q = f->q;
+    struct swh_case c = f->driven[log]; /* the schedule is shared, the parameters are this run's */
+    for (int i = 0, k = 0; i < q->params; i++)
+        swh_param_set(&c.params, q->param[i], i == f->fixed ? f->fixed_value : p[k++]);
+    if (q->with == SWH_FIT_CIRCUIT)
+        return swh_evidence_run(&c, &q->log[log], r, err);
+    return swh_evidence_replay(&c, &q->log[log], r, err);
+}
+
+static double soften(const struct fit *f, double u)
+{
+    const double limit = huber * f->scale;
+    if (!f->robust || fabs(u) <= limit)
+        return u;
+    return copysign(sqrt(2 * limit * fabs(u) - limit * limit), u);
+}
+
+static int add_priors(const struct fit *f, const double *p, double *r)
+{
+    const struct swh_fit_request *q = f->q;
+    int count = 0;
+    for (int i = 0, k = 0; i < q->params; i++) {
+        const double value = i == f->fixed ? f->fixed_value : p[k++];
+        const double sigma = swh_param_get(&q->vehicle->spread, q->param[i]);
+        if (sigma > 0)
+            r[count++] = (value - swh_param_get(&q->vehicle->params, q->param[i])) / sigma;
+    }
+    return count;
+}
+
+static enum swh_status fit_residuals(const double *p, double *r, void *user, struct swh_error *err)
+{
+    struct fit *f = user;
+    struct swh_residuals *one = malloc(sizeof *one);
+    if (!one)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    int at = 0;
+    enum swh_status status = SWH_OK;
+    for (int log = 0; log < f->q->logs && status == SWH_OK; log++) {
+        status = run_log(f, log, p, one, err);
+        if (status != SWH_OK)
+            break;
+        swh_weights_apply(&f->weights[log], one, r + at);
+        for (int i = 0; i < f->weights[log].points; i++)
+            r[at + i] = soften(f, r[at + i]);
+        at += f->weights[log].points;
+    }
+    free(one);
+    add_priors(f, p, r + at);
+    return status;
+}
+
+/* ---- weights ---- */
+
+static void free_weights(struct fit *f)
+{
+    for (int log = 0; log < f->q->logs; log++)
+        swh_weights_free(&f->weights[log]);
+}
+
+static enum swh_status weigh(struct fit *f, const struct swh_params *errors, struct swh_error *err)
+{
+    free_weights(f);
+    f->points = 0;
+    for (int log = 0; log < f->q->logs; log++) {
+        const struct swh_residuals *r = &f->at_start[log];
+        const enum swh_status status =
+            swh_weights_make(&f->weights[log], r, errors, NULL, 0, 0, f->first_hidden[log], err);
+        if (status != SWH_OK)
+            return status;
+        f->points += f->weights[log].points;
+    }
+    return SWH_OK;
+}
+
+/* which windows there are, and which of them are kept back */
+static enum swh_status lay_out(struct fit *f, struct swh_error *err)
+{
+    double p[SWH_LSQ_MAX];
+    for (int i = 0; i < f->q->params; i++)
+        p[i] = swh_param_get(&f->q->vehicle->params, f->q->param[i]);
+    for (int log = 0; log < f->q->logs; log++) {
+        struct swh_residuals *r = &f->at_start[log];
+        const enum swh_status status = run_log(f, log, p, r, err);
+        if (status != SWH_OK)
+            return status;
+        if (!r->complete)
+            return swh_error_set(err, SWH_ERR_SOLVER,
+                                 "with the vehicle's present parameters the model does not get through log %d "
+                                 "(it ends at %.0f s): the fit has no place to start",
+                                 log + 1, r->summary.end_time);
+        f->first_hidden[log] = (int)ceil(r->windows * (1 - f->q->holdout));
+    }
+    return SWH_OK;
+}
+
+/* ---- starts ---- */
+
+static void start_point(const struct fit *f, int start, double *p)
+{
+    struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
+    for (int i = 0; i < f->q->params; i++) {
+        p[i] = swh_param_get(&f->q->vehicle->params, f->q->param[i]);
+        if (start == 0)
+            continue;
+        /* start 1 up, 2 down, then alternating from variable to variable */
+        const double side = start <= 2 ? (start == 1 ? 1 : -1) : ((i >> (start - 3)) & 1 ? 1 : -1);
+        p[i] = swh_lsq_from_z(&limits, i, swh_lsq_to_z(&limits, i, p[i]) + 0.35 * side);
+    }
+}
+
+static struct swh_lsq problem(struct fit *f)
+{
+    return (struct swh_lsq){.m = f->points + f->priors,
+                            .n = f->q->params,
+                            .residuals = fit_residuals,
+                            .user = f,
+                            .lo = f->lo,
+                            .hi = f->hi,
+                            .noise = 1e-6,
+                            .evals_max = 40 * (f->q->params + 1),
+                            .threads = f->q->threads};
+}
+
+static enum swh_status from_starts(struct fit *f, struct swh_lsq_result *best, struct swh_fit_result *out,
+                                   struct swh_error *err)
+{
+    const struct swh_lsq q = problem(f);
+    double sums[16];
+    enum swh_status status = SWH_OK;
+    const int starts = f->q->starts < 16 ? f->q->starts : 16;
+    for (int start = 0; start < starts; start++) {
+        struct swh_lsq_result one;
+        double p[SWH_LSQ_MAX];
+        start_point(f, start, p);
+        status = swh_lsq_solve(&q, p, &one, start == 0 ? err : NULL);
+        sums[start] = status == SWH_OK ? one.sum : INFINITY;
+        if (start == 0 && status != SWH_OK)
+            return status;
+        out->evals += one.evals;
+        if (start == 0 || sums[start] < best->sum)
+            *best = one;
+    }
+    out->starts = starts;
+    out->starts_agree = 0;
+    for (int start = 0; start < starts; start++)
+        out->starts_agree += sums[start] <= 1.02 * best->sum + 1e-9;
+    return SWH_OK;
+}
+
+/* ---- what is left over ---- */
+
+struct left {
+    double sum2, sum, lag, held2, white2, white_lag, white_step2, noise2;
+    int n, pairs, held;
+};
+
+static void look_at_log(const struct fit *f, int log, const struct swh_residuals *r, struct left *left)
+{
+    const struct swh_weights *w = &f->weights[log];
+    double white[SWH_POINTS_MAX];
+    swh_weights_apply(w, r, white);
+    for (int a = 0; a < w->points; a++) {
+        const int i = w->channel[a], k = w->window[a];
+        struct left *l = &left[i];
+        const double d = r->mean[i][k], sigma = swh_channel_table[swh_compared[i]].sigma;
+        l->n++;
+        l->sum += d;
+        l->sum2 += d * d;
+        l->noise2 += sigma * sigma / fmax(r->count[i][k], 1);
+        l->white2 += white[a] * white[a];
+        if (a == 0 || w->channel[a - 1] != i)
+            continue;
+        l->pairs++;
+        l->lag += d * r->mean[i][w->window[a - 1]];
+        l->white_lag += white[a] * white[a - 1];
+        l->white_step2 += (white[a] - white[a - 1]) * (white[a] - white[a - 1]);
+    }
+    for (int i = 0; i < SWH_COMPARED; i++)
+        for (int k = f->first_hidden[log]; k < r->windows; k++)
+            if (r->count[i][k] > 0) {
+                left[i].held++;
+                left[i].held2 += r->mean[i][k] * r->mean[i][k];
+            }
+}
+
+static enum swh_status look(struct fit *f, const double *p, struct left *left, struct swh_error *err)
+{
+    memset(left, 0, SWH_COMPARED * sizeof *left);
+    struct swh_residuals *r = malloc(sizeof *r);
+    if (!r)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    enum swh_status status = SWH_OK;
+    for (int log = 0; log < f->q->logs && status == SWH_OK; log++) {
+        status = run_log(f, log, p, r, err);
+        if (status == SWH_OK)
+            look_at_log(f, log, r, left);
+    }
+    free(r);
+    return status;
+}
+
+/* Slow error of a channel and its decay over one window. An instrument's offset may explain the mean; what
+ * exceeds noise and keeps its sign from window to window is the model's. */
+static double slow_error(const struct left *l, enum swh_channel ch, double *decay)
+{
+    *decay = NAN;
+    if (l->n < 8)
+        return 0;
+    const double n = l->n, mean = l->sum / n, offset = swh_channel_table[ch].offset_sigma;
+    const double variance = l->sum2 / n - mean * mean;
+    const double lag = l->lag / fmax(l->pairs, 1) - mean * mean;
+    const double beyond = fmax(variance - l->noise2 / n, 0);
+    const double bias2 = fmax(mean * mean - 4 * offset * offset, 0);
+    const bool keeps_sign = variance > 0 && lag / variance > 2 / sqrt(n);
+    if (keeps_sign && beyond > 0)
+        *decay = fmin(fmax(lag / beyond, 0.05), 0.98);
+    return sqrt((keeps_sign ? beyond : 0) + bias2);
+}
+
+static void learn_errors(const struct fit *f, const struct left *left, struct swh_params *p,
+                         struct swh_fit_result *out)
+{
+    double sum = 0;
+    int count = 0;
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        double decay = NAN;
+        const double slow = slow_error(&left[i], swh_compared[i], &decay);
+        out->channel[i].slow = slow;
+        if (left[i].n > 0)
+            swh_param_set(p, (int)swh_compared_error[i], slow);
+        if (isnan(decay))
+            continue;
+        sum += -f->at_start[0].length / log(decay);
+        count++;
+    }
+    out->correlation_time = count ? fmin(fmax(sum / count, 30), 3000) : p->uncertainty_correlation_time;
+    p->uncertainty_correlation_time = out->correlation_time;
+}
+
+/* ---- the result ---- */
+
+static void say_channels(const struct left *left, struct swh_fit_result *out, bool replay)
+{
+    double sum2 = 0, held2 = 0;
+    int n = 0, held = 0;
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const struct left *l = &left[i];
+        struct swh_fit_channel *c = &out->channel[i];
+        const struct swh_channel_info *info = &swh_channel_table[swh_compared[i]];
+        c->points = l->n;
+        c->held_out = l->held;
+        c->rms = l->n ? sqrt(l->sum2 / l->n) : NAN;
+        c->bias = l->n ? l->sum / l->n : NAN;
+        c->holdout_rms = l->held ? sqrt(l->held2 / l->held) : NAN;
+        c->lag1 = l->pairs ? l->white_lag / l->white2 : NAN;
+        c->durbin_watson = l->pairs ? l->white_step2 / l->white2 : NAN;
+        c->effective = l->n * (c->lag1 > 0 ? (1 - c->lag1) / (1 + c->lag1) : 1);
+        const double unit = replay ? 1 : sqrt(info->offset_sigma * info->offset_sigma + c->slow * c->slow);
+        sum2 += l->sum2 / (unit * unit);
+        held2 += l->held2 / (unit * unit);
+        n += l->n;
+        held += l->held;
+    }
+    out->rms = n ? sqrt(sum2 / n) : NAN;
+    out->holdout_rms = held ? sqrt(held2 / held) : NAN;
+}
+
+/* Intervals are symmetric in the transformed variable, so they respect the limits. Weights that are too small
+ * or too large, and what autocorrelation is left, are made good by the residuals' own size. */
+static void estimate(const struct fit *f, const struct swh_lsq_result *best, struct swh_fit_result *out)
+{
+    const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
+    double effective = 0;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        effective += out->channel[i].points ? out->channel[i].effective : 0;
+    const double inflate = effective > 0 ? sqrt(out->points / effective) : 1;
+    out->spread = sqrt(best->sum / fmax(1, out->points - f->q->params));
+    const int n = f->q->params;
+    for (int i = 0; i < n; i++) {
+        struct swh_fit_estimate *e = &out->estimate[i];
+        const double sd = sqrt(best->covariance[i * n + i]) * out->spread * inflate;
+        const double range = log(99.0); /* logistic variable 1 % from a limit */
+        e->param = f->q->param[i];
+        e->value = best->p[i];
+        e->start = swh_param_get(&f->q->vehicle->params, e->param);
+        e->low = swh_lsq_from_z(&limits, i, best->z[i] - 1.96 * sd);
+        e->high = swh_lsq_from_z(&limits, i, best->z[i] + 1.96 * sd);
+        e->at_lower = best->z[i] < -range;
+        e->at_upper = best->z[i] > range;
+        for (int j = 0; j < n; j++)
+            out->correlation[i * n + j] =
+                best->covariance[i * n + j] /
+                sqrt(best->covariance[i * n + i] * best->covariance[j * n + j] + 1e-300);
+    }
+    out->estimates = n;
+}
+
+/* A direction of the parameters along which the logs allow more than a factor of 1.5 either way. */
+static void say_direction(const struct fit *f, const struct swh_lsq_result *best, int k,
+                          struct swh_fit_result *out)
+{
+    const int n = f->q->params;
+    int first = -1, second = -1;
+    double a = 0, b = 0;
+    for (int i = 0; i < n; i++) {
+        const double v = best->vector[i * n + k] * best->slope[i] / best->p[i];
+        if (fabs(v) > fabs(a)) {
+            second = first;
+            b = a;
+            first = i;
+            a = v;
+        } else if (fabs(v) > fabs(b)) {
+            second = i;
+            b = v;
+        }
+    }
+    const double sd = out->spread / sqrt(fmax(best->eigen[k], 1e-300));
+    if (first < 0 || 1.96 * sd * fabs(a) < 0.5 || out->cannot_tells == SWH_FIT_WORDS)
+        return;
+    char *text = out->cannot_tell[out->cannot_tells++];
+    const char *name = swh_param_table[f->q->param[first]].name;
+    const struct swh_param_info *other = second >= 0 ? &swh_param_table[f->q->param[second]] : NULL;
+    if (!other || fabs(b) < 0.3 * fabs(a))
+        snprintf(text, 256, "the logs say almost nothing about %s (%s)", name,
+                 swh_param_table[f->q->param[first]].help);
+    else
+        snprintf(text, 256, "%s and %s trade off: %s leaves the fit nearly as good", name, other->name,
+                 a * b < 0 ? "more of one with less of the other" : "more or less of both together");
+}
+
+static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best, const struct swh_params *errors,
+                              struct swh_fit_result *out, struct swh_error *err)
+{
+    struct left left[SWH_COMPARED];
+    const enum swh_status status = look(f, best->p, left, err);
+    if (status != SWH_OK)
+        return status;
+    out->points = f->points;
+    say_channels(left, out, f->q->with == SWH_FIT_REPLAY);
+    estimate(f, best, out);
+    for (int k = 0; k < f->q->params; k++)
+        say_direction(f, best, k, out);
+    out->params = f->q->vehicle->params;
+    if (f->q->with == SWH_FIT_CIRCUIT)
+        for (int i = 0; i < SWH_COMPARED; i++)
+            swh_param_set(&out->params, (int)swh_compared_error[i],
+                          swh_param_get(errors, (int)swh_compared_error[i]));
+    if (f->q->with == SWH_FIT_CIRCUIT)
+        out->params.uncertainty_correlation_time = errors->uncertainty_correlation_time;
+    for (int i = 0; i < f->q->params; i++)
+        swh_param_set(&out->params, f->q->param[i], best->p[i]);
+    return SWH_OK;
+}
+
+/* ---- profile likelihood ---- */
+
+/* the loss with variable i held at z, the others fitted anew; *p: where they end */
+static double profile_sum(struct fit *f, int i, double z, double *p)
+{
+    const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
+    struct fit held = *f;
+    held.fixed = i;
+    held.fixed_value = swh_lsq_from_z(&limits, i, z);
+    struct swh_lsq q = problem(&held);
+    double lo[SWH_LSQ_MAX], hi[SWH_LSQ_MAX];
+    q.n = 0;
+    for (int k = 0; k < f->q->params; k++) {
+        if (k == i)
+            continue;
+        lo[q.n] = f->lo[k];
+        hi[q.n++] = f->hi[k];
+    }
+    q.lo = lo;
+    q.hi = hi;
+    double *r = malloc((size_t)q.m * sizeof *r);
+    double sum = r ? 0 : INFINITY;
+    struct swh_lsq_result one = {.sum = INFINITY};
+    if (q.n > 0 && r && swh_lsq_solve(&q, p, &one, NULL) == SWH_OK) {
+        memcpy(p, one.p, (size_t)q.n * sizeof *p);
+        sum = one.sum;
+    } else if (r && fit_residuals(p, r, &held, NULL) == SWH_OK) {
+        for (int k = 0; k < q.m; k++)
+            sum += r[k] * r[k];
+    }
+    free(r);
+    return sum;
+}
+
+/* where the loss has risen by the 95 % point of chi-squared with one degree of freedom, on one side */
+static double profile_side(struct fit *f, const struct swh_lsq_result *best, int i, double step, double rise)
+{
+    double p[SWH_LSQ_MAX], inside = 0, outside = NAN;
+    for (int k = 0, m = 0; k < f->q->params; k++)
+        if (k != i)
+            p[m++] = best->p[k];
+    for (int k = 1; k <= 6 && isnan(outside); k++) {
+        if (profile_sum(f, i, best->z[i] + k * step, p) > best->sum + rise)
+            outside = k * step;
+        else
+            inside = k * step;
+    }
+    if (isnan(outside))
+        return copysign(INFINITY, step);
+    for (int k = 0; k < 5; k++) {
+        const double mid = 0.5 * (inside + outside);
+        if (profile_sum(f, i, best->z[i] + mid, p) > best->sum + rise)
+            outside = mid;
+        else
+            inside = mid;
+    }
+    return 0.5 * (inside + outside);
+}
+
+static void profile(struct fit *f, const struct swh_lsq_result *best, struct swh_fit_result *out)
+{
+    const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
+    const int n = f->q->params;
+    const double rise = 3.841 * out->spread * out->spread;
+    for (int i = 0; i < n; i++) {
+        const double step = fmax(1.2 * sqrt(best->covariance[i * n + i]) * out->spread, 1e-4);
+        struct swh_fit_estimate *e = &out->estimate[i];
+        e->low = swh_lsq_from_z(&limits, i, best->z[i] + profile_side(f, best, i, -step, rise));
+        e->high = swh_lsq_from_z(&limits, i, best->z[i] + profile_side(f, best, i, step, rise));
+        e->profiled = true;
+    }
+}
+
+/* ---- all of it ---- */
+
+static enum swh_status prepare(struct fit *f, struct swh_error *err)
+{
+    const struct swh_fit_request *q = f->q;
+    if (q->logs < 1 || q->logs > SWH_FIT_LOGS)
+        return swh_error_set(err, SWH_ERR_USAGE, "%d logs: between 1 and %d can be fitted at once", q->logs,
+                             SWH_FIT_LOGS);
+    if (q->params < 1 || q->params > SWH_LSQ_MAX)
+        return swh_error_set(err, SWH_ERR_USAGE, "%d parameters: between 1 and %d can be fitted", q->params,
+                             SWH_LSQ_MAX);
+    for (int i = 0; i < q->params; i++) {
+        f->lo[i] = swh_param_table[q->param[i]].lo;
+        f->hi[i] = swh_param_table[q->param[i]].hi;
+        f->priors += swh_param_get(&q->vehicle->spread, q->param[i]) > 0;
+        if (isnan(swh_param_get(&q->vehicle->params, q->param[i])))
+            return swh_error_set(err, SWH_ERR_USAGE, "%s has no value to start from",
+                                 swh_param_table[q->param[i]].name);
+    }
+    for (int log = 0; log < q->logs; log++) {
+        struct swh_drive_facts facts;
+        enum swh_status status = SWH_OK;
+        if (q->with == SWH_FIT_CIRCUIT)
+            status = swh_drive(&f->driven[log], q->vehicle, &q->log[log], q->doors_given, &facts, err);
+        else
+            f->driven[log] = *q->vehicle;
+        if (status != SWH_OK)
+            return status;
+    }
+    return lay_out(f, err);
+}
+
+static enum swh_status two_passes(struct fit *f, struct swh_fit_result *out, struct swh_error *err)
+{
+    struct swh_params errors = f->q->vehicle->params;
+    if (f->q->with == SWH_FIT_REPLAY) /* begins with the instruments' errors alone */
+        for (int i = 0; i < SWH_COMPARED; i++)
+            swh_param_set(&errors, (int)swh_compared_error[i], 0);
+    struct swh_lsq_result best;
+    struct left left[SWH_COMPARED];
+    enum swh_status status = weigh(f, &errors, err);
+    if (status == SWH_OK)
+        status = from_starts(f, &best, out, err);
+    if (status == SWH_OK)
+        status = look(f, best.p, left, err);
+    if (status != SWH_OK)
+        return status;
+    learn_errors(f, left, &errors, out);
+    status = weigh(f, &errors, err);
+    f->robust = f->q->robust;
+    f->scale = 1;
+    const struct swh_lsq q = problem(f);
+    const double *start = best.p;
+    struct swh_lsq_result last;
+    if (status == SWH_OK)
+        status = swh_lsq_solve(&q, start, &last, err);
+    if (status != SWH_OK)
+        return status;
+    out->evals += last.evals;
+    status = finish(f, &last, &errors, out, err);
+    if (status == SWH_OK && f->q->profile)
+        profile(f, &last, out);
+    return status;
+}
+
+enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *out, struct swh_error *err)
+{
+    memset(out, 0, sizeof *out);
+    struct fit *f = calloc(1, sizeof *f);
+    if (!f)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    f->q = q;
+    f->fixed = -1;
+    f->scale = 1;
+    enum swh_status status = prepare(f, err);
+    if (status == SWH_OK)
+        status = two_passes(f, out, err);
+    free_weights(f);
+    if (q->with == SWH_FIT_CIRCUIT)
+        for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++)
+            swh_case_free(&f->driven[log]);
+    free(f);
+    return status;
+}

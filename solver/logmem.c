@@ -1,0 +1,112 @@
+#include "solver/logmem.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+static bool clutch_changes(const struct swh_log_row *a, const struct swh_log_row *b)
+{
+    const double x = a->value[SWH_CH_clutch], y = b->value[SWH_CH_clutch];
+    return isfinite(x) && isfinite(y) && (x >= 0.5) != (y >= 0.5);
+}
+
+static enum swh_status grow(struct swh_log_memory *m, struct swh_error *err)
+{
+    if (m->rows < m->capacity)
+        return SWH_OK;
+    const size_t capacity = m->capacity ? 2 * m->capacity : 1024;
+    struct swh_log_row *row = realloc(m->row, capacity * sizeof *row);
+    if (!row)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a log of %zu rows", capacity);
+    m->row = row;
+    m->capacity = capacity;
+    return SWH_OK;
+}
+
+enum swh_status swh_log_memory_add(struct swh_log_memory *m, const struct swh_log_row *row, double spacing,
+                                   struct swh_error *err)
+{
+    if (m->rows > 0) {
+        const struct swh_log_row *last = &m->row[m->rows - 1];
+        const double step = row->value[SWH_CH_time] - last->value[SWH_CH_time];
+        if (step < spacing - 1e-6 && !clutch_changes(last, row))
+            return SWH_OK;
+    }
+    const enum swh_status status = grow(m, err);
+    if (status != SWH_OK)
+        return status;
+    m->row[m->rows++] = *row;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+        m->has[i] |= !isnan(row->value[i]);
+    return SWH_OK;
+}
+
+enum swh_status swh_log_memory_read(struct swh_log_memory *m, const struct swh_log_source *from,
+                                    double spacing, struct swh_error *err)
+{
+    memset(m, 0, sizeof *m);
+    for (;;) {
+        struct swh_log_row row;
+        bool more = true;
+        enum swh_status status = from->next(from->user, &row, &more, err);
+        if (status != SWH_OK)
+            return status;
+        if (!more)
+            break;
+        status = swh_log_memory_add(m, &row, spacing, err);
+        if (status != SWH_OK)
+            return status;
+    }
+    if (m->rows >= 2)
+        return SWH_OK;
+    swh_error_set(err, SWH_ERR_INPUT, "the log has %zu row%s", m->rows, m->rows == 1 ? "" : "s");
+    swh_error_expected(err, "at least 2 rows");
+    return SWH_ERR_INPUT;
+}
+
+void swh_log_memory_free(struct swh_log_memory *m)
+{
+    free(m->row);
+    memset(m, 0, sizeof *m);
+}
+
+double swh_log_memory_span(const struct swh_log_memory *m)
+{
+    return m->rows < 2 ? 0 : m->row[m->rows - 1].value[SWH_CH_time] - m->row[0].value[SWH_CH_time];
+}
+
+static enum swh_status cursor_next(void *user, struct swh_log_row *row, bool *more, struct swh_error *err)
+{
+    (void)err;
+    struct swh_log_cursor *c = user;
+    *more = c->next < c->log->rows;
+    if (*more)
+        *row = c->log->row[c->next++];
+    return SWH_OK;
+}
+
+struct swh_log_source swh_log_cursor_source(struct swh_log_cursor *cursor, const struct swh_log_memory *log)
+{
+    *cursor = (struct swh_log_cursor){log, 0};
+    struct swh_log_source s = {.next = cursor_next, .user = cursor};
+    memcpy(s.has, log->has, sizeof s.has);
+    return s;
+}
+
+struct swh_channel_facts swh_log_channel_facts(const struct swh_log_memory *m, enum swh_channel channel)
+{
+    struct swh_channel_facts f = {0, NAN, NAN, NAN};
+    double sum = 0;
+    for (size_t i = 0; i < m->rows; i++) {
+        const double x = m->row[i].value[channel];
+        if (isnan(x))
+            continue;
+        f.lowest = f.readings ? fmin(f.lowest, x) : x;
+        f.highest = f.readings ? fmax(f.highest, x) : x;
+        f.readings++;
+        sum += x;
+    }
+    if (f.readings)
+        f.mean = sum / (double)f.readings;
+    return f;
+}

@@ -1,0 +1,39 @@
+/* A log held in memory: read once, replayed as often as wanted, by several threads at a time. */
+#ifndef SWH_SOLVER_LOGMEM_H
+#define SWH_SOLVER_LOGMEM_H
+
+#include "solver/run.h"
+
+struct swh_log_memory {
+    struct swh_log_row *row; /* SI, times strictly increasing */
+    size_t rows, capacity;
+    bool has[SWH_CHANNEL_COUNT]; /* channels with at least one reading */
+};
+
+/* Appends a row. Rows closer than `spacing` [s] to the one before are left out unless the clutch changes.
+ * SWH_ERR_MEMORY. */
+enum swh_status swh_log_memory_add(struct swh_log_memory *m, const struct swh_log_row *row, double spacing,
+                                   struct swh_error *err);
+/* Reads a source to its end. SWH_ERR_INPUT if fewer than two rows come. Free in either case. */
+enum swh_status swh_log_memory_read(struct swh_log_memory *m, const struct swh_log_source *from,
+                                    double spacing, struct swh_error *err);
+void swh_log_memory_free(struct swh_log_memory *m);
+/* Time between first and last row [s]; 0 if there are fewer than two. */
+double swh_log_memory_span(const struct swh_log_memory *m);
+
+/* A reader of a log in memory; each thread has its own. */
+struct swh_log_cursor {
+    const struct swh_log_memory *log;
+    size_t next;
+};
+/* The cursor as a source for swh_replay; starts at the first row. The cursor must outlive the source. */
+struct swh_log_source swh_log_cursor_source(struct swh_log_cursor *cursor, const struct swh_log_memory *log);
+
+/* What a channel's readings are worth. */
+struct swh_channel_facts {
+    size_t readings;
+    double lowest, highest, mean; /* NaN without readings */
+};
+struct swh_channel_facts swh_log_channel_facts(const struct swh_log_memory *m, enum swh_channel channel);
+
+#endif
