@@ -13,13 +13,11 @@ static enum swh_status add_free(struct swh_session *s, struct swh_fit_request *q
 {
     const int param = swh_param_find(name);
     if (param < 0) {
-        struct swh_nearest near;
-        swh_nearest_begin(&near, name);
+        struct swh_nearest near = {name, NULL, 0};
         for (int i = 0; i < SWH_PARAM_COUNT; i++)
             swh_nearest_offer(&near, swh_param_table[i].name);
-        const char *best = swh_nearest_end(&near);
-        return swh_misuse(s, best ? best : "section.key, see swashheat list parameters", "no parameter '%s'",
-                          name);
+        return swh_misuse(s, near.best ? near.best : "section.key, see swashheat list parameters",
+                          "no parameter '%s'", name);
     }
     for (int i = 0; i < q->params; i++)
         if (q->param[i] == param)
@@ -45,7 +43,8 @@ static enum swh_status read_free(struct swh_session *s, struct swh_fit_request *
     return swh_problems_status(&s->problems);
 }
 
-static double number_option(struct swh_session *s, enum swh_option option, double fallback, double lo, double hi)
+static double number_option(struct swh_session *s, enum swh_option option, double fallback, double lo,
+                            double hi)
 {
     const char *text = swh_option_value(s, option);
     char *end = NULL;
@@ -84,10 +83,11 @@ static json_t *estimates_json(const struct swh_fit_result *r)
         const struct swh_fit_estimate *e = &r->estimate[i];
         const struct swh_param_info *p = &swh_param_table[e->param];
         json_object_set_new(o, p->name,
-                            json_pack("{s:o, s:o, s:o, s:s, s:o, s:b, s:b}", "value", swh_json_number(e->value), "low",
-                                      swh_json_number(e->low), "high", swh_json_number(e->high), "unit",
-                                      swh_quantities[p->quantity].si, "start", swh_json_number(e->start),
-                                      "at_bound", e->at_lower || e->at_upper, "profiled", e->profiled));
+                            json_pack("{s:o, s:o, s:o, s:s, s:o, s:b, s:b}", "value",
+                                      swh_json_number(e->value), "low", swh_json_number(e->low), "high",
+                                      swh_json_number(e->high), "unit", swh_quantities[p->quantity].si,
+                                      "start", swh_json_number(e->start), "at_bound",
+                                      e->at_lower || e->at_upper, "profiled", e->profiled));
     }
     return o;
 }
@@ -112,13 +112,13 @@ static json_t *channels_json(const struct swh_fit_result *r)
         const struct swh_fit_channel *c = &r->channel[i];
         if (c->points == 0)
             continue;
-        json_object_set_new(
-            o, swh_channel_table[swh_compared[i]].id,
-            json_pack("{s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "points", c->points, "rms",
-                      swh_json_number(c->rms), "bias", swh_json_number(c->bias), "holdout_rms",
-                      swh_json_number(c->holdout_rms), "lag1", swh_json_number(c->lag1), "durbin_watson",
-                      swh_json_number(c->durbin_watson), "effective_points", swh_json_number(c->effective),
-                      "slow_error", swh_json_number(c->slow)));
+        json_object_set_new(o, swh_channel_table[swh_compared[i]].id,
+                            json_pack("{s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "points", c->points, "rms",
+                                      swh_json_number(c->rms), "bias", swh_json_number(c->bias),
+                                      "holdout_rms", swh_json_number(c->holdout_rms), "lag1",
+                                      swh_json_number(c->lag1), "durbin_watson",
+                                      swh_json_number(c->durbin_watson), "effective_points",
+                                      swh_json_number(c->effective), "slow_error", swh_json_number(c->slow)));
     }
     return o;
 }
@@ -156,7 +156,9 @@ static void print_estimates(const struct swh_judge *j, const struct swh_fit_resu
                swh_param_text(u, e->param, e->value, value, sizeof value),
                swh_param_text(u, e->param, e->low, low, sizeof low),
                swh_param_text(u, e->param, e->high, high, sizeof high),
-               e->at_lower ? "   AT ITS LOWER LIMIT" : e->at_upper ? "   AT ITS UPPER LIMIT" : "");
+               e->at_lower   ? "   AT ITS LOWER LIMIT"
+               : e->at_upper ? "   AT ITS UPPER LIMIT"
+                             : "");
     }
 }
 
@@ -184,8 +186,8 @@ static void print_channels(const struct swh_judge *j, const struct swh_fit_resul
         const enum swh_show show = swh_session_show(j->session);
         printf("  %-26s %12s %12s %10.2f %4.0f of %d\n", swh_channel_table[swh_compared[i]].id,
                swh_units_text(j->session->units, show, q, c->rms, rms, sizeof rms),
-               swh_units_text(j->session->units, show, q, c->holdout_rms, held, sizeof held), c->lag1, c->effective,
-               c->points);
+               swh_units_text(j->session->units, show, q, c->holdout_rms, held, sizeof held), c->lag1,
+               c->effective, c->points);
     }
 }
 

@@ -20,12 +20,13 @@ struct swh_judge {
 };
 
 /* Called after each row of a log while it is read (live logs); may be NULL. */
-typedef enum swh_status (*swh_judge_row)(struct swh_judge *j, struct swh_log_memory *log, struct swh_error *err);
+typedef enum swh_status (*swh_judge_row)(struct swh_judge *j, struct swh_log_memory *log,
+                                         struct swh_error *err);
 
 /* Loads --vehicle with --set; SWH_ERR_USAGE without one. Free in either case. */
 enum swh_status swh_judge_vehicle(struct swh_judge *j, struct swh_session *s);
-/* Reads all arguments as logs, noting what looks odd: readings that never change, a clutch that is never on, a
- * log too short to tell. What is wrong with them is in the session's problems. */
+/* Reads all arguments as logs, noting what looks odd: readings that never change, a clutch that is never on,
+ * a log too short to tell. What is wrong with them is in the session's problems. */
 enum swh_status swh_judge_logs(struct swh_judge *j, swh_judge_row row);
 void swh_judge_free(struct swh_judge *j);
 /* The results folder: --out, or results/NAME. */

@@ -179,8 +179,7 @@ static void set_start(struct swh_case *to, const struct swh_log_memory *log, str
 {
     struct swh_params *p = &to->params;
     const double liquid = first_reading(log, SWH_CH_liquid_line_temperature, 5);
-    facts->start_temperature =
-        isnan(liquid) ? first_reading(log, SWH_CH_ambient_temperature, 60) : liquid;
+    facts->start_temperature = isnan(liquid) ? first_reading(log, SWH_CH_ambient_temperature, 60) : liquid;
     facts->start_body_temperature = first_reading(log, SWH_CH_shell_temperature, 60);
     facts->start_cabin_temperature = first_reading(log, SWH_CH_cabin_temperature, 60);
     if (isnan(p->run_start_temperature))
@@ -200,8 +199,9 @@ static void release_controls(struct swh_case *to)
     to->params.controls_forced_on = to->params.controls_forced_off = 0;
 }
 
-enum swh_status swh_drive(struct swh_case *to, const struct swh_case *vehicle, const struct swh_log_memory *log,
-                          bool doors_given, struct swh_drive_facts *facts, struct swh_error *err)
+enum swh_status swh_drive(struct swh_case *to, const struct swh_case *vehicle,
+                          const struct swh_log_memory *log, bool doors_given, struct swh_drive_facts *facts,
+                          struct swh_error *err)
 {
     *to = *vehicle;
     memset(&to->schedule, 0, sizeof to->schedule);

@@ -5,8 +5,9 @@
 #include <string.h>
 
 const enum swh_channel swh_compared[SWH_COMPARED] = {
-    SWH_CH_suction_pressure,  SWH_CH_discharge_pressure,       SWH_CH_suction_temperature, SWH_CH_discharge_temperature,
-    SWH_CH_shell_temperature, SWH_CH_liquid_line_temperature, SWH_CH_vent_temperature,    SWH_CH_cabin_temperature};
+    SWH_CH_suction_pressure,      SWH_CH_discharge_pressure, SWH_CH_suction_temperature,
+    SWH_CH_discharge_temperature, SWH_CH_shell_temperature,  SWH_CH_liquid_line_temperature,
+    SWH_CH_vent_temperature,      SWH_CH_cabin_temperature};
 const enum swh_param swh_compared_error[SWH_COMPARED] = {
     SWH_P_uncertainty_suction_pressure,    SWH_P_uncertainty_discharge_pressure,
     SWH_P_uncertainty_suction_temperature, SWH_P_uncertainty_discharge_temperature,
@@ -91,7 +92,8 @@ static void finish_means(struct swh_residuals *r)
 }
 
 /* A run that ends early is an answer (complete = false); anything else that fails is an error. */
-static enum swh_status judge_end(enum swh_status status, const struct swh_error *run_err, struct swh_error *err)
+static enum swh_status judge_end(enum swh_status status, const struct swh_error *run_err,
+                                 struct swh_error *err)
 {
     if (status == SWH_OK || status == SWH_ERR_RANGE || status == SWH_ERR_SOLVER)
         return SWH_OK;
@@ -205,9 +207,9 @@ static bool factor(int n, double *a)
     return true;
 }
 
-enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r, const struct swh_params *p,
-                                 const struct swh_nuisance *nuisance, int nuisances, int first, int last,
-                                 struct swh_error *err)
+enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r,
+                                 const struct swh_params *p, const struct swh_nuisance *nuisance,
+                                 int nuisances, int first, int last, struct swh_error *err)
 {
     memset(w, 0, sizeof *w);
     if (lay_points(w, r, first, last) < 2)
@@ -223,7 +225,8 @@ enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residua
     if (factor(w->points, w->covariance))
         return SWH_OK;
     swh_weights_free(w);
-    return swh_error_set(err, SWH_ERR_SOLVER, "the errors of the readings cannot be weighed against each other");
+    return swh_error_set(err, SWH_ERR_SOLVER,
+                         "the errors of the readings cannot be weighed against each other");
 }
 
 void swh_weights_free(struct swh_weights *w)
@@ -311,8 +314,8 @@ static bool nuisance_of(const struct swh_case *driven, const struct swh_log_memo
     return good;
 }
 
-int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log, const struct swh_residuals *at,
-                  struct swh_nuisance *out, int room, int threads)
+int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
+                  const struct swh_residuals *at, struct swh_nuisance *out, int room, int threads)
 {
     enum { KINDS = 3 };
     bool good[KINDS] = {false};

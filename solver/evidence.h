@@ -46,21 +46,21 @@ struct swh_nuisance {
 
 /* Lays out points for the windows [first, last) that have readings; covariance from noise, offsets and slow
  * errors of `p` and the channel table plus `nuisance`s. SWH_ERR_INPUT if nothing can be compared. */
-enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r, const struct swh_params *p,
-                                 const struct swh_nuisance *nuisance, int nuisances, int first, int last,
-                                 struct swh_error *err);
+enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r,
+                                 const struct swh_params *p, const struct swh_nuisance *nuisance,
+                                 int nuisances, int first, int last, struct swh_error *err);
 void swh_weights_free(struct swh_weights *w);
-/* Residuals at the points with the covariance's root divided out: independent, of unit variance if the case is
- * true. Windows that a run did not reach count as ten standard deviations. */
+/* Residuals at the points with the covariance's root divided out: independent, of unit variance if the case
+ * is true. Windows that a run did not reach count as ten standard deviations. */
 void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white);
 /* Sum of their squares. */
 double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r);
 /* Standard deviation of one point, everything included. */
 double swh_weights_sigma(const struct swh_weights *w, int point);
 
-/* Differences by ambient, humidity and bay errors, from runs with each moved; at most `room`. Returns how many
- * were found. */
-int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log, const struct swh_residuals *at,
-                  struct swh_nuisance *out, int room, int threads);
+/* Differences by ambient, humidity and bay errors, from runs with each moved; at most `room`. Returns how
+ * many were found. */
+int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
+                  const struct swh_residuals *at, struct swh_nuisance *out, int room, int threads);
 
 #endif

@@ -9,7 +9,8 @@ static const double huber = 2.5; /* weighed residuals beyond it count linearly; 
 
 struct fit {
     const struct swh_fit_request *q;
-    struct swh_case driven[SWH_FIT_LOGS]; /* circuit: schedules made once, only read afterwards */
+    struct swh_log_memory log[SWH_FIT_LOGS]; /* replay: averaged, so that noise does not slow the runs */
+    struct swh_case driven[SWH_FIT_LOGS];    /* circuit: schedules made once, only read afterwards */
     struct swh_weights weights[SWH_FIT_LOGS];
     struct swh_residuals at_start[SWH_FIT_LOGS];
     int first_hidden[SWH_FIT_LOGS]; /* first window that the fit does not see */
@@ -17,7 +18,7 @@ struct fit {
     double scale; /* robust loss: size of an ordinary weighed residual */
     bool robust;
     double lo[SWH_LSQ_MAX], hi[SWH_LSQ_MAX];
-    int fixed;          /* profile: this variable is held, else -1 */
+    int fixed; /* profile: this variable is held, else -1 */
     double fixed_value;
 };
 
@@ -32,7 +33,7 @@ static enum swh_status run_log(const struct fit *f, int log, const double *p, st
         swh_param_set(&c.params, q->param[i], i == f->fixed ? f->fixed_value : p[k++]);
     if (q->with == SWH_FIT_CIRCUIT)
         return swh_evidence_run(&c, &q->log[log], r, err);
-    return swh_evidence_replay(&c, &q->log[log], r, err);
+    return swh_evidence_replay(&c, &f->log[log], r, err);
 }
 
 static double soften(const struct fit *f, double u)
@@ -113,10 +114,11 @@ static enum swh_status lay_out(struct fit *f, struct swh_error *err)
         if (status != SWH_OK)
             return status;
         if (!r->complete)
-            return swh_error_set(err, SWH_ERR_SOLVER,
-                                 "with the vehicle's present parameters the model does not get through log %d "
-                                 "(it ends at %.0f s): the fit has no place to start",
-                                 log + 1, r->summary.end_time);
+            return swh_error_set(
+                err, SWH_ERR_SOLVER,
+                "with the vehicle's present parameters the model does not get through log %d "
+                "(it ends at %.0f s): the fit has no place to start",
+                log + 1, r->summary.end_time);
         f->first_hidden[log] = (int)ceil(r->windows * (1 - f->q->holdout));
     }
     return SWH_OK;
@@ -145,7 +147,7 @@ static struct swh_lsq problem(struct fit *f)
                             .user = f,
                             .lo = f->lo,
                             .hi = f->hi,
-                            .noise = 1e-6,
+                            .noise = 1e-5,
                             .evals_max = 40 * (f->q->params + 1),
                             .threads = f->q->threads};
 }
@@ -246,6 +248,8 @@ static double slow_error(const struct left *l, enum swh_channel ch, double *deca
     return sqrt((keeps_sign ? beyond : 0) + bias2);
 }
 
+/* Learned errors stay within a factor of four of what the first fit allowed: a channel that fits badly must
+ * not lose its voice. */
 static void learn_errors(const struct fit *f, const struct left *left, struct swh_params *p,
                          struct swh_fit_result *out)
 {
@@ -255,8 +259,9 @@ static void learn_errors(const struct fit *f, const struct left *left, struct sw
         double decay = NAN;
         const double slow = slow_error(&left[i], swh_compared[i], &decay);
         out->channel[i].slow = slow;
+        const double before = swh_param_get(p, (int)swh_compared_error[i]);
         if (left[i].n > 0)
-            swh_param_set(p, (int)swh_compared_error[i], slow);
+            swh_param_set(p, (int)swh_compared_error[i], fmin(fmax(slow, 0.25 * before), 4 * before));
         if (isnan(decay))
             continue;
         sum += -f->at_start[0].length / log(decay);
@@ -357,8 +362,9 @@ static void say_direction(const struct fit *f, const struct swh_lsq_result *best
                  a * b < 0 ? "more of one with less of the other" : "more or less of both together");
 }
 
-static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best, const struct swh_params *errors,
-                              struct swh_fit_result *out, struct swh_error *err)
+static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best,
+                              const struct swh_params *errors, struct swh_fit_result *out,
+                              struct swh_error *err)
 {
     struct left left[SWH_COMPARED];
     const enum swh_status status = look(f, best->p, left, err);
@@ -480,6 +486,8 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
             status = swh_drive(&f->driven[log], q->vehicle, &q->log[log], q->doors_given, &facts, err);
         else
             f->driven[log] = *q->vehicle;
+        if (status == SWH_OK && q->with == SWH_FIT_REPLAY)
+            status = swh_log_memory_average(&f->log[log], &q->log[log], 6, err);
         if (status != SWH_OK)
             return status;
     }
@@ -489,9 +497,10 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
 static enum swh_status two_passes(struct fit *f, struct swh_fit_result *out, struct swh_error *err)
 {
     struct swh_params errors = f->q->vehicle->params;
-    if (f->q->with == SWH_FIT_REPLAY) /* begins with the instruments' errors alone */
+    if (f->q->with == SWH_FIT_REPLAY) /* a driven body errs less than a whole circuit */
         for (int i = 0; i < SWH_COMPARED; i++)
-            swh_param_set(&errors, (int)swh_compared_error[i], 0);
+            swh_param_set(&errors, (int)swh_compared_error[i],
+                          0.25 * swh_param_get(&errors, (int)swh_compared_error[i]));
     struct swh_lsq_result best;
     struct left left[SWH_COMPARED];
     enum swh_status status = weigh(f, &errors, err);
@@ -532,9 +541,11 @@ enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *
     if (status == SWH_OK)
         status = two_passes(f, out, err);
     free_weights(f);
-    if (q->with == SWH_FIT_CIRCUIT)
-        for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++)
+    for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++) {
+        if (q->with == SWH_FIT_CIRCUIT)
             swh_case_free(&f->driven[log]);
+        swh_log_memory_free(&f->log[log]);
+    }
     free(f);
     return status;
 }

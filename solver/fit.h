@@ -1,10 +1,10 @@
 /* Estimates of chosen parameters from logs, with honest uncertainties.
  *
- * Residuals are window means (evidence.h). They are weighed by noise and offset of the instruments (offsets with
- * their prior are integrated out), summed with Huber's loss, and minimised by Levenberg-Marquardt from several
- * starts. What the first fit leaves over, and for how long it keeps its sign, becomes the slow model error of
- * a second fit (feasible generalised least squares; Seber and Wild, Nonlinear Regression, ch. 6), so that
- * autocorrelated residuals widen the intervals as they must. */
+ * Residuals are window means (evidence.h). They are weighed by noise and offset of the instruments (offsets
+ * with their prior are integrated out), summed with Huber's loss, and minimised by Levenberg-Marquardt from
+ * several starts. What the first fit leaves over, and for how long it keeps its sign, becomes the slow model
+ * error of a second fit (feasible generalised least squares; Seber and Wild, Nonlinear Regression, ch. 6), so
+ * that autocorrelated residuals widen the intervals as they must. */
 #ifndef SWH_SOLVER_FIT_H
 #define SWH_SOLVER_FIT_H
 
@@ -22,9 +22,9 @@ struct swh_fit_request {
     int param[SWH_LSQ_MAX]; /* enum swh_param */
     int params;
     enum swh_fit_with with;
-    double holdout;        /* share of each log, at its end, that the fit does not see: 0 to 0.5 */
-    int starts, threads;   /* at least 1 */
-    bool robust, profile;  /* Huber's loss; intervals by profile likelihood */
+    double holdout;       /* share of each log, at its end, that the fit does not see: 0 to 0.5 */
+    int starts, threads;  /* at least 1 */
+    bool robust, profile; /* Huber's loss; intervals by profile likelihood */
 };
 
 struct swh_fit_estimate {
@@ -48,7 +48,7 @@ struct swh_fit_result {
     int estimates;
     double correlation[SWH_LSQ_MAX * SWH_LSQ_MAX];
     struct swh_fit_channel channel[SWH_COMPARED]; /* over all logs */
-    double spread;      /* root of weighed sum over degrees of freedom: 1 if the weights tell the truth */
+    double spread; /* root of weighed sum over degrees of freedom: 1 if the weights tell the truth */
     double rms, holdout_rms; /* replay: K; circuit: in standard deviations */
     double correlation_time;
     int points, evals, starts_agree, starts;
@@ -57,8 +57,8 @@ struct swh_fit_result {
     struct swh_params params; /* the vehicle's with the estimates and the model's slow errors */
 };
 
-/* SWH_ERR_USAGE for parameters that cannot be fitted, SWH_ERR_INPUT for logs without readings, SWH_ERR_SOLVER if
- * the model cannot be run at the start. */
+/* SWH_ERR_USAGE for parameters that cannot be fitted, SWH_ERR_INPUT for logs without readings, SWH_ERR_SOLVER
+ * if the model cannot be run at the start. */
 enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *out, struct swh_error *err);
 
 #endif

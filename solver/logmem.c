@@ -64,6 +64,44 @@ enum swh_status swh_log_memory_read(struct swh_log_memory *m, const struct swh_l
     return SWH_ERR_INPUT;
 }
 
+/* mean of rows [a, b) */
+static struct swh_log_row mean_row(const struct swh_log_memory *m, size_t a, size_t b)
+{
+    struct swh_log_row out;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
+        double sum = 0;
+        int n = 0;
+        for (size_t k = a; k < b; k++)
+            if (!isnan(m->row[k].value[i])) {
+                sum += m->row[k].value[i];
+                n++;
+            }
+        out.value[i] = n ? sum / n : NAN;
+    }
+    return out;
+}
+
+enum swh_status swh_log_memory_average(struct swh_log_memory *to, const struct swh_log_memory *from,
+                                       double span, struct swh_error *err)
+{
+    memset(to, 0, sizeof *to);
+    enum swh_status status = SWH_OK;
+    for (size_t a = 0; a < from->rows && status == SWH_OK;) {
+        size_t b = a + 1;
+        const double t0 = from->row[a].value[SWH_CH_time];
+        const bool edge = a == 0 || clutch_changes(&from->row[a - 1], &from->row[a]);
+        while (!edge && b < from->rows && from->row[b].value[SWH_CH_time] < t0 + span - 1e-9 &&
+               !clutch_changes(&from->row[b - 1], &from->row[b]))
+            b++;
+        if (b < from->rows && b > a + 1 && clutch_changes(&from->row[b - 1], &from->row[b]))
+            b--; /* the last row before an edge stays by itself, so that the edge keeps its place */
+        const struct swh_log_row row = mean_row(from, a, b);
+        status = swh_log_memory_add(to, &row, 0, err);
+        a = b;
+    }
+    return status;
+}
+
 void swh_log_memory_free(struct swh_log_memory *m)
 {
     free(m->row);

@@ -17,6 +17,10 @@ enum swh_status swh_log_memory_add(struct swh_log_memory *m, const struct swh_lo
 /* Reads a source to its end. SWH_ERR_INPUT if fewer than two rows come. Free in either case. */
 enum swh_status swh_log_memory_read(struct swh_log_memory *m, const struct swh_log_source *from,
                                     double spacing, struct swh_error *err);
+/* Averages the rows of each `span` [s] into one, within stretches of the same clutch state; `to` is new.
+ * Blanks do not count. The row of a clutch edge stays by itself. SWH_ERR_MEMORY. */
+enum swh_status swh_log_memory_average(struct swh_log_memory *to, const struct swh_log_memory *from,
+                                       double span, struct swh_error *err);
 void swh_log_memory_free(struct swh_log_memory *m);
 /* Time between first and last row [s]; 0 if there are fewer than two. */
 double swh_log_memory_span(const struct swh_log_memory *m);

@@ -15,8 +15,8 @@ struct swh_lsq {
      * shortens the step. */
     enum swh_status (*residuals)(const double *p, double *r, void *user, struct swh_error *err);
     void *user;
-    const double *lo, *hi; /* limits, infinite if there is none; NULL: none at all. Both positive and finite: the
-                              variable is handled as its logarithm */
+    const double *lo, *hi; /* limits, infinite if there is none; NULL: none at all. Both positive and finite:
+                              the variable is handled as its logarithm */
     double noise;          /* relative error of a residual: 1e-15 for formulas, a run's tolerance for runs */
     bool central;          /* central instead of forward differences */
     int evals_max;
@@ -25,26 +25,27 @@ struct swh_lsq {
 
 struct swh_lsq_result {
     double p[SWH_LSQ_MAX];
-    double z[SWH_LSQ_MAX];                   /* the transformed variables */
-    double normal[SWH_LSQ_MAX * SWH_LSQ_MAX]; /* J^T J in z, row-major n x n */
-    double eigen[SWH_LSQ_MAX];               /* its eigenvalues, ascending */
-    double vector[SWH_LSQ_MAX * SWH_LSQ_MAX]; /* their vectors, in columns */
+    double z[SWH_LSQ_MAX];                        /* the transformed variables */
+    double normal[SWH_LSQ_MAX * SWH_LSQ_MAX];     /* J^T J in z, row-major n x n */
+    double eigen[SWH_LSQ_MAX];                    /* its eigenvalues, ascending */
+    double vector[SWH_LSQ_MAX * SWH_LSQ_MAX];     /* their vectors, in columns */
     double covariance[SWH_LSQ_MAX * SWH_LSQ_MAX]; /* inverse of J^T J in z, for residuals of unit variance;
                                                      directions without information are left out */
-    double slope[SWH_LSQ_MAX]; /* dp/dz */
-    double sum;                /* of squared residuals */
-    int evals, info;           /* info: cminpack's; 1 to 3 converged, 4 orthogonal, 5 too many evaluations */
-    int directions_lost;       /* eigenvalues below 1e-10 of the largest */
+    double slope[SWH_LSQ_MAX];                    /* dp/dz */
+    double sum;                                   /* of squared residuals */
+    int evals, info;     /* info: cminpack's; 1 to 3 converged, 4 orthogonal, 5 too many evaluations */
+    int directions_lost; /* eigenvalues below 1e-10 of the largest */
 };
 
-/* Minimises from `start`. SWH_ERR_SOLVER if the residuals cannot be had at the start or no fit is possible. */
+/* Minimises from `start`. SWH_ERR_SOLVER if the residuals cannot be had at the start or no fit is possible.
+ */
 enum swh_status swh_lsq_solve(const struct swh_lsq *q, const double *start, struct swh_lsq_result *out,
                               struct swh_error *err);
 /* Variable i from its transformed value and back. */
 double swh_lsq_from_z(const struct swh_lsq *q, int i, double z);
 double swh_lsq_to_z(const struct swh_lsq *q, int i, double p);
-/* Eigenvalues (ascending) and vectors (columns) of the symmetric a[n*n], which is destroyed: Jacobi's rotations
- * (Golub and Van Loan, Matrix Computations, ch. 8). */
+/* Eigenvalues (ascending) and vectors (columns) of the symmetric a[n*n], which is destroyed: Jacobi's
+ * rotations (Golub and Van Loan, Matrix Computations, ch. 8). */
 void swh_symmetric_eigen(int n, double *a, double *value, double *vector);
 
 #endif
