@@ -1,0 +1,42 @@
+/* The next test: at which point of a catalogue do the leading causes lie furthest apart, and in which reading. */
+#ifndef SWH_SOLVER_TESTPLAN_H
+#define SWH_SOLVER_TESTPLAN_H
+
+#include "solver/evidence.h"
+
+enum swh_testpoint {
+#define TESTPOINT(id, rotation, road, fan, recirculation, doors, hold, help) SWH_TEST_##id,
+#include "model/testpoints.def"
+#undef TESTPOINT
+    SWH_TESTPOINT_COUNT
+};
+struct swh_testpoint_info {
+    const char *id;
+    double rotation, road, fan, recirculation, doors, hold; /* SI */
+    const char *help;
+};
+extern const struct swh_testpoint_info swh_testpoint_table[SWH_TESTPOINT_COUNT];
+
+enum { SWH_TEST_CAUSES = 5 };
+struct swh_test_cause {
+    int fault, second; /* enum swh_fault or -1 */
+    double severity, second_severity, share;
+};
+
+struct swh_test_result {
+    enum swh_testpoint point;
+    double value[SWH_TEST_CAUSES][SWH_COMPARED]; /* reading at the end of the hold, SI; NaN if it is not reached */
+    bool reached[SWH_TEST_CAUSES];
+    double separation[SWH_COMPARED]; /* between the first two causes, in standard deviations */
+    double total;                    /* root of the sum of squares over channels, shares counted for all pairs */
+    int best;                        /* index of the reading that separates the first two best */
+    double highest_pressure, highest_discharge_temperature; /* of any cause, SI */
+    bool careful;                    /* a cause comes near a limit: 25 bar abs or 115 degC */
+};
+
+/* Runs all causes at all points; out[SWH_TESTPOINT_COUNT] best first. Ambient and humidity are the vehicle's
+ * conditions. SWH_ERR_USAGE for fewer than two or too many causes. */
+enum swh_status swh_testplan(const struct swh_case *vehicle, const struct swh_test_cause *cause, int causes,
+                             int threads, struct swh_test_result *out, struct swh_error *err);
+
+#endif
