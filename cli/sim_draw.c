@@ -3,6 +3,8 @@
 
 #include "plots/plots.h"
 
+#include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -45,7 +47,8 @@ static struct swh_plot_series series_of(const struct swh_sim *sim, struct drawin
                                     .event_count = (size_t)k->events,
                                     .event = d->event,
                                     .outcome = d->outcome,
-                                    .ledger = sim->summary.ledger};
+                                    .ledger = sim->summary.ledger,
+                                    .compared = sim->summary.compared};
 }
 
 /* the folder above the runs' own ones */
@@ -55,6 +58,30 @@ static void common_folder(const struct swh_sim *sim, char *out, size_t size)
     snprintf(out, size, "%.*s", slash ? (int)(slash - sim->folder) : 1, slash ? sim->folder : ".");
 }
 
+/* the cycle early, at the highest head and late; two that are close in time are shown once */
+static enum swh_status draw_cycle(const struct swh_sim *sim, const struct swh_plot_options *o,
+                                  struct swh_error *err)
+{
+    struct swh_plot_cycle cycle[SWH_CYCLE_COUNT];
+    char label[SWH_CYCLE_COUNT][32];
+    size_t n = 0;
+    double last = -1e9;
+    for (int i = 0; i < SWH_CYCLE_COUNT; i++) {
+        const struct swh_cycle *c = &sim->summary.cycle[i];
+        if (c->n == 0 || fabs(c->time - last) < 60)
+            continue;
+        last = c->time;
+        snprintf(label[n], sizeof label[n], "%.1f min", c->time / 60);
+        cycle[n] = (struct swh_plot_cycle){label[n], (size_t)c->n, c->P, c->h};
+        n++;
+    }
+    if (n == 0)
+        return SWH_OK;
+    char title[160];
+    snprintf(title, sizeof title, "%s: the refrigerant's way round", sim->scenario.c.name);
+    return swh_plot_pressure_enthalpy(swh_case_refrigerant(&sim->scenario.c), cycle, n, title, o, err);
+}
+
 static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *drawing,
                                 struct swh_error *err)
 {
@@ -62,9 +89,14 @@ static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *
     enum swh_status status = SWH_OK;
     for (int i = 0; i < count && status == SWH_OK; i++) {
         const struct swh_plot_options o = options_of(&sim[i], sim[i].folder);
-        series[i] = series_of(&sim[i], &drawing[i]);
-        status = swh_plot_run(&series[i], &o, err);
+        const struct swh_plot_series one = series_of(&sim[i], &drawing[i]);
+        status = swh_plot_run(&one, &o, err);
+        if (status == SWH_OK)
+            status = draw_cycle(&sim[i], &o, err);
+        if (i < SWH_PLOT_OVERLAY_MAX)
+            series[i] = one;
     }
+    count = count < SWH_PLOT_OVERLAY_MAX ? count : SWH_PLOT_OVERLAY_MAX;
     if (count < 2 || status != SWH_OK)
         return status;
     for (int i = 0; i < count; i++)

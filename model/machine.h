@@ -64,6 +64,13 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
 int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
                       const double *y, double *dy, struct swh_flows *flows);
 
+/* The refrigerant's way round the circuit as pressures [Pa] and enthalpies [J/kg] in flow order: swash
+ * chamber, out of the bores, plenum, condenser, receiver, subcooling, liquid line, evaporator, suction line.
+ * Returns the number of points (at most SWH_CYCLE_MAX), 0 without circuit. High side without the foreign gas,
+ * as the refrigerant feels it. */
+enum { SWH_CYCLE_MAX = SWH_NODE_REAR + 3 };
+int swh_machine_cycle(const struct swh_machine *m, const struct swh_flows *flows, double *P, double *h);
+
 /* What the event functions need, without the cost of all rates. Returns 0, 1 if a property left its table. */
 struct swh_watch {
     double P_d, T_contact, share, clearance, T_clutch_face;

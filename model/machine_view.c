@@ -104,6 +104,28 @@ void swh_machine_observe(const struct swh_machine *m, const struct swh_inputs *i
         ch[SWH_CH_heat_shoe_friction + i] = f->heat[i];
 }
 
+int swh_machine_cycle(const struct swh_machine *m, const struct swh_flows *f, double *P, double *h)
+{
+    int n = 0;
+    if (!m->l.closed)
+        return 0;
+    P[n] = f->node[SWH_NODE_CHAMBER].P;
+    h[n++] = f->node[SWH_NODE_CHAMBER].h;
+    P[n] = f->node[SWH_NODE_PLENUM].P;
+    h[n++] = f->comp.h_2;
+    for (int i = SWH_NODE_PLENUM; i <= SWH_NODE_LIQUID; i++) {
+        P[n] = f->node[i].P;
+        h[n++] = f->h_out[i];
+    }
+    P[n] = f->node[SWH_NODE_EVAP].P; /* the expansion itself: same enthalpy */
+    h[n++] = f->h_out[SWH_NODE_LIQUID];
+    for (int i = SWH_NODE_EVAP; i <= SWH_NODE_SUCTION; i++) {
+        P[n] = f->node[i].P;
+        h[n++] = f->h_out[i];
+    }
+    return n;
+}
+
 /* ---- totals ---- */
 
 double swh_machine_mass(const struct swh_machine *m, const double *y)

@@ -29,6 +29,7 @@ struct swh_engine {
     bool leaking;
     double leak_rate;
     struct swh_ode *ode;
+    double highest_head;
     struct swh_flows flows; /* scratch of the last evaluation */
     const struct swh_sinks *sinks;
     struct swh_summary *summary;

@@ -27,7 +27,8 @@ static bool found(const struct swh_bench *b, enum swh_finding f)
     return b->value[f] >= 0.5;
 }
 
-enum swh_status swh_bench_check(const struct swh_bench *b, const struct swh_case *vehicle, struct swh_error *err)
+enum swh_status swh_bench_check(const struct swh_bench *b, const struct swh_case *vehicle,
+                                struct swh_error *err)
 {
     static const struct {
         enum swh_finding without, with;
@@ -93,12 +94,12 @@ static void set_fault(struct swh_case *c, int fault, double severity)
 {
     if (fault == SWH_HEALTHY || severity <= 0)
         return;
-    c->fault[fault] =
-        (struct swh_fault_setting){.present = true, .severity = severity, .start = -INFINITY, .end = INFINITY};
+    c->fault[fault] = (struct swh_fault_setting){
+        .present = true, .severity = severity, .start = -INFINITY, .end = INFINITY};
 }
 
-/* A switch that never opens shows only where a sound one would have opened: seconds in which the clutch stays in
- * although the low side has been under the switch's point, in noise units. */
+/* A switch that never opens shows only where a sound one would have opened: seconds in which the clutch stays
+ * in although the low side has been under the switch's point, in noise units. */
 static double switch_chi2(const struct rank *r, const struct swh_log_memory *log, int fault, double severity)
 {
     const struct swh_params *p = &r->q->vehicle->params;
@@ -186,12 +187,14 @@ static double next_severity(const struct curve *c)
     return s;
 }
 
-/* severity at which chi2 is `rise` above its least value, towards side -1 or +1, by straight lines in the root */
+/* severity at which chi2 is `rise` above its least value, towards side -1 or +1, by straight lines in the
+ * root */
 static double crossing(const struct curve *c, int side, double rise)
 {
     const int b = lowest(c);
     for (int i = b; i + side >= 0 && i + side < c->n; i += side) {
-        const double x = sqrt(fmax(c->chi2[i] - c->chi2[b], 0)), y = sqrt(fmax(c->chi2[i + side] - c->chi2[b], 0));
+        const double x = sqrt(fmax(c->chi2[i] - c->chi2[b], 0)),
+                     y = sqrt(fmax(c->chi2[i + side] - c->chi2[b], 0));
         if (y < sqrt(rise) || y <= x)
             continue;
         return c->s[i] + (c->s[i + side] - c->s[i]) * (sqrt(rise) - x) / (y - x);
@@ -215,8 +218,8 @@ static void look_coarsely(const struct rank *r, struct looks *out)
         struct swh_residuals *res = malloc(sizeof *res);
         const int fault = job / COARSE < SWH_FAULT_COUNT ? job / COARSE : SWH_HEALTHY;
         const struct swh_cause c = {.fault = fault, .second = SWH_HEALTHY};
-        const double chi2 = !res ? INFINITY
-                                 : try_severities(r, &c, fault < 0 ? 0 : coarse_grid[job % COARSE], 0, true, res);
+        const double chi2 =
+            !res ? INFINITY : try_severities(r, &c, fault < 0 ? 0 : coarse_grid[job % COARSE], 0, true, res);
         if (fault == SWH_HEALTHY)
             out->healthy = chi2;
         else
@@ -455,7 +458,8 @@ static void fill_dropped(const struct rank *r, const struct looks *looks, double
         c->low = best > 0 ? coarse_grid[best - 1] : 0;
         c->high = best + 1 < COARSE ? coarse_grid[best + 1] : SWH_SEVERITY_MOST;
         c->chi2 = looks->chi2[f][best] * looks->healthy / fmax(coarse_healthy, 1e-9);
-        if (looks->chi2[f][best] >= coarse_healthy) { /* no severity helps: the least one is as good as none */
+        if (looks->chi2[f][best] >=
+            coarse_healthy) { /* no severity helps: the least one is as good as none */
             c->severity = c->low = 0;
             c->high = coarse_grid[0];
             c->chi2 = looks->healthy;
@@ -498,8 +502,8 @@ static enum swh_status rank_all(struct rank *r, struct swh_ranking *out, struct 
         status = weigh(r, healthy, err);
     if (status == SWH_OK) {
         out->cause[0] = (struct swh_cause){.fault = SWH_HEALTHY, .second = SWH_HEALTHY, .runs = 1};
-        out->cause[0].chi2 = swh_weights_chi2(&r->weights, healthy) +
-                             switch_chi2(r, r->q->log, SWH_HEALTHY, 0);
+        out->cause[0].chi2 =
+            swh_weights_chi2(&r->weights, healthy) + switch_chi2(r, r->q->log, SWH_HEALTHY, 0);
         keep_residuals(r, healthy, &out->cause[0]);
     }
     free(healthy);

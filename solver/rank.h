@@ -1,11 +1,11 @@
 /* Causes in the order in which they explain a log and what lay on the bench.
  *
  * Every fault alone, no fault, and pairs of the best few are run on the closed circuit driven by the log; the
- * severity that fits best is sought for each. Criterion: quasi-BIC (Schwarz 1978; overdispersion after Burnham and
- * Anderson 2002): chi2/c + k ln n - 2 ln(bench), with chi2 the weighed squares of window means (offsets, slow
- * model error, ambient, humidity and bay integrated out: evidence.h), c the chi2 per point of the best
- * explanation, at least 1, k the number of severities, n the number of independent windows. Shares are
- * exp(-criterion/2), normalised, equal before the log was seen (pairs: a tenth). */
+ * severity that fits best is sought for each. Criterion: quasi-BIC (Schwarz 1978; overdispersion after
+ * Burnham and Anderson 2002): chi2/c + k ln n - 2 ln(bench), with chi2 the weighed squares of window means
+ * (offsets, slow model error, ambient, humidity and bay integrated out: evidence.h), c the chi2 per point of
+ * the best explanation, at least 1, k the number of severities, n the number of independent windows. Shares
+ * are exp(-criterion/2), normalised, equal before the log was seen (pairs: a tenth). */
 #ifndef SWH_SOLVER_RANK_H
 #define SWH_SOLVER_RANK_H
 
@@ -37,7 +37,8 @@ struct swh_bench {
     double value[SWH_FINDING_COUNT];
 };
 /* Findings that exclude each other. SWH_ERR_INPUT naming both. */
-enum swh_status swh_bench_check(const struct swh_bench *b, const struct swh_case *vehicle, struct swh_error *err);
+enum swh_status swh_bench_check(const struct swh_bench *b, const struct swh_case *vehicle,
+                                struct swh_error *err);
 /* ln of the likelihood of what was found, given how a hard hour with the fault went. Each finding counts at
  * most as a chance of one in fifty against. */
 double swh_bench_likelihood(const struct swh_bench *b, const struct swh_summary *hard);
@@ -50,7 +51,7 @@ struct swh_rank_request {
     const struct swh_case *vehicle;
     bool doors_given;
     const struct swh_log_memory *log;
-    const struct swh_bench *bench;     /* NULL: none */
+    const struct swh_bench *bench; /* NULL: none */
     int threads;
     bool pairs;
     void (*progress)(double part, void *user); /* may be NULL */
@@ -60,19 +61,20 @@ struct swh_rank_request {
 struct swh_cause {
     int fault, second; /* SWH_HEALTHY: none */
     double share, severity, low, high, second_severity;
-    double chi2, criterion, bench;    /* bench: ln likelihood */
+    double chi2, criterion, bench; /* bench: ln likelihood */
     int runs;
-    bool dropped;                     /* found hopeless after a coarse look */
-    double against[SWH_COMPARED];     /* chi2 of each channel taken alone, per point */
-    double mean[SWH_COMPARED], last[SWH_COMPARED]; /* mean difference prediction - reading, and over the last third */
-    struct swh_summary hard;          /* how a hard hour went (only with a bench) */
+    bool dropped;                 /* found hopeless after a coarse look */
+    double against[SWH_COMPARED]; /* chi2 of each channel taken alone, per point */
+    double mean[SWH_COMPARED],
+        last[SWH_COMPARED];  /* mean difference prediction - reading, and over the last third */
+    struct swh_summary hard; /* how a hard hour went (only with a bench) */
 };
 
 struct swh_ranking {
     struct swh_cause cause[SWH_RANK_MAX]; /* best first */
     int causes;
     int points, runs, nuisances;
-    double spread; /* chi2 per point of the best */
+    double spread;    /* chi2 per point of the best */
     bool cannot_tell; /* the best two are less than a factor of three apart */
     struct swh_drive_facts drive;
 };

@@ -4,6 +4,7 @@
 #define SWH_SOLVER_RUN_H
 
 #include "model/events.h"
+#include "model/machine.h"
 #include "solver/case.h"
 
 enum swh_outcome { SWH_SURVIVES, SWH_SHOE_SEIZED, SWH_BORE_SEIZED, SWH_PROTECTED };
@@ -34,6 +35,19 @@ struct swh_peak {
     double value, time; /* extreme value met at any output time or event, and when */
 };
 
+/* the refrigerant's cycle at one time, for the pressure-enthalpy picture */
+struct swh_cycle {
+    double time;
+    int n;
+    double P[SWH_CYCLE_MAX], h[SWH_CYCLE_MAX];
+};
+enum {
+    SWH_CYCLE_EARLY,
+    SWH_CYCLE_HIGHEST,
+    SWH_CYCLE_LAST,
+    SWH_CYCLE_COUNT
+}; /* after 2 min; at the highest head; last */
+
 struct swh_integrator_stats {
     long steps, rhs_evals, jac_evals, jac_rhs_evals, lin_setups, newton_iters, events, restarts;
 };
@@ -45,6 +59,7 @@ struct swh_summary {
     double end_time;
     struct swh_peak peak[SWH_CHANNEL_COUNT];
     struct swh_peak lowest[SWH_CHANNEL_COUNT];
+    struct swh_cycle cycle[SWH_CYCLE_COUNT]; /* with the clutch engaged; n = 0 if there is none */
     double final[SWH_CHANNEL_COUNT];
     double mean[SWH_CHANNEL_COUNT];   /* time average over the run */
     double ledger[SWH_CHANNEL_COUNT]; /* J through each heat_... path over the run */

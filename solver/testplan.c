@@ -98,7 +98,8 @@ static void weigh(struct swh_test_result *r, const struct swh_params *p, const s
 
 static int by_total(const void *a, const void *b)
 {
-    const double x = ((const struct swh_test_result *)a)->total, y = ((const struct swh_test_result *)b)->total;
+    const double x = ((const struct swh_test_result *)a)->total,
+                 y = ((const struct swh_test_result *)b)->total;
     return (x < y) - (x > y);
 }
 
@@ -114,8 +115,8 @@ enum swh_status swh_testplan(const struct swh_case *vehicle, const struct swh_te
                              int threads, struct swh_test_result *out, struct swh_error *err)
 {
     if (causes < 2 || causes > SWH_TEST_CAUSES)
-        return swh_error_set(err, SWH_ERR_USAGE, "%d causes to tell apart: between 2 and %d are possible", causes,
-                             SWH_TEST_CAUSES);
+        return swh_error_set(err, SWH_ERR_USAGE, "%d causes to tell apart: between 2 and %d are possible",
+                             causes, SWH_TEST_CAUSES);
     const int jobs = SWH_TESTPOINT_COUNT * causes;
     struct swh_summary *s = calloc((size_t)jobs, sizeof *s);
     if (!s)

@@ -1,4 +1,5 @@
-/* The next test: at which point of a catalogue do the leading causes lie furthest apart, and in which reading. */
+/* The next test: at which point of a catalogue do the leading causes lie furthest apart, and in which
+ * reading. */
 #ifndef SWH_SOLVER_TESTPLAN_H
 #define SWH_SOLVER_TESTPLAN_H
 
@@ -25,13 +26,14 @@ struct swh_test_cause {
 
 struct swh_test_result {
     enum swh_testpoint point;
-    double value[SWH_TEST_CAUSES][SWH_COMPARED]; /* reading at the end of the hold, SI; NaN if it is not reached */
+    double value[SWH_TEST_CAUSES]
+                [SWH_COMPARED]; /* reading at the end of the hold, SI; NaN if it is not reached */
     bool reached[SWH_TEST_CAUSES];
     double separation[SWH_COMPARED]; /* between the first two causes, in standard deviations */
-    double total;                    /* root of the sum of squares over channels, shares counted for all pairs */
-    int best;                        /* index of the reading that separates the first two best */
+    double total; /* root of the sum of squares over channels, shares counted for all pairs */
+    int best;     /* index of the reading that separates the first two best */
     double highest_pressure, highest_discharge_temperature; /* of any cause, SI */
-    bool careful;                    /* a cause comes near a limit: 25 bar abs or 115 degC */
+    bool careful; /* a cause comes near a limit: 25 bar abs or 115 degC */
 };
 
 /* Runs all causes at all points; out[SWH_TESTPOINT_COUNT] best first. Ambient and humidity are the vehicle's
