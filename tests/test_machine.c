@@ -1,0 +1,256 @@
+/* The machine as rates: conservation by construction, sparsity, purity; and runs as a whole: repeatability,
+ * tolerance. */
+#include "tests/check.h"
+
+#include "model/machine.h"
+#include "tests/cases.h"
+
+#include <pthread.h>
+#include <string.h>
+
+struct bench {
+    struct swh_machine m;
+    struct swh_inputs in;
+    struct swh_modes modes;
+    struct swh_flows flows;
+    double y[SWH_STATE_MAX], dy[SWH_STATE_MAX], dy2[SWH_STATE_MAX];
+};
+
+/* A running machine away from rest: pressures, temperatures and flows of every kind. */
+static void set_bench(struct bench *b, int expansion, double rear)
+{
+    struct swh_params p;
+    struct swh_choices c;
+    struct swh_error err = {0};
+    swh_params_default(&p);
+    swh_choices_default(&c);
+    swh_inputs_default(&b->in);
+    c.vehicle_expansion = expansion;
+    p.rear_evaporator_size = rear;
+    swh_machine_set(&b->m, SWH_R134A, &p, &c);
+    assert_int_equal(swh_machine_start(&b->m, &b->in, 0.74, b->y, &err), SWH_OK);
+    b->modes = (struct swh_modes){.engaged = 1, .fan_on = 1};
+    b->y[b->m.l.scalar + SWH_S_drive] = 1;
+    for (int i = 0; i < b->m.l.n_nodes; i++) {
+        const double k = i == SWH_NODE_CHAMBER || i == SWH_NODE_SUCTION ? 0.7
+                         : i == 1                                       ? 1.3
+                                                                        : 1 + 0.002 * (i % 5);
+        b->y[b->m.l.M + i] *= k;
+        b->y[b->m.l.U + i] *= k * (1 + 0.003 * i);
+    }
+    for (int i = 0; i < b->m.l.n_walls; i++)
+        b->y[b->m.l.wall + i] += 1.3 * i - 8;
+    for (int i = SWH_S_rotor; i <= SWH_S_clutch_face; i++)
+        b->y[b->m.l.scalar + i] += 3.0 * i;
+    b->y[b->m.l.scalar + SWH_S_bulb] -= 5;
+    assert_int_equal(swh_machine_rates(&b->m, &b->in, &b->modes, b->y, b->dy, &b->flows), 0);
+}
+
+static const double variants[4][2] = {{0, 0}, {1, 0}, {0, 0.7}, {1, 0.7}};
+
+/* mass is neither made nor lost; energy changes by what the ledger says (first law), to rounding */
+static void test_conserves(void **state)
+{
+    (void)state;
+    static struct bench b;
+    for (int v = 0; v < 4; v++) {
+        set_bench(&b, (int)variants[v][0], variants[v][1]);
+        double mass = 0, flow = 0;
+        for (int i = 0; i < b.m.l.n_nodes; i++) {
+            mass += b.dy[b.m.l.M + i];
+            flow += fabs(b.dy[b.m.l.M + i]);
+        }
+        assert_true(flow > 0.01);
+        CHECK_CLOSE(mass, 0, 0, 1e-13 * flow);
+        const double stored = swh_machine_energy(&b.m, b.dy), added = swh_machine_energy_added(&b.m, b.dy);
+        assert_true(fabs(added) > 100);
+        CHECK_CLOSE(stored, added, 1e-11, 1e-6);
+        CHECK_CLOSE(swh_machine_body_energy(&b.m, b.dy), swh_machine_body_added(&b.m, b.dy), 1e-11, 1e-7);
+    }
+}
+
+static int in_pattern(const int *col_ptr, const int *row_idx, int row, int col)
+{
+    for (int q = col_ptr[col]; q < col_ptr[col + 1]; q++)
+        if (row_idx[q] == row)
+            return 1;
+    return 0;
+}
+
+/* every rate that feels a state stands in the sparsity: checked by moving each state */
+static void test_sparsity_covers(void **state)
+{
+    (void)state;
+    static struct bench b;
+    static int col_ptr[SWH_STATE_MAX + 1], row_idx[SWH_STATE_MAX * 40];
+    for (int v = 0; v < 4; v++) {
+        set_bench(&b, (int)variants[v][0], variants[v][1]);
+        assert_true(swh_machine_sparsity(&b.m, col_ptr, row_idx, SWH_STATE_MAX * 40) > 0);
+        for (int j = 0; j < b.m.l.n; j++) {
+            const double y = b.y[j];
+            b.y[j] = y + (j < b.m.l.wall ? 1e-6 * y : 1e-4 * (1 + 1e-3 * fabs(y)));
+            assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy2, &b.flows), 0);
+            b.y[j] = y;
+            for (int i = 0; i < b.m.l.n; i++)
+                if (b.dy[i] != b.dy2[i] && !in_pattern(col_ptr, row_idx, i, j)) {
+                    char row[64], col[64];
+                    swh_state_name(&b.m.l, i, row, sizeof row);
+                    swh_state_name(&b.m.l, j, col, sizeof col);
+                    print_error("%s feels %s, but the sparsity does not say so\n", row, col);
+                    fail();
+                }
+        }
+    }
+}
+
+/* the same arguments give the same bits, whatever was evaluated in between */
+static void test_pure(void **state)
+{
+    (void)state;
+    static struct bench b;
+    set_bench(&b, 0, 0);
+    double first[SWH_STATE_MAX];
+    memcpy(first, b.dy, sizeof first);
+    b.y[3] *= 1.01;
+    swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy, &b.flows);
+    set_bench(&b, 0, 0);
+    assert_memory_equal(first, b.dy, (size_t)b.m.l.n * sizeof(double));
+}
+
+/* severity 0 of any fault changes no bit; severity 1 changes something */
+static void test_faults_act(void **state)
+{
+    (void)state;
+    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
+        struct swh_params p, q;
+        swh_params_default(&p);
+        q = p;
+        swh_fault_apply(&q, (enum swh_fault)f, 0);
+        assert_memory_equal(&p, &q, sizeof p);
+        swh_fault_apply(&q, (enum swh_fault)f, 0.5);
+        assert_true(memcmp(&p, &q, sizeof p) != 0);
+    }
+}
+
+/* ---- whole runs ---- */
+
+static void cycling_case(struct swh_case *c)
+{
+    swh_case_valve(c, 25);
+    c->conditions.doors_open = 0;
+    c->params.run_duration = 300;
+}
+
+static void *run_in_thread(void *out)
+{
+    struct swh_case c;
+    cycling_case(&c);
+    *(struct swh_summary *)out = swh_case_run(&c);
+    return NULL;
+}
+
+static void test_repeatable_and_threads(void **state)
+{
+    (void)state;
+    static struct swh_summary s[4];
+    run_in_thread(&s[0]);
+    run_in_thread(&s[1]);
+    pthread_t a, b;
+    assert_int_equal(pthread_create(&a, NULL, run_in_thread, &s[2]), 0);
+    assert_int_equal(pthread_create(&b, NULL, run_in_thread, &s[3]), 0);
+    pthread_join(a, NULL);
+    pthread_join(b, NULL);
+    assert_true(s[0].event_count[SWH_EV_clutch_off] >= 2);
+    for (int i = 1; i < 4; i++)
+        assert_memory_equal(s[0].final, s[i].final, sizeof s[0].final);
+}
+
+/* halving the tolerance moves the peaks of the body's temperatures by less than 0.1 K */
+static void test_tolerance(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    swh_case_valve(&c, 35);
+    swh_case_fault(&c, SWH_FAULT_condenser_blocked, 0.3);
+    c.params.run_duration = 900;
+    const struct swh_summary a = swh_case_run(&c);
+    c.params.run_tolerance = 0.5;
+    const struct swh_summary b = swh_case_run(&c);
+    for (int ch = SWH_CH_rotor_temperature; ch <= SWH_CH_contact_temperature; ch++)
+        CHECK_CLOSE(a.peak[ch].value, b.peak[ch].value, 0, 0.1);
+}
+
+/* a leak during the run takes what it says, to the last bit of the books */
+static void test_leak(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    swh_case_valve(&c, 32);
+    c.params.run_duration = 900;
+    c.fault[SWH_FAULT_undercharge] = (struct swh_fault_setting){true, 0.3, 200, 300, INFINITY};
+    const struct swh_summary s = swh_case_run(&c);
+    CHECK_CLOSE(s.final[SWH_CH_charge], 0.7 * c.params.charge_nominal, 1e-6, 0);
+    CHECK_BETWEEN(fabs(s.charge_drift), 0, 1e-9);
+    CHECK_BETWEEN(fabs(s.energy_residual), 0, 1e-6);
+}
+
+/* what cannot be is refused in words: a charge that does not fit, contradicting controls, a severity beyond 1
+ */
+static void test_refusals(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    struct swh_summary s;
+    struct swh_error err = {0};
+    swh_case_valve(&c, 30);
+    c.params.charge_nominal = 4;
+    assert_int_equal(swh_run(&c, NULL, &s, &err), SWH_ERR_INPUT);
+    assert_non_null(strstr(err.what, "does not fit"));
+    swh_error_clear(&err);
+    swh_case_valve(&c, 30);
+    c.params.controls_low_close = c.params.controls_low_open;
+    assert_int_equal(swh_run(&c, NULL, &s, &err), SWH_ERR_INPUT);
+    swh_error_clear(&err);
+    swh_case_valve(&c, 30);
+    swh_case_fault(&c, SWH_FAULT_fan_dead, 1.5);
+    assert_int_equal(swh_run(&c, NULL, &s, &err), SWH_ERR_INPUT);
+    assert_non_null(strstr(err.what, "fan_dead"));
+}
+
+/* zero speed, no air, an almost empty system, a cold soak: physically right or a message, never NaN */
+static void test_extremes(void **state)
+{
+    (void)state;
+    for (int k = 0; k < 6; k++) {
+        struct swh_case c;
+        swh_case_valve(&c, k == 3 ? -10 : 30);
+        c.params.run_duration = 300;
+        if (k == 0)
+            c.conditions.compressor_speed = 0;
+        if (k == 1)
+            swh_case_fault(&c, SWH_FAULT_condenser_blocked, 1);
+        if (k == 2)
+            swh_case_fault(&c, SWH_FAULT_undercharge, 0.97);
+        if (k == 4)
+            c.conditions.blower = 0;
+        if (k == 5)
+            swh_case_fault(&c, SWH_FAULT_valve_starving, 1);
+        struct swh_summary s;
+        struct swh_error err = {0};
+        const enum swh_status status = swh_run(&c, NULL, &s, &err);
+        assert_true(status == SWH_OK || err.what[0] != '\0');
+        CHECK_BETWEEN(s.final[SWH_CH_rotor_temperature], 200, 700);
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_conserves), cmocka_unit_test(test_sparsity_covers),
+        cmocka_unit_test(test_pure),      cmocka_unit_test(test_faults_act),
+        cmocka_unit_test(test_tolerance), cmocka_unit_test(test_repeatable_and_threads),
+        cmocka_unit_test(test_leak),      cmocka_unit_test(test_refusals),
+        cmocka_unit_test(test_extremes),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
