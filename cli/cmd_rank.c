@@ -1,6 +1,6 @@
 /* swashheat rank: causes in the order in which they explain a log. */
-#include "cli/judge.h"
 #include "cli/ini.h"
+#include "cli/judge.h"
 #include "cli/nearest.h"
 #include "solver/rank.h"
 #include "solver/testplan.h"
@@ -16,8 +16,8 @@ struct bench_reader {
     struct swh_bench *bench;
 };
 
-static void bench_problem(const struct swh_ini_entry *e, bool in_value, struct swh_session *s, const char *what,
-                          const char *expected)
+static void bench_problem(const struct swh_ini_entry *e, bool in_value, struct swh_session *s,
+                          const char *what, const char *expected)
 {
     struct swh_error err = {0};
     swh_error_set(&err, SWH_ERR_INPUT, "%s '%s'", what, in_value ? e->value : e->key ? e->key : e->section);
@@ -86,8 +86,8 @@ static const char *repair_of(const struct swh_cause *c)
 }
 
 /* channels that a cause leaves unexplained, or explains where the healthy vehicle does not */
-static void channel_words(const struct swh_cause *c, const struct swh_cause *healthy, bool speaks_for, char *out,
-                          size_t size)
+static void channel_words(const struct swh_cause *c, const struct swh_cause *healthy, bool speaks_for,
+                          char *out, size_t size)
 {
     out[0] = '\0';
     for (int i = 0; i < SWH_COMPARED; i++) {
@@ -141,8 +141,8 @@ static json_t *cause_json(const struct swh_cause *c, const struct swh_cause *hea
     for (int i = 0; i < SWH_COMPARED && !c->dropped; i++)
         if (isfinite(c->mean[i]))
             json_object_set_new(channels, swh_channel_table[swh_compared[i]].id,
-                                json_pack("{s:o, s:o, s:o}", "mean", swh_json_number(c->mean[i]), "last_third",
-                                          swh_json_number(c->last[i]), "chi2_per_window",
+                                json_pack("{s:o, s:o, s:o}", "mean", swh_json_number(c->mean[i]),
+                                          "last_third", swh_json_number(c->last[i]), "chi2_per_window",
                                           swh_json_number(c->against[i])));
     json_object_set_new(o, "channels", channels);
     json_object_set_new(o, "repair", json_string(repair_of(c)));
@@ -162,8 +162,8 @@ static json_t *next_json(const struct swh_ranking *r, const struct swh_test_resu
     char a[80], b[80];
     const struct swh_testpoint_info *p = &swh_testpoint_table[t->point];
     const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
-    json_t *o = json_pack("{s:s, s:s, s:s, s:s, s:f, s:o, s:b}", "test", p->id, "how", p->help, "channel", ch->id,
-                          "where", ch->help, "hold_s", p->hold, "separation",
+    json_t *o = json_pack("{s:s, s:s, s:s, s:s, s:f, s:o, s:b}", "test", p->id, "how", p->help, "channel",
+                          ch->id, "where", ch->help, "hold_s", p->hold, "separation",
                           swh_json_number(t->separation[t->best]), "careful", t->careful);
     json_t *values = json_object();
     json_object_set_new(values, swh_cause_name(&r->cause[0], a, sizeof a),
@@ -174,7 +174,8 @@ static json_t *next_json(const struct swh_ranking *r, const struct swh_test_resu
     return o;
 }
 
-static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r, const struct swh_test_result *t)
+static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
+                         const struct swh_test_result *t)
 {
     char text[512];
     json_t *o = json_object(), *a = json_array();
@@ -195,7 +196,8 @@ static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
 
 /* ---- print ---- */
 
-static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r, const struct swh_test_result *t)
+static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r,
+                          const struct swh_test_result *t)
 {
     char text[512], name[80];
     sentence(r, text, sizeof text);
@@ -226,7 +228,8 @@ static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r
                swh_units_text(j->session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
     }
     if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell)
-        printf("\n  Repair: %s. The vehicle maker's manual and local rules decide.\n", repair_of(&r->cause[0]));
+        printf("\n  Repair: %s. The vehicle maker's manual and local rules decide.\n",
+               repair_of(&r->cause[0]));
     swh_judge_print_notes(j, stdout);
 }
 
@@ -252,8 +255,9 @@ static enum swh_status follow(struct swh_judge *j, struct swh_log_memory *log, s
                 hypot(ch->offset_sigma, swh_param_get(&j->scenario.c.params, (int)swh_compared_error[i]));
             const int k = r->windows > 1 ? r->windows - 2 : 0;
             if (r->count[i][k] > 0 && fabs(r->mean[i][k]) > 3 * sigma)
-                fprintf(stderr, "%.0f s: %s and its prediction for a healthy vehicle part by %.1f deviations\n",
-                        now, ch->id, -r->mean[i][k] / sigma);
+                fprintf(stderr,
+                        "%.0f s: %s and its prediction for a healthy vehicle part by %.1f deviations\n", now,
+                        ch->id, -r->mean[i][k] / sigma);
         }
     free(r);
     swh_case_free(&driven);
@@ -262,7 +266,8 @@ static enum swh_status follow(struct swh_judge *j, struct swh_log_memory *log, s
 
 /* ---- the command ---- */
 
-static void plan_next(const struct swh_judge *j, const struct swh_ranking *r, struct swh_test_result *out, bool *have)
+static void plan_next(const struct swh_judge *j, const struct swh_ranking *r, struct swh_test_result *out,
+                      bool *have)
 {
     struct swh_test_cause two[2];
     for (int i = 0; i < 2; i++)

@@ -1,0 +1,27 @@
+/* After the repair: does the log look like a healthy vehicle, and does the compressor live in the worst hour?
+ */
+#ifndef SWH_SOLVER_ACCEPT_H
+#define SWH_SOLVER_ACCEPT_H
+
+#include "solver/rank.h"
+
+struct swh_acceptance {
+    struct swh_ranking ranking;
+    double deviation[SWH_COMPARED]; /* mean difference of a channel from the healthy vehicle, in standard
+                                       deviations; NaN without readings */
+    bool channel_ok[SWH_COMPARED];  /* within 3 */
+    int fault;        /* the fault that explains the log clearly better than health; SWH_HEALTHY: none */
+    double advantage; /* by how much, 2 ln of the likelihood ratio less its price */
+    struct swh_summary worst;          /* the worst hour */
+    double worst_ambient, worst_speed; /* K, rps */
+    bool lives;                        /* no seizure, and metal never carries half of the load */
+    bool enough;                       /* the log is long enough to judge: 10 minutes with the clutch in */
+    bool pass;
+};
+
+/* Judges a log. The worst hour runs at the vehicle's conditions, but at least at `ambient` [K] and `speed`
+ * [rps]. Errors as swh_rank. */
+enum swh_status swh_accept(const struct swh_rank_request *q, double ambient, double speed,
+                           struct swh_acceptance *out, struct swh_error *err);
+
+#endif
