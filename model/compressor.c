@@ -55,11 +55,14 @@ static double blowby(const struct swh_params *p, const struct swh_compressor_in 
 static void chamber_heat(const struct swh_params *p, const struct swh_compressor_in *in, double m_through,
                          struct swh_compressor_flows *out)
 {
-    const double m = swh_held(p->freeze_suction_flow, m_through);
+    /* held values count while gas really flows: a standing chamber must not boil from them */
+    const double held = swh_step(m_through / (0.2 * swh_held(p->freeze_suction_flow, M_REF) + 1e-6));
+    const double m = m_through + held * (swh_held(p->freeze_suction_flow, m_through) - m_through);
     const double flow = swh_pow_three_quarters(sqrt(m * m + 1e-6) / M_REF);
     const double spin = swh_pow_three_quarters(in->N / 25.0 + 0.02);
-    const double T = swh_held(p->freeze_suction_temperature, in->suction.T);
-    const double rho = swh_held(p->freeze_suction_density, in->rho_suction);
+    const double T_gas = in->suction.T, rho_gas = in->rho_suction;
+    const double T = T_gas + held * (swh_held(p->freeze_suction_temperature, T_gas) - T_gas);
+    const double rho = rho_gas + held * (swh_held(p->freeze_suction_density, rho_gas) - rho_gas);
     /* boiling liquid on warm metal takes more heat than gas does */
     const double wet = 1 + 3 * swh_step(5 * (1 - in->suction.x));
     out->Q_block = wet * p->compressor_ua_suction_block * flow * (T - in->T_block);

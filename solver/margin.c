@@ -6,6 +6,7 @@
 
 enum { STEPS = 8 };               /* in which a range is scanned */
 static const double BLUNT = 0.35; /* a fold: the slow rate at the edge is below this share of today's */
+static const double SLOWER = 5;   /* a fold: seizure just beyond it takes so many times the usual way back */
 static const double COARSE = 4;   /* tolerance of frozen edges over that of the edge */
 
 const char *swh_edge_word(enum swh_edge_kind kind)
@@ -136,10 +137,15 @@ static enum swh_status scan(struct prober *p, const struct swh_probe_result *at_
     return status;
 }
 
-static bool fold_by_rate(const struct swh_margin *m)
+/* A stable state that vanishes slows everything down: the way back just before the edge, and the way out just
+ * beyond it. Where the clutch cycles there is no rate, and the time beyond decides. */
+static bool slows_down(const struct swh_margin *m, double time_beyond)
 {
-    return m->growth_edge >
-           -BLUNT * fabs(m->growth_today); /* above zero: it was still leaving, too slowly to see */
+    if (isfinite(m->growth_edge) &&
+        isfinite(m->growth_today)) /* above zero: still leaving, too slowly to see */
+        return m->growth_edge > -BLUNT * fabs(m->growth_today);
+    const double usual = isfinite(m->growth_today) && m->growth_today < 0 ? -1 / m->growth_today : 300;
+    return time_beyond > SLOWER * usual;
 }
 
 static void note_edge(struct prober *p, const struct swh_fold *fold)
@@ -154,7 +160,9 @@ static void note_edge(struct prober *p, const struct swh_fold *fold)
     for (int i = 0; i < m->tried_count; i++)
         if (m->tried[i].x == fold->lost)
             by_limit = m->tried[i].by_limit;
-    m->kind = by_limit ? SWH_EDGE_LIMIT : fold_by_rate(m) ? SWH_EDGE_FOLD : SWH_EDGE_THRESHOLD;
+    m->kind = by_limit                            ? SWH_EDGE_LIMIT
+              : slows_down(m, fold->at_lost.time) ? SWH_EDGE_FOLD
+                                                  : SWH_EDGE_THRESHOLD;
 }
 
 /* the three values nearest to the edge that hold, have a rate and came to rest */

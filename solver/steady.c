@@ -7,6 +7,7 @@
 
 static const double WINDOW = 300, INTERVAL = 10; /* s */
 enum { PER_WINDOW = 30, STRIDE = 3 };            /* rows of a window; rows between samples of the slow rate */
+enum { SLOW = 4, HISTORY = 8 };                  /* slow quantities; windows remembered of each */
 
 struct sums {
     long rows, engaged_rows;
@@ -17,6 +18,8 @@ struct watch {
     double earliest; /* before this time [s] nothing counts as rest */
     bool stopped;    /* by us, because it came to rest */
     struct sums now, last, before;
+    double history[HISTORY][SLOW]; /* means of the last windows, the newest at `windows` - 1, in a ring */
+    long windows;
     double *rotor; /* one value per row, rows while the clutch stayed in */
     size_t n, room;
 };
@@ -38,16 +41,42 @@ static double mean_of(const struct sums *s, enum swh_channel channel)
     return s->rows ? s->all[channel] / (double)s->rows : NAN;
 }
 
+static const struct slow {
+    enum swh_channel channel;
+    double still; /* a smaller change from window to window is rest */
+} slow_table[SLOW] = {{SWH_CH_rotor_temperature, 0.02},
+                      {SWH_CH_block_temperature, 0.02},
+                      {SWH_CH_oil_temperature, 0.02},
+                      {SWH_CH_oil_mass, 1e-5}};
+
+static void remember(struct watch *w)
+{
+    for (int i = 0; i < SLOW; i++)
+        w->history[w->windows % HISTORY][i] = mean_of(&w->last, slow_table[i].channel);
+    w->windows++;
+}
+
+/* change from the windows `half` .. 2 half - 1 back to the last `half` ones */
+static double change(const struct watch *w, int i, int half)
+{
+    double sum = 0;
+    for (int k = 1; k <= 2 * half; k++)
+        sum += (k <= half ? 1 : -1) * w->history[(w->windows - k) % HISTORY][i];
+    return sum / half;
+}
+
+/* A cycling clutch leaves no whole number of cycles in a window: four together are compared, five times as
+ * loosely. */
 static bool at_rest(const struct watch *w)
 {
-    static const enum swh_channel slow[] = {SWH_CH_rotor_temperature, SWH_CH_block_temperature,
-                                            SWH_CH_oil_temperature};
     const bool cycling = w->last.engaged_rows < w->last.rows;
-    const double loose = cycling ? 10 : 1;
-    for (int i = 0; i < 3; i++)
-        if (!(fabs(mean_of(&w->last, slow[i]) - mean_of(&w->before, slow[i])) < 0.02 * loose))
+    const int half = cycling ? HISTORY / 2 : 1;
+    if (w->windows < 2 * half)
+        return false;
+    for (int i = 0; i < SLOW; i++)
+        if (!(fabs(change(w, i, half)) < slow_table[i].still * (cycling ? 5 : 1)))
             return false;
-    return fabs(mean_of(&w->last, SWH_CH_oil_mass) - mean_of(&w->before, SWH_CH_oil_mass)) < 1e-5 * loose;
+    return true;
 }
 
 static enum swh_status keep_row(const struct swh_row *row, void *user, struct swh_error *err)
@@ -65,6 +94,7 @@ static enum swh_status keep_row(const struct swh_row *row, void *user, struct sw
     w->before = w->last;
     w->last = w->now;
     w->now = (struct sums){0};
+    remember(w);
     w->stopped = ch[SWH_CH_time] >= w->earliest + 2 * WINDOW && at_rest(w);
     return w->stopped ? SWH_ERR_SOLVER : SWH_OK; /* any status ends the run; `stopped` tells ours */
 }
