@@ -78,6 +78,12 @@ static inline pair load(const double *p)
     return v;
 }
 
+/* columns j and j + 1 */
+static inline pair two_columns(const double (*c)[8], int j, double t)
+{
+    return (load(&c[0][j]) + t * load(&c[1][j])) + t * t * (load(&c[2][j]) + t * load(&c[3][j]));
+}
+
 /* values (k = 0) or x-slopes (k = 1) at one edge of a cell's column, between its nodes n[0] and n[1] */
 static inline pair along_edge(const struct swh_node_pair *n, int k, struct weights y)
 {
@@ -85,9 +91,10 @@ static inline pair along_edge(const struct swh_node_pair *n, int k, struct weigh
            (y.s0 * load(n[0].v[k + 2]) + y.s1 * load(n[1].v[k + 2]));
 }
 
-static inline double along_edge_1(const struct swh_node *n, int k, struct weights y)
+/* value and x-slope together at one edge of a cell's column */
+static inline pair edge_of(const struct swh_node *n, struct weights y)
 {
-    return (y.v0 * n[0].v[k] + y.v1 * n[1].v[k]) + (y.s0 * n[0].v[k + 2] + y.s1 * n[1].v[k + 2]);
+    return (y.v0 * load(n[0].v) + y.v1 * load(n[1].v)) + (y.s0 * load(n[0].v + 2) + y.s1 * load(n[1].v + 2));
 }
 
 /* a and b: the lower nodes of the cell in its two columns */
@@ -101,8 +108,8 @@ static inline pair bicubic_pair(const struct swh_node_pair *a, const struct swh_
 static inline double bicubic(const struct swh_node *a, const struct swh_node *b, struct weights x,
                              struct weights y)
 {
-    return (x.v0 * along_edge_1(a, 0, y) + x.v1 * along_edge_1(b, 0, y)) +
-           (x.s0 * along_edge_1(a, 1, y) + x.s1 * along_edge_1(b, 1, y));
+    pair low = edge_of(a, y), high = edge_of(b, y);
+    return (x.v0 * low[0] + x.v1 * high[0]) + (x.s0 * low[1] + x.s1 * high[1]);
 }
 
 /* ---- saturation by temperature ---- */
@@ -197,18 +204,16 @@ static inline double cold_T(const struct swh_fluid *f, const struct place *p, do
 static inline void two_phases(const struct swh_fluid *f, double rho, double u, double v, double T,
                               struct swh_cell_props *out)
 {
-    double t, t2, s[SWH_SAT_PT + 1];
+    double t;
     const struct swh_theta_row *row = theta_row(f, T, &t);
-    t2 = t * t;
-    for (int j = 0; j <= SWH_SAT_PT; j++)
-        s[j] = (row->c[0][j] + t * row->c[1][j]) + t2 * (row->c[2][j] + t * row->c[3][j]);
-    double rho_f = s[SWH_SAT_RHO_F], rho_g = s[SWH_SAT_RHO_G];
-    out->P = s[SWH_SAT_PT];
+    pair rho_fg = two_columns(row->c, SWH_SAT_RHO_F, t), h_fg = two_columns(row->c, SWH_SAT_H_F, t);
+    double rho_f = rho_fg[0], rho_g = rho_fg[1];
+    out->P = column(row->c, SWH_SAT_PT, t);
     out->T = T;
     out->h = u + out->P * v;
     out->x = clamp(rho_g * v * (rho_f - rho) / (rho_f - rho_g), 0.0, 1.0);
-    out->h_f = s[SWH_SAT_H_F];
-    out->h_g = s[SWH_SAT_H_G];
+    out->h_f = h_fg[0];
+    out->h_g = h_fg[1];
     out->rho_f = rho_f;
     out->rho_g = rho_g;
 }
