@@ -301,15 +301,14 @@ static void energy_node(const struct maker *m, const struct column *c, double ce
     n[2] = (struct node){p.s, s_r + s_u * u_x, s_u * b, b * (s_ur + s_uu * u_x) + s_u * b_x};
 }
 
-static void store(const struct node n[3], struct swh_node_pair *pair, struct swh_node *third)
+static struct swh_node one_node(const struct node *n)
 {
-    for (int k = 0; k < 2; k++) {
-        pair->v[0][k] = n[k].f;
-        pair->v[1][k] = n[k].x;
-        pair->v[2][k] = n[k].y;
-        pair->v[3][k] = n[k].xy;
-    }
-    *third = (struct swh_node){{n[2].f, n[2].x, n[2].y, n[2].xy}};
+    return (struct swh_node){{n->f, n->x, n->y, n->xy}};
+}
+
+static struct swh_node_pair pair_node(const struct node n[2])
+{
+    return (struct swh_node_pair){{{n[0].f, n[1].f}, {n[0].x, n[1].x}, {n[0].y, n[1].y}, {n[0].xy, n[1].xy}}};
 }
 
 /* Temperature in the two-phase region by Newton's method on w and k; also the slopes of both there. */
@@ -368,7 +367,8 @@ static void make_rho_nodes(const struct maker *m, int i, const struct column *c)
     for (int j = 0; j <= SWH_HOT_CELLS; j++) {
         struct node n[3];
         energy_node(m, c, j, n);
-        store(n, &m->f->hot[i][j], &m->f->hot_s[i][j]);
+        m->f->hot[i][j] = pair_node(n);
+        m->f->hot_s[i][j] = one_node(&n[2]);
     }
     for (int j = 0; j <= SWH_COLD_CELLS; j++)
         m->f->cold_T[i][j] = cold_node(m, c, j);
@@ -459,13 +459,12 @@ static void enthalpy_node(const struct maker *m, struct ladder *l, double cell, 
     n[2] = (struct node){p.s, s_P + s_h * h_x, s_h * b, b * (s_hP + s_hh * h_x) + s_h * b_x};
 }
 
-static void ladder_nodes(const struct maker *m, struct ladder *l, struct swh_node_pair *pair,
-                         struct swh_node *third)
+static void ladder_nodes(const struct maker *m, struct ladder *l, struct swh_node_three *out)
 {
     for (int j = 0; j <= l->cells; j++) {
         struct node n[3];
         enthalpy_node(m, l, j, n);
-        store(n, &pair[j], &third[j]);
+        out[j] = (struct swh_node_three){one_node(&n[0]), one_node(&n[1]), one_node(&n[2])};
     }
 }
 
@@ -473,13 +472,15 @@ static void ladder_nodes(const struct maker *m, struct ladder *l, struct swh_nod
 struct level {
     double P;
     double value[8], slope[8]; /* of the row's c */
-    double cells[2], cells_x[2];
+    double edge[2], edge_x[2], cells[2], cells_x[2];
 };
 
-static void inverse_step(const struct ladder *l, double *cells, double *cells_x)
+static void keep_ladder(const struct ladder *l, int phase, struct level *v)
 {
-    *cells = 1.0 / l->step;
-    *cells_x = -l->step_x / (l->step * l->step);
+    v->edge[phase] = l->origin;
+    v->edge_x[phase] = l->origin_x;
+    v->cells[phase] = 1.0 / l->step;
+    v->cells_x[phase] = -l->step_x / (l->step * l->step);
 }
 
 static void hot_state(const struct maker *m, double P, struct swh_eos_point *p)
@@ -491,17 +492,14 @@ static void hot_state(const struct maker *m, double P, struct swh_eos_point *p)
 /* Where the nodes of one pressure go. */
 struct shelf {
     int liquid_cells, vapour_cells;
-    struct swh_node_pair *liquid, *vapour;
-    struct swh_node *liquid_s, *vapour_s;
+    struct swh_node_three *liquid, *vapour;
 };
 
 static struct shelf shelf_at(struct swh_fluid *f, int zone, int i)
 {
     if (zone == 0)
-        return (struct shelf){SWH_LOW_LIQUID,   SWH_LOW_VAPOUR,     f->low_liquid[i],
-                              f->low_vapour[i], f->low_liquid_s[i], f->low_vapour_s[i]};
-    return (struct shelf){SWH_HIGH_LIQUID,   SWH_HIGH_VAPOUR,     f->high_liquid[i],
-                          f->high_vapour[i], f->high_liquid_s[i], f->high_vapour_s[i]};
+        return (struct shelf){SWH_LOW_LIQUID, SWH_LOW_VAPOUR, f->low_liquid[i], f->low_vapour[i]};
+    return (struct shelf){SWH_HIGH_LIQUID, SWH_HIGH_VAPOUR, f->high_liquid[i], f->high_vapour[i]};
 }
 
 /* The vapour's ladder counts upwards from saturation, the liquid's downwards (its step is negative), so that
@@ -526,10 +524,10 @@ static void make_level(const struct maker *m, double P, const struct shelf *to, 
     l.v_high = 1.0 / s.f.rho;
     ladder_ends(&g, to->vapour_cells, &s.g, v->slope[SWH_SAT_H_G], &hot, h_P_at_T(&hot));
     g.v_low = 1.0 / s.g.rho;
-    inverse_step(&l, &v->cells[0], &v->cells_x[0]);
-    inverse_step(&g, &v->cells[1], &v->cells_x[1]);
-    ladder_nodes(m, &l, to->liquid, to->liquid_s);
-    ladder_nodes(m, &g, to->vapour, to->vapour_s);
+    keep_ladder(&l, 0, v);
+    keep_ladder(&g, 1, v);
+    ladder_nodes(m, &l, to->liquid);
+    ladder_nodes(m, &g, to->vapour);
 }
 
 static void make_over_level(const struct maker *m, double P, int i, struct level *v)
@@ -540,16 +538,14 @@ static void make_over_level(const struct maker *m, double P, int i, struct level
     hot_state(m, P, &hot);
     struct ladder l = {.P = P, .start = cold};
     ladder_ends(&l, SWH_OVER_CELLS, &cold, h_P_at_T(&cold), &hot, h_P_at_T(&hot));
-    v->value[0] = l.origin;
-    v->slope[0] = l.origin_x;
-    inverse_step(&l, &v->cells[0], &v->cells_x[0]);
-    ladder_nodes(m, &l, m->f->over[i], m->f->over_s[i]);
+    keep_ladder(&l, 0, v);
+    ladder_nodes(m, &l, m->f->over[i]);
 }
 
 /* the row between two levels, x0 and x1 in the zone's coordinate */
 static void make_P_row(const struct level v[2], double x0, double x1, int over, struct swh_P_row *row)
 {
-    double value[2][8], slope[2][8], c[4];
+    double value[2][8], slope[2][8];
     for (int k = 0; k < 2; k++) {
         memcpy(value[k], v[k].value, sizeof value[k]);
         memcpy(slope[k], v[k].slope, sizeof slope[k]);
@@ -557,12 +553,13 @@ static void make_P_row(const struct level v[2], double x0, double x1, int over, 
     row->x0 = x0;
     row->inv = 1.0 / (x1 - x0);
     row->width = v[1].P - v[0].P;
-    cubic_columns((const double(*)[8])value, (const double(*)[8])slope, row->width, over ? 1 : SWH_SAT_COUNT,
-                  row->c);
+    row->inv_width = 1.0 / row->width;
+    if (!over)
+        cubic_columns((const double(*)[8])value, (const double(*)[8])slope, row->width, SWH_SAT_COUNT,
+                      row->c);
     for (int j = 0; j < (over ? 1 : 2); j++) {
-        cubic(v[0].cells[j], v[0].cells_x[j], v[1].cells[j], v[1].cells_x[j], row->width, c);
-        for (int k = 0; k < 4; k++)
-            row->cells[k][j] = c[k];
+        cubic(v[0].edge[j], v[0].edge_x[j], v[1].edge[j], v[1].edge_x[j], row->width, row->edge[j]);
+        cubic(v[0].cells[j], v[0].cells_x[j], v[1].cells[j], v[1].cells_x[j], row->width, row->cells[j]);
     }
 }
 
@@ -600,7 +597,7 @@ static void make_P_tables(const struct maker *m)
 {
     struct swh_fluid *f = m->f;
     static const struct zone_plan plan[3] = {
-        {0, 9, SWH_LOW_ROWS, {3, 3, 3, 3, 3, 3, 3, 3, 3}},
+        {0, 9, SWH_LOW_ROWS, {4, 4, 4, 4, 4, 4, 4, 4, 4}},
         {1, 17, SWH_HIGH_ROWS, {2, 2, 2, 2, 2, 2, 2, 2, 2, 3, 3, 3, 3, 4, 4, 4, 5}},
         {2, 17, SWH_OVER_ROWS, {2, 2, 2, 2, 2, 2, 2, 2, 2, 3, 3, 3, 3, 3, 3, 4, 4}},
     };

@@ -14,10 +14,20 @@
 #include "model/refrigerant.h"
 
 #include <math.h>
+#include <stddef.h>
 #include <string.h>
 
 /* vertical pair of values evaluated at once */
 typedef double pair __attribute__((vector_size(16)));
+
+_Static_assert(sizeof(struct swh_node) % 16 == 0 && sizeof(struct swh_node_pair) % 16 == 0 &&
+                   sizeof(struct swh_node_three) % 16 == 0 && sizeof(struct swh_theta_row) % 16 == 0,
+               "pairs of doubles stay aligned");
+_Static_assert(offsetof(struct swh_theta_row, c) % 16 == 0 &&
+                   offsetof(struct swh_fluid, theta_row) % 16 == 0 &&
+                   offsetof(struct swh_fluid, hot_s) % 16 == 0 &&
+                   offsetof(struct swh_fluid, cold_T) % 16 == 0,
+               "pairs of doubles start aligned");
 
 static inline double cubic(const double *c, double t)
 {
@@ -71,10 +81,11 @@ static inline struct weights slope_weights(double t, double width)
     return (struct weights){-v1, v1, width * (1.0 - t) * (1.0 - 3.0 * t), width * t * (3.0 * t - 2.0)};
 }
 
+/* p is a multiple of 16 bytes: see the assertions above */
 static inline pair load(const double *p)
 {
     pair v;
-    memcpy(&v, p, sizeof v);
+    memcpy(&v, __builtin_assume_aligned(p, 16), sizeof v);
     return v;
 }
 
@@ -91,10 +102,17 @@ static inline pair along_edge(const struct swh_node_pair *n, int k, struct weigh
            (y.s0 * load(n[0].v[k + 2]) + y.s1 * load(n[1].v[k + 2]));
 }
 
-/* value and x-slope together at one edge of a cell's column */
-static inline pair edge_of(const struct swh_node *n, struct weights y)
+/* value and x-slope together at one edge of a cell's column, between its nodes */
+static inline pair edge_of(const struct swh_node *n0, const struct swh_node *n1, struct weights y)
 {
-    return (y.v0 * load(n[0].v) + y.v1 * load(n[1].v)) + (y.s0 * load(n[0].v + 2) + y.s1 * load(n[1].v + 2));
+    return (y.v0 * load(n0->v) + y.v1 * load(n1->v)) + (y.s0 * load(n0->v + 2) + y.s1 * load(n1->v + 2));
+}
+
+/* from one edge of the cell to the other */
+static inline double across(pair low, pair high, struct weights x)
+{
+    pair first = {x.v0, x.s0}, second = {x.v1, x.s1}, sum = first * low + second * high;
+    return sum[0] + sum[1];
 }
 
 /* a and b: the lower nodes of the cell in its two columns */
@@ -108,8 +126,7 @@ static inline pair bicubic_pair(const struct swh_node_pair *a, const struct swh_
 static inline double bicubic(const struct swh_node *a, const struct swh_node *b, struct weights x,
                              struct weights y)
 {
-    pair low = edge_of(a, y), high = edge_of(b, y);
-    return (x.v0 * low[0] + x.v1 * high[0]) + (x.s0 * low[1] + x.s1 * high[1]);
+    return across(edge_of(a, a + 1, y), edge_of(b, b + 1, y), x);
 }
 
 /* ---- saturation by temperature ---- */
@@ -351,70 +368,33 @@ static inline struct level find_level(const struct swh_fluid *f, double P)
     return l;
 }
 
-/* One phase of a level: columns of nodes at its two edges, counted from `edge_h`. */
+/* One phase of a level: the columns of nodes at its two pressures, counted in cells from an edge enthalpy. */
 struct ladder {
     const struct level *l;
-    const struct swh_node_pair *a, *b; /* rho and T */
-    const struct swh_node *a_s, *b_s;
-    int count;
-    double edge_h, edge_t, cells, cells_t; /* enthalpy of y = 0 and cells per J/kg, with slopes in t */
+    const struct swh_node_three *a, *b;
+    int count, phase;
 };
-
-static inline void ladder_scale(struct ladder *d, int edge, int phase)
-{
-    const struct swh_P_row *row = d->l->row;
-    double t = d->l->t;
-    const double c[4] = {row->cells[0][phase], row->cells[1][phase], row->cells[2][phase],
-                         row->cells[3][phase]};
-    d->edge_h = column(row->c, edge, t);
-    d->edge_t = column_slope(row->c, edge, t);
-    d->cells = cubic(c, t);
-    d->cells_t = cubic_slope(c, t);
-}
 
 static inline struct ladder liquid_ladder(const struct swh_fluid *f, const struct level *l)
 {
     int i = l->i;
-    struct ladder d = {.l = l};
-    if (l->zone == 0) {
-        d.a = f->low_liquid[i], d.b = f->low_liquid[i + 1];
-        d.a_s = f->low_liquid_s[i], d.b_s = f->low_liquid_s[i + 1];
-        d.count = SWH_LOW_LIQUID;
-    } else {
-        d.a = f->high_liquid[i], d.b = f->high_liquid[i + 1];
-        d.a_s = f->high_liquid_s[i], d.b_s = f->high_liquid_s[i + 1];
-        d.count = SWH_HIGH_LIQUID;
-    }
-    ladder_scale(&d, SWH_SAT_H_F, 0);
-    return d;
+    if (l->zone == 0)
+        return (struct ladder){l, f->low_liquid[i], f->low_liquid[i + 1], SWH_LOW_LIQUID, 0};
+    return (struct ladder){l, f->high_liquid[i], f->high_liquid[i + 1], SWH_HIGH_LIQUID, 0};
 }
 
 static inline struct ladder vapour_ladder(const struct swh_fluid *f, const struct level *l)
 {
     int i = l->i;
-    struct ladder d = {.l = l};
-    if (l->zone == 0) {
-        d.a = f->low_vapour[i], d.b = f->low_vapour[i + 1];
-        d.a_s = f->low_vapour_s[i], d.b_s = f->low_vapour_s[i + 1];
-        d.count = SWH_LOW_VAPOUR;
-    } else {
-        d.a = f->high_vapour[i], d.b = f->high_vapour[i + 1];
-        d.a_s = f->high_vapour_s[i], d.b_s = f->high_vapour_s[i + 1];
-        d.count = SWH_HIGH_VAPOUR;
-    }
-    ladder_scale(&d, SWH_SAT_H_G, 1);
-    return d;
+    if (l->zone == 0)
+        return (struct ladder){l, f->low_vapour[i], f->low_vapour[i + 1], SWH_LOW_VAPOUR, 1};
+    return (struct ladder){l, f->high_vapour[i], f->high_vapour[i + 1], SWH_HIGH_VAPOUR, 1};
 }
 
 /* supercritical pressure: one sheet from cold liquid to hot gas */
 static inline struct ladder over_ladder(const struct swh_fluid *f, const struct level *l)
 {
-    int i = l->i;
-    struct ladder d = {.l = l, .count = SWH_OVER_CELLS};
-    d.a = f->over[i], d.b = f->over[i + 1];
-    d.a_s = f->over_s[i], d.b_s = f->over_s[i + 1];
-    ladder_scale(&d, 0, 0);
-    return d;
+    return (struct ladder){l, f->over[l->i], f->over[l->i + 1], SWH_OVER_CELLS, 0};
 }
 
 /* y in 0..count + 1/2: half a cell beyond the end the last cell's polynomial is used, then held */
@@ -433,22 +413,23 @@ static inline int cell_of(const struct ladder *d, double y)
 
 static inline void phase_P_h(const struct ladder *d, double h, struct swh_ph_props *out, int *outside)
 {
-    double above = h - d->edge_h, y = ladder_clamp(d, above * d->cells, outside);
-    double y_t = above * d->cells_t - d->edge_t * d->cells, t = d->l->t, width = d->l->row->width;
+    const struct swh_P_row *row = d->l->row;
+    const double *edge = row->edge[d->phase], *count = row->cells[d->phase];
+    double t = d->l->t, cells = cubic(count, t), above = h - cubic(edge, t);
+    double y_t = above * cubic_slope(count, t) - cubic_slope(edge, t) * cells;
+    double y = ladder_clamp(d, above * cells, outside);
     int j = cell_of(d, y);
-    const struct swh_node_pair *a = d->a + j, *b = d->b + j;
-    struct weights wy = weights(y - j, 1.0), sy = slope_weights(y - j, 1.0);
-    struct weights wx = weights(t, width), sx = slope_weights(t, width);
-    pair a0 = along_edge(a, 0, wy), a1 = along_edge(a, 1, wy), b0 = along_edge(b, 0, wy),
-         b1 = along_edge(b, 1, wy);
-    pair v = (wx.v0 * a0 + wx.v1 * b0) + (wx.s0 * a1 + wx.s1 * b1);
-    double rho_t = (sx.v0 * a0[0] + sx.v1 * b0[0]) + (sx.s0 * a1[0] + sx.s1 * b1[0]);
-    double rho_y = bicubic_pair(a, b, wx, sy)[0];
-    out->rho = v[0];
-    out->T = v[1];
-    out->s = bicubic(d->a_s + j, d->b_s + j, wx, wy);
-    out->rho_h = rho_y * d->cells;
-    out->rho_P = (rho_t + rho_y * y_t) / width;
+    const struct swh_node_three *a = d->a + j, *b = d->b + j;
+    struct weights x = weights(t, row->width), x_t = slope_weights(t, row->width);
+    struct weights w = weights(y - j, 1.0), w_y = slope_weights(y - j, 1.0);
+    pair low = edge_of(&a[0].rho, &a[1].rho, w), high = edge_of(&b[0].rho, &b[1].rho, w);
+    double rho_t = across(low, high, x_t);
+    double rho_y = across(edge_of(&a[0].rho, &a[1].rho, w_y), edge_of(&b[0].rho, &b[1].rho, w_y), x);
+    out->rho = across(low, high, x);
+    out->T = across(edge_of(&a[0].T, &a[1].T, w), edge_of(&b[0].T, &b[1].T, w), x);
+    out->s = across(edge_of(&a[0].s, &a[1].s, w), edge_of(&b[0].s, &b[1].s, w), x);
+    out->rho_h = rho_y * cells;
+    out->rho_P = (rho_t + rho_y * y_t) * row->inv_width;
 }
 
 /* v, h and s are linear in the quality x; x is what h says. */
@@ -468,7 +449,7 @@ static inline void wet_P_h(const struct level *l, double h, struct swh_ph_props 
     out->rho = 1.0 / v;
     out->s = s_f + x * (s_g - s_f);
     out->rho_h = -(v_g - v_f) / (dh * v * v);
-    out->rho_P = -v_t / (l->row->width * v * v);
+    out->rho_P = -v_t * l->row->inv_width / (v * v);
 }
 
 int swh_P_h(const struct swh_fluid *f, double P, double h, struct swh_ph_props *out)
@@ -538,11 +519,7 @@ int swh_Tsat(const struct swh_fluid *f, double P, double *T)
 static inline void edge_value(const struct ladder *d, int by_s, int j, struct weights x, double *value,
                               double *slope)
 {
-    double v[4], w[4];
-    for (int k = 0; k < 4; k++) {
-        v[k] = by_s ? d->a_s[j].v[k] : d->a[j].v[k][1];
-        w[k] = by_s ? d->b_s[j].v[k] : d->b[j].v[k][1];
-    }
+    const double *v = by_s ? d->a[j].s.v : d->a[j].T.v, *w = by_s ? d->b[j].s.v : d->b[j].T.v;
     *value = (x.v0 * v[0] + x.v1 * w[0]) + (x.s0 * v[1] + x.s1 * w[1]);
     *slope = (x.v0 * v[2] + x.v1 * w[2]) + (x.s0 * v[3] + x.s1 * w[3]);
 }
@@ -552,7 +529,7 @@ static double ladder_find(const struct ladder *d, int by_s, double want)
 {
     struct weights x = weights(d->l->t, d->l->row->width);
     int low = 0, high = d->count;
-    double v[2], s[2], rising = d->cells; /* both fall where y counts downwards */
+    double v[2], s[2], rising = d->l->row->cells[d->phase][0]; /* both fall where y counts downwards */
     while (high - low > 1) {
         int middle = (low + high) / 2;
         edge_value(d, by_s, middle, x, &v[0], &s[0]);
@@ -573,10 +550,13 @@ static double ladder_find(const struct ladder *d, int by_s, double want)
 
 static void ladder_state(const struct ladder *d, int by_s, double want, double *h, double *rho, int *outside)
 {
-    double y = ladder_clamp(d, ladder_find(d, by_s, want), outside);
+    const struct swh_P_row *row = d->l->row;
+    double t = d->l->t, y = ladder_clamp(d, ladder_find(d, by_s, want), outside);
     int j = cell_of(d, y);
-    *h = d->edge_h + y / d->cells;
-    *rho = bicubic_pair(d->a + j, d->b + j, weights(d->l->t, d->l->row->width), weights(y - j, 1.0))[0];
+    const struct swh_node_three *a = d->a + j, *b = d->b + j;
+    struct weights w = weights(y - j, 1.0);
+    *h = cubic(row->edge[d->phase], t) + y / cubic(row->cells[d->phase], t);
+    *rho = across(edge_of(&a[0].rho, &a[1].rho, w), edge_of(&b[0].rho, &b[1].rho, w), weights(t, row->width));
 }
 
 int swh_P_s(const struct swh_fluid *f, double P, double s, double *h, double *rho)

@@ -21,7 +21,7 @@ enum {
     SWH_THETA_FIRST = -13,
     SWH_THETA_ROWS = 560,
     SWH_P_OCTAVES = 17,
-    SWH_LOW_ROWS = 72, /* octaves of P */
+    SWH_LOW_ROWS = 144, /* octaves of P */
     SWH_LOW_LIQUID = 8,
     SWH_LOW_VAPOUR = 24,
     SWH_HIGH_ROWS = 148, /* octaves of Pc - P */
@@ -43,7 +43,10 @@ struct swh_node {
     double v[4];
 };
 struct swh_node_pair {
-    double v[4][2]; /* two functions side by side: P and T, or rho and T */
+    double v[4][2]; /* P and T side by side */
+};
+struct swh_node_three {
+    struct swh_node rho, T, s;
 };
 
 /* The cells between the densities x0 and x0 + width, kg/m3. */
@@ -76,9 +79,10 @@ struct swh_theta_row {
 /* The cells between two pressures; x0 and inv belong to the zone's coordinate, width is in Pa and negative
  * where the coordinate falls with the pressure. */
 struct swh_P_row {
-    double x0, width, inv;
-    double c[4][8];     /* below Pc saturation; above Pc only [0], the lowest enthalpy */
-    double cells[4][2]; /* cells per J/kg: liquid (negative: counted downwards) or supercritical, vapour */
+    double x0, width, inv, inv_width;
+    double c[4][8];     /* saturation, below Pc only */
+    double edge[2][4];  /* enthalpy the cells are counted from: liquid or (above Pc) coldest, vapour */
+    double cells[2][4]; /* cells per J/kg: liquid (negative: counted downwards) or supercritical, vapour */
 };
 
 struct swh_zone {
@@ -108,16 +112,11 @@ struct swh_fluid {
     _Alignas(64) struct swh_node_pair hot[SWH_RHO_ROWS + 1][SWH_HOT_CELLS + 1]; /* P, T of (rho, u) */
     struct swh_node hot_s[SWH_RHO_ROWS + 1][SWH_HOT_CELLS + 1];
     struct swh_node cold_T[SWH_RHO_ROWS + 1][SWH_COLD_CELLS + 1];
-    _Alignas(64) struct swh_node_pair low_liquid[SWH_LOW_ROWS + 1][SWH_LOW_LIQUID + 1]; /* rho, T of (P, h) */
-    struct swh_node_pair low_vapour[SWH_LOW_ROWS + 1][SWH_LOW_VAPOUR + 1];
-    struct swh_node_pair high_liquid[SWH_HIGH_ROWS + 1][SWH_HIGH_LIQUID + 1];
-    struct swh_node_pair high_vapour[SWH_HIGH_ROWS + 1][SWH_HIGH_VAPOUR + 1];
-    struct swh_node_pair over[SWH_OVER_ROWS + 1][SWH_OVER_CELLS + 1];
-    struct swh_node low_liquid_s[SWH_LOW_ROWS + 1][SWH_LOW_LIQUID + 1];
-    struct swh_node low_vapour_s[SWH_LOW_ROWS + 1][SWH_LOW_VAPOUR + 1];
-    struct swh_node high_liquid_s[SWH_HIGH_ROWS + 1][SWH_HIGH_LIQUID + 1];
-    struct swh_node high_vapour_s[SWH_HIGH_ROWS + 1][SWH_HIGH_VAPOUR + 1];
-    struct swh_node over_s[SWH_OVER_ROWS + 1][SWH_OVER_CELLS + 1];
+    _Alignas(64) struct swh_node_three low_liquid[SWH_LOW_ROWS + 1][SWH_LOW_LIQUID + 1]; /* of (P, h) */
+    struct swh_node_three low_vapour[SWH_LOW_ROWS + 1][SWH_LOW_VAPOUR + 1];
+    struct swh_node_three high_liquid[SWH_HIGH_ROWS + 1][SWH_HIGH_LIQUID + 1];
+    struct swh_node_three high_vapour[SWH_HIGH_ROWS + 1][SWH_HIGH_VAPOUR + 1];
+    struct swh_node_three over[SWH_OVER_ROWS + 1][SWH_OVER_CELLS + 1];
 };
 
 #endif

@@ -2,8 +2,8 @@
  *
  * R-134a: Huber, Laesecke and Perkins, Ind. Eng. Chem. Res. 42 (2003) 3163-3178, doi 10.1021/ie0300880.
  * R-1234yf: entropy scaling, Bell, Purdue International Refrigeration and Air Conditioning Conference (2016),
- * with the Lennard-Jones parameters of a fit to Zhao et al., J. Chem. Eng. Data 59 (2014),
- * doi 10.1021/je5001457.
+ * with Lennard-Jones parameters estimated from the critical point, epsilon/k = Tc/1.2593 and sigma =
+ * 0.809e-10 m (critical volume in cm3/mol)^(1/3), after Chung et al., Ind. Eng. Chem. Res. 27 (1988) 671-679.
  * R-12: extended corresponding states with R-134a as reference, Klein, McLinden and Laesecke, Int. J.
  * Refrigeration 20 (1997) 208-217, doi 10.1016/S0140-7007(96)00073-4. */
 #include "model/refrigerant_eos.h"

@@ -190,6 +190,142 @@ static void test_pressure_enthalpy(void **state)
     }
 }
 
+/* density at (P, h); counts in *others the states that are not of the kind (liquid 0, wet, vapour 1) of x */
+static double rho_at(const struct swh_fluid *f, double P, double h, double x, int *others)
+{
+    struct swh_ph_props q;
+    swh_P_h(f, P, h, &q);
+    *others += (q.x == 0.0) != (x == 0.0) || (q.x == 1.0) != (x == 1.0);
+    return q.rho;
+}
+
+/* rho_P and rho_h are the derivatives of the tabulated density itself: central differences agree */
+static void test_derivatives_belong_to_values(void **state)
+{
+    (void)state;
+    EACH(r)
+    {
+        const struct swh_fluid *f = swh_fluid_get(r);
+        int checked = 0;
+        for (double P = 0.31e5; P < 60e5; P *= 1.37)
+            for (double h = 151e3; h < 500e3; h += 3.7e3) {
+                struct swh_ph_props q;
+                double dP = 1e-5 * P, dh = 1.0;
+                int others = 0;
+                assert_int_equal(swh_P_h(f, P, h, &q), 0);
+                double by_P = rho_at(f, P + dP, h, q.x, &others) - rho_at(f, P - dP, h, q.x, &others);
+                double by_h = rho_at(f, P, h + dh, q.x, &others) - rho_at(f, P, h - dh, q.x, &others);
+                if (others)
+                    continue;
+                checked++;
+                assert_true(fabs(by_P / (2.0 * dP) - q.rho_P) <= 1e-4 * fabs(q.rho_P) + 1e-7 * q.rho / P);
+                assert_true(fabs(by_h / (2.0 * dh) - q.rho_h) <= 1e-4 * fabs(q.rho_h));
+            }
+        assert_true(checked > 1200);
+    }
+}
+
+/* One saturation line for all tables: single phase, two phases and saturation agree at it. */
+static void test_saturation_lines_are_sharp(void **state)
+{
+    (void)state;
+    EACH(r)
+    {
+        const struct swh_fluid *f = swh_fluid_get(r);
+        for (double P = 3e3; P < 0.99 * swh_critical_pressure(r); P *= 1.013) {
+            struct swh_saturation s, t;
+            assert_int_equal(swh_sat_P(f, P, &s), 0);
+            assert_int_equal(swh_sat_T(f, s.T, &t), 0);
+            assert_true(fabs(t.P / P - 1.0) < 2e-6 && fabs(t.h_g - s.h_g) < 1.0 && fabs(t.h_f - s.h_f) < 1.0);
+            struct swh_ph_props a, b;
+            swh_P_h(f, P, s.h_f - 1e-8, &a);
+            swh_P_h(f, P, s.h_f + 1e-8, &b);
+            assert_true(fabs(a.rho - b.rho) < 1e-8 * a.rho && fabs(a.T - b.T) < 1e-7 &&
+                        fabs(a.s - b.s) < 1e-6);
+            swh_P_h(f, P, s.h_g - 1e-8, &a);
+            swh_P_h(f, P, s.h_g + 1e-8, &b);
+            assert_true(fabs(a.rho - b.rho) < 1e-8 * a.rho && fabs(a.T - b.T) < 1e-7 &&
+                        fabs(a.s - b.s) < 1e-6);
+        }
+    }
+}
+
+/* P with T or s leads back to what P with h gives. */
+static void test_inversions(void **state)
+{
+    (void)state;
+    EACH(r)
+    {
+        const struct swh_fluid *f = swh_fluid_get(r);
+        for (double P = 5e3; P < 60e5; P *= 1.31)
+            for (double h = 160e3; h < 500e3; h += 9.7e3) {
+                struct swh_ph_props q;
+                double h_s, h_T = h, rho_s, rho_T;
+                assert_int_equal(swh_P_h(f, P, h, &q), 0);
+                assert_int_equal(swh_P_s(f, P, q.s, &h_s, &rho_s), 0);
+                assert_true(fabs(h_s - h) < 1e-3 && fabs(rho_s / q.rho - 1.0) < 1e-7);
+                if (q.x > 0.0 && q.x < 1.0)
+                    continue;
+                if (q.x == 1.0)
+                    assert_int_equal(swh_P_T_vapour(f, P, q.T, &h_T, &rho_T), 0);
+                else
+                    assert_int_equal(swh_P_T_liquid(f, P, q.T, &h_T, &rho_T), 0);
+                assert_true(fabs(h_T - h) < 1e-2 && fabs(rho_T / q.rho - 1.0) < 1e-6);
+            }
+        struct swh_saturation s;
+        double h, rho;
+        swh_sat_P(f, 5e5, &s);
+        swh_P_T_vapour(f, 5e5, s.T - 10.0, &h, &rho);
+        assert_true(h == s.h_g && rho == s.rho_g);
+        swh_P_T_liquid(f, 5e5, s.T + 10.0, &h, &rho);
+        assert_true(h == s.h_f && rho == s.rho_f);
+    }
+}
+
+/* Beyond the ends of the saturation line: 1 is returned, pressure and temperature go on rising together. */
+static void test_saturation_beyond_its_ends(void **state)
+{
+    (void)state;
+    EACH(r)
+    {
+        const struct swh_fluid *f = swh_fluid_get(r);
+        double last = 0.0, P, T;
+        for (double t = 120.0; t < 500.0; t += 0.37) {
+            int outside = swh_Psat(f, t, &P);
+            assert_true(P > last);
+            last = P;
+            assert_int_equal(outside, t < 180.0 || t >= swh_critical_temperature(r) ? outside : 0);
+            if (t > 200.0 && P < 300e5) {
+                swh_Tsat(f, P, &T);
+                assert_true(fabs(T - t) < 2e-3);
+            }
+        }
+        assert_int_equal(swh_Psat(f, 450.0, &P), 1);
+        assert_int_equal(swh_Tsat(f, 60e5, &T), 1);
+    }
+}
+
+static void test_viscosity(void **state)
+{
+    (void)state;
+    EACH(r)
+    {
+        const struct swh_fluid *f = swh_fluid_get(r);
+        for (double T = 200.0; T < swh_critical_temperature(r) - 3.0; T += 1.7) {
+            struct swh_state g, l;
+            assert_int_equal(swh_state_exact(r, SWH_TX, T, 0.0, &l, NULL), SWH_OK);
+            assert_int_equal(swh_state_exact(r, SWH_TX, T, 1.0, &g, NULL), SWH_OK);
+            assert_true(fabs(swh_mu_liquid(f, T) / l.mu - 1.0) < 1e-3);
+            assert_true(fabs(swh_mu_vapour(f, T) / g.mu - 1.0) < 1e-3);
+        }
+        for (double T = 230.0; T < 500.0; T += 7.0) {
+            struct swh_state thin;
+            assert_int_equal(swh_state_exact(r, SWH_TRHO, T, 1e-3, &thin, NULL), SWH_OK);
+            assert_true(fabs(swh_mu_gas(f, T) / thin.mu - 1.0) < 1e-4);
+        }
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -198,6 +334,11 @@ int main(void)
         cmocka_unit_test(test_pressure_rises_with_energy),
         cmocka_unit_test(test_outside_is_finite),
         cmocka_unit_test(test_pressure_enthalpy),
+        cmocka_unit_test(test_derivatives_belong_to_values),
+        cmocka_unit_test(test_saturation_lines_are_sharp),
+        cmocka_unit_test(test_inversions),
+        cmocka_unit_test(test_saturation_beyond_its_ends),
+        cmocka_unit_test(test_viscosity),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
