@@ -230,8 +230,8 @@ static int make_linear_solver(struct swh_ode *o)
  * and the steps shrink to their time constants: 125 to 245 steps per switch instead of about 60 to 90. */
 static int tune(void *mem)
 {
-    return CVodeSetJacEvalFrequency(mem, 5) | CVodeSetNonlinConvCoef(mem, 0.03) |
-           CVodeSetMaxNumSteps(mem, STEPS_LIMIT);
+    return CVodeSetJacEvalFrequency(mem, 10) | CVodeSetNonlinConvCoef(mem, 0.03) |
+           CVodeSetMaxNonlinIters(mem, 5) | CVodeSetMaxNumSteps(mem, STEPS_LIMIT);
 }
 
 static int make_integrator(struct swh_ode *o, double t0)

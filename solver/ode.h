@@ -9,11 +9,15 @@
 
 #include "model/status.h"
 
-/* dy/dt; returns 0, > 0 if y is outside the model (a smaller step may help), < 0 for a programming error. */
+/* dy/dt; returns 0, > 0 if y is outside the model (a smaller step may help; a NaN left in dydt then names the
+ * state that was), < 0 for a programming error. A NaN among the rates counts as > 0. It must be smooth: jumps
+ * belong to modes that change between a stop or event and the restart after it. */
 typedef int (*swh_ode_rhs)(double t, const double *y, double *dydt, void *user);
-/* event functions, scaled to order one, changing sign at the event */
+/* event functions, scaled to order one, changing sign at the event; a constant 1 while inactive. An event
+ * counts as met at a stop if its function is within 1e-9 of zero there. */
 typedef int (*swh_ode_roots)(double t, const double *y, double *g, void *user);
 
+/* The arrays must live as long as the integrator, except the sparsity, which is copied. */
 struct swh_ode_problem {
     int n;                    /* number of states */
     const char *const *names; /* n names, for messages */
@@ -23,9 +27,10 @@ struct swh_ode_problem {
     const int *root_direction; /* n_roots of -1, 0, +1 */
     /* Error weights W_i = 1/(rtol_i |y_i| + atol_i). atol_i = INFINITY: the state is left out of the error
      * test (a ledger sum that feeds nothing back); the norm is rescaled so that such states do not dilute the
-     * others. */
+     * others. rtol_i >= 0, atol_i > 0: the noise level of the state, never 0. */
     const double *rtol, *atol;
-    /* Sparsity of df/dy by columns (CSC, diagonal always included), or NULL for a dense Jacobian. */
+    /* Sparsity of df/dy by columns (CSC, rows ascending, diagonal always included), or NULL for a dense one.
+     * It must name every entry that can become nonzero: what is missing makes the Newton iteration fail. */
     const int *col_ptr, *row_idx;
     void *user;
 };
@@ -44,22 +49,27 @@ enum swh_ode_result {
 
 struct swh_ode;
 
+/* NULL and err: SWH_ERR_RANGE (a start value is not a number), SWH_ERR_SOLVER (tolerances or sparsity make no
+ * sense), SWH_ERR_MEMORY. */
 struct swh_ode *swh_ode_create(const struct swh_ode_problem *problem, double t0, const double *y0,
                                struct swh_error *err);
 void swh_ode_free(struct swh_ode *ode);
 
-/* One internal step, never past t_stop (> present time). On SWH_ODE_FAILED err says in words which state was
- * the trouble and at what time; time and state hold the farthest point reached. */
+/* One internal step, never past t_stop. A stop closer than 1e-9 of the time (plus 1e-12 s) counts as reached
+ * at once, the state as it is; a stop in the past is a failure. After SWH_ODE_ROOT it may go on without a
+ * restart if nothing jumped. Modes that the rates or event functions read may change only together with a
+ * restart. On SWH_ODE_FAILED err says in words which state was the trouble and at what time; time and state
+ * hold the farthest point reached. */
 enum swh_ode_result swh_ode_step(struct swh_ode *ode, double t_stop, struct swh_error *err);
 double swh_ode_time(const struct swh_ode *ode);
 const double *
 swh_ode_state(const struct swh_ode *ode); /* n values at swh_ode_time; valid until the next call */
-/* State at t inside the last step. */
+/* State at t inside the last step (after a restart: at the restart only). SWH_ERR_SOLVER elsewhere. */
 enum swh_status swh_ode_interpolate(struct swh_ode *ode, double t, double *y, struct swh_error *err);
 /* The last event: info[i] = -1, 0, +1 (direction of crossing). */
 void swh_ode_root_info(const struct swh_ode *ode, int *info);
 /* Restarts at t with y (after an event or a jump in the inputs). h_first: first step to try [s], 0 = let the
- * integrator choose. */
+ * integrator choose (measured: a guess of ours gains nothing). SWH_ERR_RANGE if a value is not a number. */
 enum swh_status swh_ode_restart(struct swh_ode *ode, double t, const double *y, double h_first,
                                 struct swh_error *err);
 void swh_ode_set_max_step(struct swh_ode *ode, double h_max); /* 0 = no limit */
