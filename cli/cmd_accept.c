@@ -34,12 +34,12 @@ static void worst_reason(const struct swh_judge *j, const struct swh_acceptance 
         j->scenario.c.params.friction_weld_temperature - a->worst.peak[SWH_CH_contact_temperature].value;
     snprintf(
         text, sizeof text,
-        "worst hour at %s and %s: %s, lowest film %.2f of the roughness, shoe contact stays %.0f K below "
+        "worst hour at %s and %s: %s, film %.1f of the roughness on average, shoe contact stays %.0f K below "
         "welding",
         swh_units_text(j->session->units, show, SWH_Q_TEMPERATURE, a->worst_ambient, ambient, sizeof ambient),
         swh_units_text(j->session->units, show, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed),
-        a->lives ? "the compressor lives" : "THE COMPRESSOR DOES NOT LIVE",
-        a->worst.lowest[SWH_CH_film_ratio].value, left);
+        a->lives ? "the compressor lives" : "THE COMPRESSOR DOES NOT LIVE", a->worst.mean[SWH_CH_film_ratio],
+        left);
     reason(reasons, talks, text);
 }
 
@@ -74,7 +74,7 @@ static json_t *say(const struct swh_judge *j, const struct swh_acceptance *a)
     json_object_set_new(
         o, "worst_contact_temperature",
         swh_json_quantity(a->worst.peak[SWH_CH_contact_temperature].value, SWH_Q_TEMPERATURE));
-    json_object_set_new(o, "worst_film_ratio", swh_json_number(a->worst.lowest[SWH_CH_film_ratio].value));
+    json_object_set_new(o, "worst_film_ratio", swh_json_number(a->worst.mean[SWH_CH_film_ratio]));
     swh_judge_notes_json(j, o);
     return o;
 }

@@ -4,6 +4,7 @@
 #include "cli/session.h"
 #include "model/events.h"
 #include "model/refrigerant.h"
+#include "solver/rank.h"
 
 #include <math.h>
 #include <string.h>
@@ -38,6 +39,19 @@ static void fill_fault(const struct swh_session *s, int i, struct line *out)
 {
     const struct swh_fault_info *f = &swh_fault_table[i];
     const char *const field[] = {f->id, f->severity, f->acts_on, f->seen, f->repair};
+    (void)s;
+    memcpy(out->field, field, sizeof field);
+}
+
+static int count_findings(void)
+{
+    return SWH_FINDING_COUNT;
+}
+static void fill_finding(const struct swh_session *s, int i, struct line *out)
+{
+    const struct swh_finding_info *f = &swh_finding_table[i];
+    const char *const field[] = {f->id, f->kind == SWH_FINDING_SIGN ? "yes or no" : "an amount", f->help, f->place,
+                                 swh_channel_table[f->channel].id};
     (void)s;
     memcpy(out->field, field, sizeof field);
 }
@@ -179,6 +193,7 @@ static void fill_unit(const struct swh_session *s, int i, struct line *out)
 
 static const struct lister listers[] = {
     {"faults", {"fault", "severity", "acts on", "seen as", "repair"}, count_faults, fill_fault},
+    {"findings", {"finding", "value", "meaning", "where to look", "simulated by"}, count_findings, fill_finding},
     {"channels", {"channel", "unit", "group", "meaning"}, count_channels, fill_channel},
     {"parameters",
      {"parameter", "default", "lowest", "highest", "meaning", "source"},

@@ -46,7 +46,7 @@ static enum swh_status worst_hour(const struct swh_case *vehicle, double ambient
     c.params.run_output_interval = 5;
     const enum swh_status status = swh_run(&c, NULL, &a->worst, err);
     const bool seized = a->worst.outcome == SWH_SHOE_SEIZED || a->worst.outcome == SWH_BORE_SEIZED;
-    a->lives = status == SWH_OK && !seized && a->worst.event_count[SWH_EV_film_lost] == 0;
+    a->lives = status == SWH_OK && !seized && a->worst.mean[SWH_CH_boundary_share] < 0.5;
     return status;
 }
 

@@ -167,21 +167,29 @@ void swh_symmetric_eigen(int n, double *a, double *value, double *vector)
     sort_ascending(n, value, vector);
 }
 
+/* Scaled to a unit diagonal first, so that variables of very different size do not look like lost directions.
+ */
 static void covariance(int n, struct swh_lsq_result *out)
 {
-    double a[SWH_LSQ_MAX * SWH_LSQ_MAX];
-    memcpy(a, out->normal, (size_t)(n * n) * sizeof *a);
-    swh_symmetric_eigen(n, a, out->eigen, out->vector);
+    double a[SWH_LSQ_MAX * SWH_LSQ_MAX], value[SWH_LSQ_MAX], vector[SWH_LSQ_MAX * SWH_LSQ_MAX];
+    double size[SWH_LSQ_MAX];
+    for (int i = 0; i < n; i++)
+        size[i] = out->normal[i * n + i] > 0 ? sqrt(out->normal[i * n + i]) : 1;
+    for (int i = 0; i < n * n; i++)
+        a[i] = out->normal[i] / (size[i / n] * size[i % n]);
+    swh_symmetric_eigen(n, a, value, vector);
     memset(out->covariance, 0, sizeof out->covariance);
     for (int k = 0; k < n; k++) {
-        if (!(out->eigen[k] > 1e-10 * out->eigen[n - 1])) {
+        if (!(value[k] > 1e-13 * value[n - 1])) {
             out->directions_lost++;
             continue;
         }
-        for (int i = 0; i < n; i++)
-            for (int j = 0; j < n; j++)
-                out->covariance[i * n + j] += out->vector[i * n + k] * out->vector[j * n + k] / out->eigen[k];
+        for (int i = 0; i < n * n; i++)
+            out->covariance[i] +=
+                vector[i / n * n + k] * vector[i % n * n + k] / (value[k] * size[i / n] * size[i % n]);
     }
+    memcpy(a, out->normal, (size_t)(n * n) * sizeof *a);
+    swh_symmetric_eigen(n, a, out->eigen, out->vector);
 }
 
 static void finish(struct work *w, const double *z, const double *r, double *J, struct swh_lsq_result *out)
@@ -254,7 +262,7 @@ enum swh_status swh_lsq_solve(const struct swh_lsq *q, const double *start, stru
     double z[SWH_LSQ_MAX];
     for (int i = 0; i < q->n; i++) {
         z[i] = swh_lsq_to_z(q, i, start[i]);
-        w.typical[i] = kind_of(q, i) == FREE ? fmax(1e-3 * fabs(z[i]), 1e-12) : 1;
+        w.typical[i] = kind_of(q, i) == FREE ? (z[i] != 0 ? 1e-3 * fabs(z[i]) : 1) : 1;
     }
     const size_t m = (size_t)q->m, n = (size_t)q->n;
     double *r = malloc(m * sizeof *r), *J = malloc(m * n * sizeof *J);

@@ -34,7 +34,7 @@ struct swh_lsq_result {
     double slope[SWH_LSQ_MAX];                    /* dp/dz */
     double sum;                                   /* of squared residuals */
     int evals, info;     /* info: cminpack's; 1 to 3 converged, 4 orthogonal, 5 too many evaluations */
-    int directions_lost; /* eigenvalues below 1e-10 of the largest */
+    int directions_lost; /* eigenvalues of the scaled matrix below 1e-13 of the largest */
 };
 
 /* Minimises from `start`. SWH_ERR_SOLVER if the residuals cannot be had at the start or no fit is possible.
