@@ -1,0 +1,190 @@
+/* The margin on the whole circuit: consistency of its parts. The fold finder itself is checked against closed
+ * forms in test_fold.c. */
+#include "solver/margin.h"
+#include "tests/check.h"
+
+#include <string.h>
+
+/* fast and hot, low-side switches defeated: losing charge starves the plate of oil (SAE 980286: superheat
+ * strands oil) */
+static void hot_case(struct swh_case *c)
+{
+    swh_case_default(c);
+    c->conditions.ambient_temperature = 305.15;
+    c->conditions.compressor_speed = 50;
+    c->conditions.doors_open = 1;
+    c->fault[SWH_FAULT_never_cycling].present = true;
+    c->fault[SWH_FAULT_never_cycling].severity = 1;
+}
+
+static struct swh_margin_request request_of(const struct swh_case *c)
+{
+    struct swh_margin_request q = {.base = c, .lo = 0, .hi = 0.95, .limit_channel = -1, .threads = 2};
+    swh_key_of_fault(SWH_FAULT_undercharge, &q.key);
+    return q;
+}
+
+static enum swh_case_result outcome_at(const struct swh_case *base, double severity)
+{
+    struct swh_case c = *base;
+    struct swh_key key;
+    struct swh_rest rest;
+    swh_key_of_fault(SWH_FAULT_undercharge, &key);
+    swh_key_set(&c, &key, severity);
+    assert_int_equal(swh_rest_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
+    return rest.result;
+}
+
+static void test_edge_and_evidence(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    static struct swh_margin m;
+    hot_case(&c);
+    struct swh_margin_request q = request_of(&c);
+    q.feedbacks = true;
+    struct swh_error err = {0};
+    assert_int_equal(swh_margin_find(&q, &m, &err), SWH_OK);
+    assert_false(m.today_lost);
+    assert_true(m.kind != SWH_EDGE_NONE);
+    CHECK_BETWEEN(m.lost - m.holds, 0, 0.005);
+    assert_int_equal(outcome_at(&c, m.holds), SWH_CASE_SURVIVES);
+    assert_int_equal(outcome_at(&c, m.lost), SWH_CASE_SHOE_SEIZED);
+    /* textbook (saddle-node): the slow rate is negative while it holds and nearer to zero at the edge than
+     * today */
+    assert_true(m.growth_today < 0 && m.growth_edge > m.growth_today);
+    for (int i = 0; i < m.beyond_count; i++)
+        assert_true(m.beyond[i].lost && m.beyond[i].to_seizure > 0);
+    assert_true(m.beyond_count >= 3);
+    /* SAE 980286, textbook: oil that thins and oil that stays away both drive it */
+    assert_true(m.feedback[SWH_FB_oil_thinning].shift > 0);
+    assert_true(m.feedback[SWH_FB_starvation].shift > 0);
+    double sum = 0;
+    for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
+        sum += isnan(m.feedback[k].share) ? 0 : fabs(m.feedback[k].share);
+    CHECK_CLOSE(sum, 1, 1e-12, 0);
+}
+
+/* Holding a quantity at the value that it has at rest changes nothing at rest. */
+static void test_frozen_at_rest_is_the_same_rest(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    hot_case(&c);
+    struct swh_rest rest, held;
+    assert_int_equal(swh_rest_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
+    assert_true(rest.settled && !rest.cycling);
+    const enum swh_feedback exact[] = {SWH_FB_starvation, SWH_FB_blow_by, SWH_FB_clearance,
+                                       SWH_FB_lost_suction_cooling};
+    for (int i = 0; i < 4; i++) {
+        struct swh_case frozen = c;
+        swh_feedback_freeze(&frozen, exact[i], &rest);
+        assert_int_equal(swh_rest_run(&frozen, SWH_REST_HORIZON, &held, NULL), SWH_OK);
+        CHECK_CLOSE(held.mean[SWH_CH_rotor_temperature], rest.mean[SWH_CH_rotor_temperature], 0, 0.5);
+    }
+}
+
+/* Gain and loss cross where the machine comes to rest by itself. */
+static void test_curves_cross_at_rest(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    hot_case(&c);
+    struct swh_rest rest;
+    struct swh_heat_curves h;
+    struct swh_crossing x[4];
+    assert_int_equal(swh_rest_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
+    const double T = rest.mean[SWH_CH_rotor_temperature];
+    assert_int_equal(swh_heat_curves_compute(&c, T - 9, T + 11, 5, 2, &h, NULL), SWH_OK);
+    const int n = swh_heat_crossings(&h, x, 4);
+    assert_int_equal(n, 1);
+    assert_int_equal(x[0].kind, SWH_CROSSING_STABLE);
+    CHECK_CLOSE(x[0].T, T, 0, 1.0);
+    swh_heat_curves_free(&h);
+}
+
+/* Following the edge agrees with a fresh search at the end point. */
+static void test_following_agrees_with_bisection(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    static struct swh_margin m;
+    hot_case(&c);
+    struct swh_margin_request q = request_of(&c);
+    struct swh_key second;
+    double at[4], critical[4];
+    assert_int_equal(swh_key_find("conditions.compressor_speed", &second, NULL), SWH_OK);
+    assert_int_equal(swh_margin_follow(&q, &second, 50, 56, 4, at, critical, NULL), SWH_OK);
+    struct swh_case end = c;
+    end.conditions.compressor_speed = 56;
+    q.base = &end;
+    assert_int_equal(swh_margin_find(&q, &m, NULL), SWH_OK);
+    CHECK_CLOSE(critical[3], m.critical, 0, 0.01);
+}
+
+static void test_no_edge_says_both_ends(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    static struct swh_margin m;
+    hot_case(&c);
+    struct swh_margin_request q = request_of(&c);
+    q.hi = 0.3;
+    assert_int_equal(swh_margin_find(&q, &m, NULL), SWH_OK);
+    assert_int_equal(m.kind, SWH_EDGE_NONE);
+    assert_true(isnan(m.critical));
+    assert_true(m.end_lo.x == 0 && m.end_hi.x == 0.3);
+    assert_false(m.end_lo.lost || m.end_hi.lost);
+}
+
+static void test_stated_limit_comes_first(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    static struct swh_margin m, free_of_limit;
+    hot_case(&c);
+    struct swh_margin_request q = request_of(&c);
+    assert_int_equal(swh_margin_find(&q, &free_of_limit, NULL), SWH_OK);
+    q.limit_channel = SWH_CH_discharge_gas_temperature;
+    q.limit = free_of_limit.at_holds.mean[SWH_CH_discharge_gas_temperature] - 5;
+    assert_int_equal(swh_margin_find(&q, &m, NULL), SWH_OK);
+    assert_int_equal(m.kind, SWH_EDGE_LIMIT);
+    assert_true(m.critical < free_of_limit.critical);
+}
+
+static void refused(struct swh_margin_request q, const char *word)
+{
+    static struct swh_margin m;
+    struct swh_error err = {0};
+    assert_int_equal(swh_margin_find(&q, &m, &err), SWH_ERR_INPUT);
+    assert_non_null(strstr(err.what, word));
+}
+
+static void test_bad_input(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    hot_case(&c);
+    struct swh_margin_request q = request_of(&c);
+    q.lo = 0.5;
+    q.hi = 0.2;
+    refused(q, "reversed");
+    q.hi = 0.5;
+    refused(q, "empty");
+    q.hi = 1.5;
+    refused(q, "limits");
+    q.hi = 0.9;
+    refused(q, "outside the range");
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {cmocka_unit_test(test_edge_and_evidence),
+                                       cmocka_unit_test(test_frozen_at_rest_is_the_same_rest),
+                                       cmocka_unit_test(test_curves_cross_at_rest),
+                                       cmocka_unit_test(test_following_agrees_with_bisection),
+                                       cmocka_unit_test(test_no_edge_says_both_ends),
+                                       cmocka_unit_test(test_stated_limit_comes_first),
+                                       cmocka_unit_test(test_bad_input)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
