@@ -84,7 +84,7 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
     out->eta_v = swh_plus(1 + C - C * is.rho_2s / fmin(is.rho_1, is.rho_2s), 0.02) * throttle;
     out->eta_i = indicated_efficiency(p, P_2 / P_1, n);
     const double m_in = out->eta_v * p->compressor_displacement * in->N * is.rho_1;
-    const double leak = blowby(p, in, swh_mu_vapour(fluid, in->suction.T), is.rho_2s, P_2 - P_1);
+    const double leak = blowby(p, in, swh_mu_gas(fluid, in->suction.T), is.rho_2s, P_2 - P_1);
     out->m_blowby = m_in * swh_held(p->freeze_blowby_share, leak / (m_in + leak + 1e-12));
     out->m = m_in - out->m_blowby;
     out->m_reed =
