@@ -1,4 +1,5 @@
 /* swashheat run: what-if scenarios. */
+#include "cli/ensemble.h"
 #include "cli/sim.h"
 
 #include <stdlib.h>
@@ -56,6 +57,8 @@ static int run_all(struct swh_session *s, struct swh_sim *sim)
 
 enum swh_status swh_cmd_run(struct swh_session *s)
 {
+    if (swh_given(s, SWH_OPT_ensemble))
+        return swh_run_ensemble(s);
     struct swh_error err = {0};
     struct swh_sim *sim = calloc((size_t)s->arguments, sizeof *sim);
     if (!sim)
