@@ -202,7 +202,7 @@ static double crossing(const struct curve *c, int side, double rise)
     return side < 0 ? 0 : SWH_SEVERITY_MOST;
 }
 
-static const double coarse_grid[] = {0.15, 0.35, 0.6, 0.85};
+static const double coarse_grid[] = {0.2, 0.5, 0.8};
 enum { COARSE = (int)(sizeof coarse_grid / sizeof coarse_grid[0]) };
 
 struct looks {
@@ -261,7 +261,7 @@ static void refine(const struct rank *r, const struct looks *looks, struct swh_c
         if (looks->chi2[c->fault][i] < looks->chi2[c->fault][first])
             first = i;
     double best = INFINITY, s = coarse_grid[first];
-    for (int k = 0; k < 7; k++) {
+    for (int k = 0; k < 6; k++) {
         const double chi2 = try_severities(r, c, s, 0, false, &res[0]);
         add_sample(&curve, s, chi2);
         c->runs++;
@@ -291,7 +291,7 @@ static void refine_pair(const struct rank *r, struct swh_cause *c, double a, dou
     double at[2] = {0.8 * a, 0.4 * b}, step[2] = {0.25 * a + 0.02, 0.3 * b + 0.02};
     c->chi2 = try_severities(r, c, at[0], at[1], false, &res[1]);
     c->runs = 1;
-    for (int k = 0; k < 8; k++) {
+    for (int k = 0; k < 6; k++) {
         const int i = k & 1;
         double trial[2] = {at[0], at[1]};
         trial[i] = fmin(fmax(trial[i] + step[i], 0.01), SWH_SEVERITY_MOST);
@@ -322,6 +322,19 @@ static bool may_pair(int a, int b)
 
 /* ---- criterion ---- */
 
+/* How likely a cause is before the log was seen, relative to the others. A fan mostly runs or stands, so a
+ * partly dead one is rare; air guides go missing less often than faces clog; pairs are rare. Common practice,
+ * no source. */
+static double prior(const struct swh_cause *c)
+{
+    double p = c->second != SWH_HEALTHY ? 0.01 : 1;
+    if (c->fault == SWH_FAULT_fan_dead && c->severity < 0.7)
+        p *= 0.3;
+    if (c->fault == SWH_FAULT_hot_air_recirculation)
+        p *= 0.5;
+    return p;
+}
+
 static int by_criterion(const void *a, const void *b)
 {
     const double x = ((const struct swh_cause *)a)->criterion, y = ((const struct swh_cause *)b)->criterion;
@@ -340,8 +353,7 @@ static void judge(const struct rank *r, struct swh_ranking *out)
     for (int i = 0; i < out->causes; i++) {
         struct swh_cause *c = &out->cause[i];
         const int k = (c->fault != SWH_HEALTHY) + (c->second != SWH_HEALTHY);
-        c->criterion = c->chi2 / over + k * log(out->points) - 2 * c->bench +
-                       (c->second != SWH_HEALTHY ? 2 * log(10.0) : 0);
+        c->criterion = c->chi2 / over + k * log(out->points) - 2 * c->bench - 2 * log(prior(c));
         best = fmin(best, c->criterion);
     }
     qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_criterion);
@@ -383,7 +395,7 @@ static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct
         return status;
     r->part = *q->log;
     const double t0 = q->log->row[0].value[SWH_CH_time];
-    const double enough = fmax(660, 0.4 * swh_log_memory_span(q->log));
+    const double enough = fmax(420, 0.25 * swh_log_memory_span(q->log));
     while (r->part.rows > 2 && r->part.row[r->part.rows - 1].value[SWH_CH_time] > t0 + enough)
         r->part.rows--;
     status = swh_evidence_run(&r->driven, q->log, healthy, err);
@@ -415,7 +427,7 @@ static enum swh_status weigh(struct rank *r, const struct swh_residuals *healthy
     return status;
 }
 
-/* keeps the better half of the faults after the coarse look, at least eight */
+/* keeps the seven best faults of the coarse look */
 static void drop_hopeless(const struct looks *looks, struct swh_ranking *out)
 {
     double least[SWH_FAULT_COUNT];
@@ -429,7 +441,7 @@ static void drop_hopeless(const struct looks *looks, struct swh_ranking *out)
         for (int g = 0; g < SWH_FAULT_COUNT; g++)
             better += least[g] < least[f];
         struct swh_cause *c = &out->cause[1 + f];
-        c->dropped = better >= 9;
+        c->dropped = better >= 7;
         c->chi2 = INFINITY;
     }
 }

@@ -5,7 +5,8 @@
  * Burnham and Anderson 2002): chi2/c + k ln n - 2 ln(bench), with chi2 the weighed squares of window means
  * (offsets, slow model error, ambient, humidity and bay integrated out: evidence.h), c the chi2 per point of
  * the best explanation, at least 1, k the number of severities, n the number of independent windows. Shares
- * are exp(-criterion/2), normalised, equal before the log was seen (pairs: a tenth). */
+ * are exp(-criterion/2), normalised; before the log was seen all causes are equal but for pairs (a hundredth), a
+ * partly dead fan (0.3) and recirculated air (0.5). */
 #ifndef SWH_SOLVER_RANK_H
 #define SWH_SOLVER_RANK_H
 
