@@ -46,7 +46,7 @@ def installs(body, source):
     scripts = re.findall(r"^sh ((?:scenarios|tests)/\S+\.sh)$", body, re.M)
     for script in scripts:
         subprocess.run(["sh", "-n", os.path.join(source, script)], check=True)
-    return bool(scripts) or "cmake " in body or "ctest" in body or ".build" in body.replace("export PATH", "")
+    return bool(scripts) or re.search(r"^(cmake|ctest|python3 tests)", body, re.M) is not None
 
 
 def main(program, source, document):
@@ -70,7 +70,7 @@ def main(program, source, document):
                 failures.append(f"{problem}\n{body}")
     shutil.rmtree(folder)
     print(f"{document}: {ran} blocks run, {len(failures)} failed")
-    if ran == 0:
+    if ran == 0 and document == "README.md":
         failures.append(f"{document}: no block was run")
     if failures:
         sys.exit("\n".join(failures))

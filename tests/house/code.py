@@ -1,0 +1,145 @@
+"""Checks of the code itself: direction of includes, exported names, writable data, length of functions, names at the top level,
+nothing of the machine it was written on.
+
+Usage: code.py CHECK SOURCE_FOLDER [LIBRARY]      CHECK: includes, exports, data, length, top, paths
+"""
+import os
+import re
+import statistics
+import subprocess
+import sys
+
+FOLDERS = {"model": {"model"}, "solver": {"solver", "model"}, "plots": {"plots", "model"}, "cli": {"cli", "plots", "solver", "model"}}
+# headers that are not the C library's or POSIX's, and the only files that may include them
+PRIVATE = {
+    r"(sundials|cvodes|nvector|sunmatrix|sunlinsol|sunnonlinsol)/": r"solver/ode(_\w+)?\.[ch]",
+    r"amd\.h|colamd\.h|klu\.h": r"solver/sparse_lu\.c",
+    r"cminpack\.h|minpack\.h": r"solver/\w+\.c",
+    r"omp\.h": r"solver/\w+\.c",
+    r"csv\.h": r"cli/(csv\w+|rowfile)\.[ch]",
+    r"ini\.h": r"cli/ini\.[ch]",
+    r"udunits2\.h": r"cli/units\.c",
+    r"jansson\.h": r"cli/\w+\.[ch]",
+}
+# what the model may use of the C library: nothing that opens, reads or starts anything
+MODEL_LIBC = {"math.h", "string.h", "stdlib.h", "stddef.h", "stdio.h", "stdbool.h", "stdint.h", "stdarg.h", "ctype.h", "float.h", "limits.h", "assert.h"}
+# the program that makes the property tables during the build is not part of the library
+MAKER = "model/refrigerant_make.c"
+TOP = {"README.md", "DEVELOPERS.md", "LICENSE", "CMakeLists.txt", "model", "solver", "cli", "tests", "scenarios", "plots"}
+LONGEST, P90, MEDIAN = 80, 40, 15
+
+
+def tracked(root):
+    """Files of the repository; without git, the files that are there."""
+    done = subprocess.run(["git", "-C", root, "ls-files", "-z"], capture_output=True, text=True)
+    if done.returncode == 0 and done.stdout:
+        return [f for f in done.stdout.split("\0") if f and os.path.exists(os.path.join(root, f))]
+    return [os.path.relpath(os.path.join(d, f), root) for d, _, files in os.walk(root) for f in files if "/." not in d[len(root):]]
+
+
+def code(root, folders=tuple(FOLDERS)):
+    for name in sorted(tracked(root)):
+        if name.split("/")[0] in folders and name.endswith((".c", ".h", ".def")):
+            with open(os.path.join(root, name), encoding="utf-8") as f:
+                yield name, f.read()
+
+
+def includes(root):
+    for name, text in code(root):
+        folder = name.split("/")[0]
+        for kind, header in re.findall(r'^\s*#\s*include\s+([<"])([^>"]+)', text, re.M):
+            if kind == '"' and header.split("/")[0] not in FOLDERS[folder]:
+                yield f"{name} includes {header}: {folder}/ may use only {', '.join(sorted(FOLDERS[folder]))}"
+            for pattern, allowed in PRIVATE.items():
+                if re.match(pattern + ("" if pattern.endswith("/") else "$"), header) and not re.fullmatch(allowed, name):
+                    yield f"{name} includes {header}, which belongs into {allowed}"
+            if folder == "model" and kind == "<" and header not in MODEL_LIBC:
+                yield f"{name} includes <{header}>: the model is pure functions"
+        if folder in ("model", "solver") and name != MAKER:
+            for word in re.findall(r"\b(?:printf|fprintf|puts|fopen|popen|exit|abort)\s*\(", text):
+                yield f"{name} calls {word}...): only cli/ prints, opens files and ends"
+
+
+def nm(library, *options):
+    return subprocess.run(["nm", *options, library], check=True, capture_output=True, text=True).stdout
+
+
+def exports(root, library):
+    names = [line.split()[-1] for line in nm(library, "-D", "--defined-only").splitlines() if line.strip()]
+    if len(names) < 20:
+        yield f"{library} exports only {len(names)} names: is it the library?"
+    for name in names:
+        # locks that gcc makes for named OpenMP critical sections
+        if not name.startswith(("swh_", ".gomp_critical_user_swh_")):
+            yield f"{library} exports {name}: everything exported begins with swh_"
+
+
+def data(root, library):
+    """Writable data in the library: .data and .bss (tables of pointers sit in .data.rel.ro, which is read-only at run time)."""
+    listing = subprocess.run(["objdump", "-t", library], check=True, capture_output=True, text=True).stdout
+    found = 0
+    for line in listing.splitlines():
+        columns = line.split()
+        if len(columns) < 4 or columns[-1].startswith((".", "_", "completed.", "swh_fini")):
+            continue
+        section = next((c for c in columns[1:-1] if c.startswith(".") or c == "*COM*"), "")
+        found += section == ".rodata" or section.startswith(".data.rel.ro")
+        if " O " in line and (section in (".data", ".bss", "*COM*") or section.startswith((".tdata", ".tbss"))):
+            yield f"{columns[-1]} is writable data ({section}): model/ and solver/ keep nothing between calls"
+    if found == 0:
+        yield f"{library}: no constants found either, so this check sees nothing"
+
+
+def bodies(name, text):
+    """Lengths of functions: from the line of the lone opening brace's signature to the closing brace in column one."""
+    start = None
+    lines = text.splitlines()
+    for number, line in enumerate(lines):
+        if line == "{":
+            start = number
+        elif line.startswith("}") and start is not None:
+            yield number - start + 2, f"{name}:{start + 1}"
+            start = None
+
+
+def length(root):
+    lengths = sorted(b for name, text in code(root) if name.endswith((".c", ".h")) for b in bodies(name, text))
+    sizes = [n for n, _ in lengths]
+    p90 = sizes[int(0.9 * len(sizes))]
+    print(f"{len(sizes)} functions: median {statistics.median(sizes):.0f} lines, 90 % within {p90}, longest {sizes[-1]} ({lengths[-1][1]})")
+    if len(sizes) < 500:
+        yield f"only {len(sizes)} functions found: has the layout of the code changed?"
+    for size, place in lengths:
+        if size > LONGEST:
+            yield f"{place}: {size} lines, at most {LONGEST}"
+    if p90 > P90 or statistics.median(sizes) > MEDIAN:
+        yield f"functions grow long: median at most {MEDIAN}, 90 % within {P90}"
+
+
+def top(root):
+    names = {f.split("/")[0] for f in tracked(root)}
+    for name in sorted(n for n in names if not n.startswith(".")) :
+        if name not in TOP:
+            yield f"{name} does not belong at the top level"
+    for name in sorted(TOP - names):
+        yield f"{name} is missing at the top level"
+
+
+def paths(root):
+    here = os.path.realpath(root)
+    for name in tracked(root):
+        if name.endswith((".png", ".bin")) or name == "tests/house/code.py":
+            continue
+        with open(os.path.join(root, name), encoding="utf-8", errors="replace") as f:
+            for number, line in enumerate(f, 1):
+                if re.search(r"(?<![\w.])/(home|root|Users|work|mnt)/\w|[A-Z]:\\\\Users", line) or here in line:
+                    yield f"{name}:{number}: a path of one machine: {line.strip()}"
+
+
+def main(check, root, *library):
+    problems = list({"includes": includes, "exports": exports, "data": data, "length": length, "top": top, "paths": paths}[check](root, *library))
+    if problems:
+        sys.exit("\n".join(problems))
+
+
+main(*sys.argv[1:])
