@@ -127,13 +127,31 @@ static void other_side(void **state)
     swh_jacobian_free(jac);
 }
 
+static int reciprocal(double t, const double *y, double *dy, void *context)
+{
+    (void)t;
+    (void)context;
+    dy[0] = 1 / y[0];
+    return 0;
+}
+
+/* a small state beside a coarse tolerance: d(1/y)/dy = -1/y^2 all the same */
+static void coarse_tolerance(void **state)
+{
+    (void)state;
+    const double rtol = 1e-3, atol = 1e-5, y = 1e-3, f = 1 / y;
+    struct swh_jacobian *jac = swh_jacobian_create(1, NULL, NULL, &rtol, &atol);
+    assert_int_equal(swh_jacobian_evaluate(jac, 0, &y, &f, reciprocal, NULL), 0);
+    CHECK_CLOSE(swh_jacobian_values(jac)[0], -1e6, 1e-6, 0);
+    swh_jacobian_free(jac);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(analytic),
-        cmocka_unit_test(coloured_equals_dense),
-        cmocka_unit_test(columns_conserve),
-        cmocka_unit_test(other_side),
+        cmocka_unit_test(analytic),         cmocka_unit_test(coloured_equals_dense),
+        cmocka_unit_test(columns_conserve), cmocka_unit_test(other_side),
+        cmocka_unit_test(coarse_tolerance),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
