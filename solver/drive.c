@@ -166,13 +166,13 @@ static double first_reading(const struct swh_log_memory *log, enum swh_channel c
     return NAN;
 }
 
-/* Doors are taken as open if the vehicle never moves and the cabin stays within 3 K of the outside air. */
+/* Doors are taken as open if the vehicle never moves and the cabin stays within 5 K of the outside air on average. */
 static bool doors_look_open(const struct swh_log_memory *log)
 {
     const struct swh_channel_facts v = swh_log_channel_facts(log, SWH_CH_vehicle_speed);
     const struct swh_channel_facts in = swh_log_channel_facts(log, SWH_CH_cabin_temperature);
     const struct swh_channel_facts out = swh_log_channel_facts(log, SWH_CH_ambient_temperature);
-    return !(v.highest > 1.5) && in.readings > 0 && fabs(in.mean - out.mean) < 3;
+    return !(v.highest > 1.5) && in.readings > 0 && fabs(in.mean - out.mean) < 5;
 }
 
 static void set_start(struct swh_case *to, const struct swh_log_memory *log, struct swh_drive_facts *facts)
