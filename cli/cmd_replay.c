@@ -5,22 +5,6 @@
 #include <math.h>
 #include <stdlib.h>
 
-/* channels that drive the body, and where a constant for each is found */
-static const struct drive {
-    enum swh_channel channel;
-    enum swh_input input;
-} drives[] = {
-    {SWH_CH_suction_pressure, SWH_IN_suction_pressure},
-    {SWH_CH_discharge_pressure, SWH_IN_discharge_pressure},
-    {SWH_CH_suction_temperature, SWH_IN_suction_temperature},
-    {SWH_CH_compressor_speed, SWH_IN_compressor_speed},
-    {SWH_CH_clutch, SWH_IN_clutch},
-    {SWH_CH_ambient_temperature, SWH_IN_ambient_temperature},
-    {SWH_CH_vehicle_speed, SWH_IN_vehicle_speed},
-    {SWH_CH_underhood_temperature, SWH_IN_underhood_temperature},
-};
-enum { DRIVES = (int)(sizeof drives / sizeof drives[0]) };
-
 static double constant_of(const struct swh_sim *sim, enum swh_input input)
 {
     struct swh_inputs in = sim->scenario.c.conditions;
@@ -30,9 +14,10 @@ static double constant_of(const struct swh_sim *sim, enum swh_input input)
 /* A channel that has no sensible default must be in the log, or among the vehicle's conditions. */
 static void require(const struct swh_sim *sim, struct swh_log_request *request)
 {
-    for (int i = 0; i < DRIVES; i++)
-        request->required[drives[i].channel] =
-            drives[i].input != SWH_IN_underhood_temperature && isnan(constant_of(sim, drives[i].input));
+    for (int i = 0; i < SWH_DRIVE_COUNT; i++)
+        request->required[swh_replay_drives[i].channel] =
+            swh_replay_drives[i].input != SWH_IN_underhood_temperature &&
+            isnan(constant_of(sim, swh_replay_drives[i].input));
 }
 
 static void note_constants(struct swh_sim *sim, const struct swh_log *log)
@@ -40,16 +25,16 @@ static void note_constants(struct swh_sim *sim, const struct swh_log *log)
     static const char *const sources[] = {"the program's default", "the vehicle file", "the vehicle file",
                                           "--set"};
     char value[64];
-    for (int i = 0; i < DRIVES; i++) {
-        const double x = constant_of(sim, drives[i].input);
-        const struct swh_input_info *info = &swh_input_table[drives[i].input];
-        if (swh_log_has(log, drives[i].channel))
+    for (int i = 0; i < SWH_DRIVE_COUNT; i++) {
+        const double x = constant_of(sim, swh_replay_drives[i].input);
+        const struct swh_input_info *info = &swh_input_table[swh_replay_drives[i].input];
+        if (swh_log_has(log, swh_replay_drives[i].channel))
             continue;
         if (isnan(x))
             swh_note(&sim->notes, "the log has no %s: computed from ambient and speed", info->id);
         else
             swh_note(&sim->notes, "the log has no %s: taken from %s, %s", info->id,
-                     sources[sim->scenario.conditions[drives[i].input]],
+                     sources[sim->scenario.conditions[swh_replay_drives[i].input]],
                      swh_units_text(sim->session->units, swh_session_show(sim->session), info->quantity, x,
                                     value, sizeof value));
     }

@@ -8,11 +8,7 @@
 
 enum { AHEAD = 64 }; /* rows held */
 
-/* driving channels and the inputs they set */
-static const struct drive {
-    enum swh_channel channel;
-    enum swh_input input;
-} drives[] = {
+const struct swh_drive swh_replay_drives[SWH_DRIVE_COUNT] = {
     {SWH_CH_suction_pressure, SWH_IN_suction_pressure},
     {SWH_CH_discharge_pressure, SWH_IN_discharge_pressure},
     {SWH_CH_suction_temperature, SWH_IN_suction_temperature},
@@ -22,13 +18,12 @@ static const struct drive {
     {SWH_CH_underhood_temperature, SWH_IN_underhood_temperature},
     {SWH_CH_clutch, SWH_IN_clutch},
 };
-enum { DRIVES = (int)(sizeof drives / sizeof drives[0]) };
 
 struct held {
     double time;
     double raw[SWH_CHANNEL_COUNT];
-    double drive[DRIVES]; /* blanks filled */
-    double T_suction;     /* the pipe's gas, with the clamp's lag and pull taken out */
+    double drive[SWH_DRIVE_COUNT]; /* blanks filled */
+    double T_suction;              /* the pipe's gas, with the clamp's lag and pull taken out */
 };
 
 struct replay {
@@ -50,22 +45,22 @@ struct replay {
 static double fallback(const struct replay *r, int d)
 {
     struct swh_inputs in = r->c.conditions;
-    return *swh_input_at(&in, (int)drives[d].input);
+    return *swh_input_at(&in, (int)swh_replay_drives[d].input);
 }
 
 /* A blank stays what it was until the next reading comes, then the gap is bridged by a straight line (as far
  * back as the rows are still held and not yet passed). Clutch: held. */
 static void fill(struct replay *r, int k)
 {
-    for (int d = 0; d < DRIVES; d++) {
+    for (int d = 0; d < SWH_DRIVE_COUNT; d++) {
         struct held *now = &r->row[k];
-        const double x = now->raw[drives[d].channel];
-        const bool have = r->log->has[drives[d].channel] && !isnan(x);
+        const double x = now->raw[swh_replay_drives[d].channel];
+        const bool have = r->log->has[swh_replay_drives[d].channel] && !isnan(x);
         now->drive[d] = have ? x : k > 0 ? r->row[k - 1].drive[d] : fallback(r, d);
-        if (!have || drives[d].input == SWH_IN_clutch)
+        if (!have || swh_replay_drives[d].input == SWH_IN_clutch)
             continue;
         int first = k;
-        while (first > r->at + 1 && isnan(r->row[first - 1].raw[drives[d].channel]))
+        while (first > r->at + 1 && isnan(r->row[first - 1].raw[swh_replay_drives[d].channel]))
             first--;
         if (first == k || first == 0)
             continue;
@@ -77,7 +72,7 @@ static void fill(struct replay *r, int k)
     }
 }
 
-enum { D_SUCTION_TEMPERATURE = 2, D_AMBIENT = 5 }; /* ORDER of drives */
+enum { D_SUCTION_TEMPERATURE = 2, D_AMBIENT = 5 }; /* ORDER of swh_replay_drives */
 static const double SLOPE_WINDOW = 3.0;            /* half width of the slope's window [s] */
 
 /* slope of the suction clamp's reading at row k [K/s], least squares over the window */
@@ -161,9 +156,10 @@ static void inputs_at(double t, struct swh_inputs *in, void *user)
     const struct held *a = &r->row[k], *b = &r->row[k + 1 < r->count ? k + 1 : k];
     const double span = b->time - a->time;
     const double w = span > 0 ? fmin(fmax((t - a->time) / span, 0.0), 1.0) : 0;
-    for (int d = 0; d < DRIVES; d++) {
-        double *x = swh_input_at(in, (int)drives[d].input);
-        if (drives[d].input == SWH_IN_clutch) /* the edge lies somewhere between two rows: half way */
+    for (int d = 0; d < SWH_DRIVE_COUNT; d++) {
+        double *x = swh_input_at(in, (int)swh_replay_drives[d].input);
+        if (swh_replay_drives[d].input ==
+            SWH_IN_clutch) /* the edge lies somewhere between two rows: half way */
             *x = w < 0.5 ? a->drive[d] : b->drive[d];
         else
             *x = a->drive[d] + w * (b->drive[d] - a->drive[d]);
@@ -220,7 +216,7 @@ static enum swh_status emit(struct swh_engine *e, double t, void *user, struct s
 /* the next clutch edge in what is held, else the last row held */
 static double next_stop(const struct replay *r, double t, bool *edge)
 {
-    const int clutch = DRIVES - 1;
+    const int clutch = SWH_DRIVE_COUNT - 1;
     for (int k = r->at; k + 1 < r->count; k++) {
         const double when = 0.5 * (r->row[k].time + r->row[k + 1].time);
         if (when <= t + 1e-9 || r->row[k].drive[clutch] == r->row[k + 1].drive[clutch])

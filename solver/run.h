@@ -95,6 +95,14 @@ struct swh_log_source {
     bool has[SWH_CHANNEL_COUNT]; /* channels that the log carries at all */
 };
 
+/* The channels of a log that drive the body, and the inputs they set (constants for what the log lacks). */
+struct swh_drive {
+    enum swh_channel channel;
+    enum swh_input input;
+};
+enum { SWH_DRIVE_COUNT = 8 };
+extern const struct swh_drive swh_replay_drives[SWH_DRIVE_COUNT];
+
 /* Drives the compressor body with the log's pressures, suction temperature, speed, clutch, ambient (what it
  * lacks comes from c->conditions); emits one row per log row, at most one per output_interval if that is
  * longer than the log's spacing and thin is true. The first row's readings set the start. */
