@@ -335,6 +335,7 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
                                             .atol = e->atol,
                                             .col_ptr = e->col_ptr,
                                             .row_idx = e->row_idx,
+                                            .kinked = 1,
                                             .user = e};
     e->ode = swh_ode_create(&problem, t0, e->y, err);
     return e->ode ? SWH_OK : err && err->status ? err->status : SWH_ERR_SOLVER;

@@ -32,6 +32,7 @@ struct swh_ode_problem {
     /* Sparsity of df/dy by columns (CSC, rows ascending, diagonal always included), or NULL for a dense one.
      * It must name every entry that can become nonzero: what is missing makes the Newton iteration fail. */
     const int *col_ptr, *row_idx;
+    int kinked; /* the rates have corners that are met again and again (saturation lines) */
     void *user;
 };
 

@@ -263,21 +263,32 @@ int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
     return -1;
 }
 
+/* s - sum of val[k] x[col[k]], in two chains: one alone waits for each addition */
+static inline double less_row(double s, const double *val, const int *col, int count, const double *x)
+{
+    double other = 0;
+    int k = 0;
+    for (; k + 1 < count; k += 2) {
+        s -= val[k] * x[col[k]];
+        other += val[k + 1] * x[col[k + 1]];
+    }
+    if (k < count)
+        s -= val[k] * x[col[k]];
+    return s - other;
+}
+
 void swh_lu_solve(const struct swh_lu *lu, double *b)
 {
     double *restrict x = lu->x;
     const int n = lu->n;
     for (int i = 0; i < n; i++) {
-        double s = b[lu->perm[i]];
-        for (int k = lu->l_ptr[i], end = lu->l_ptr[i + 1]; k < end; k++)
-            s -= lu->l_val[k] * x[lu->l_col[k]];
-        x[i] = s;
+        const int at = lu->l_ptr[i];
+        x[i] = less_row(b[lu->perm[i]], lu->l_val + at, lu->l_col + at, lu->l_ptr[i + 1] - at, x);
     }
     for (int i = n - 1; i >= 0; i--) {
-        double s = x[i];
-        for (int k = lu->u_ptr[i], end = lu->u_ptr[i + 1]; k < end; k++)
-            s -= lu->u_val[k] * x[lu->u_col[k]];
-        x[i] = s * lu->pivot_inverse[i];
+        const int at = lu->u_ptr[i];
+        x[i] =
+            less_row(x[i], lu->u_val + at, lu->u_col + at, lu->u_ptr[i + 1] - at, x) * lu->pivot_inverse[i];
         b[lu->perm[i]] = x[i];
     }
 }

@@ -1,0 +1,257 @@
+#include "solver/ode_newton.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum {
+    ITERATIONS = 12, /* at most, of one step */
+    REFRESHES = 4    /* of them with a new Jacobian */
+};
+static const double SLOW = 0.8; /* less gain than this from one iteration to the next: new Jacobian */
+static const double LEAST_DIVISOR = 0.3; /* an update may stretch a step no more than by its inverse */
+
+struct newton {
+    SUNNonlinSolSysFn sys;
+    SUNNonlinSolLSetupFn setup;
+    SUNNonlinSolLSolveFn solve;
+    SUNNonlinSolConvTestFn test;
+    void *test_data;
+    N_Vector delta;
+    int n, most, iteration;
+    int kept;                  /* steps since the matrix was factorised */
+    double *step;              /* [ITERATIONS][n] */
+    double square[ITERATIONS]; /* their weighed squares */
+    long iterations, failures; /* of this solve */
+};
+
+static struct newton *content(SUNNonlinearSolver s)
+{
+    return s->content;
+}
+
+/* ---- Broyden's updates ---- */
+
+static double weighed_dot(int n, const double *a, const double *b, const double *w)
+{
+    double even = 0, odd = 0;
+    int i = 0;
+    for (; i + 1 < n; i += 2) {
+        even += a[i] * b[i] * (w[i] * w[i]);
+        odd += a[i + 1] * b[i + 1] * (w[i + 1] * w[i + 1]);
+    }
+    return even + odd + (i < n ? a[i] * b[i] * (w[i] * w[i]) : 0);
+}
+
+static void add(int n, double factor, const double *a, double *b)
+{
+    for (int i = 0; i < n; i++)
+        b[i] += factor * a[i];
+}
+
+/* Turns the factorised matrix's step d into the updated one's: d += s_(j+1) (s_j, d)/|s_j|^2 for all steps
+ * but the last, then divided by 1 - (s, d)/|s|^2 of the last. */
+static void update(const struct newton *k, const double *w, double *d)
+{
+    const int last = k->kept - 1;
+    if (last < 0)
+        return;
+    for (int j = 0; j < last; j++)
+        add(k->n, weighed_dot(k->n, k->step + j * k->n, d, w) / k->square[j], k->step + (j + 1) * k->n, d);
+    double divisor = 1 - weighed_dot(k->n, k->step + last * k->n, d, w) / k->square[last];
+    if (fabs(divisor) < LEAST_DIVISOR)
+        divisor = divisor < 0 ? 1 : LEAST_DIVISOR;
+    const double factor = 1 / divisor;
+    for (int i = 0; i < k->n; i++)
+        d[i] *= factor;
+}
+
+static void keep(struct newton *k, const double *w, const double *d)
+{
+    const double square = weighed_dot(k->n, d, d, w);
+    if (k->kept >= ITERATIONS || !(square > 0))
+        return;
+    memcpy(k->step + k->kept * k->n, d, (size_t)k->n * sizeof *d);
+    k->square[k->kept++] = square;
+}
+
+/* ---- the iteration ---- */
+
+/* From the residual in delta to the next iterate. */
+static int advance(struct newton *k, N_Vector ycor, const double *w, void *mem)
+{
+    double *d = N_VGetArrayPointer(k->delta);
+    for (int i = 0; i < k->n; i++)
+        d[i] = -d[i];
+    const int flag = k->solve(k->delta, mem);
+    if (flag != 0)
+        return flag;
+    update(k, w, d);
+    keep(k, w, d);
+    add(k->n, 1.0, d, N_VGetArrayPointer(ycor));
+    k->iterations++;
+    return 0;
+}
+
+static int refresh(struct newton *k, void *mem)
+{
+    booleantype current = 0;
+    k->kept = k->iteration = 0;
+    return k->setup(1, &current, mem);
+}
+
+static int give_up(struct newton *k, int flag)
+{
+    k->failures++;
+    return flag;
+}
+
+static int iterate(SUNNonlinearSolver s, N_Vector ycor, N_Vector w, realtype tol, void *mem)
+{
+    struct newton *k = content(s);
+    const double *weight = N_VGetArrayPointer(w);
+    int refreshes = 0;
+    double before = INFINITY;
+    for (int i = 1;; i++) {
+        int flag = advance(k, ycor, weight, mem);
+        if (flag != 0)
+            return flag;
+        const double now = N_VWrmsNorm(k->delta, w);
+        flag = k->test(s, ycor, k->delta, tol, w, k->test_data);
+        if (flag != SUN_NLS_CONTINUE && flag != SUN_NLS_CONV_RECVR) /* done, or out of order */
+            return flag;
+        if (i >= k->most)
+            return give_up(k, SUN_NLS_CONV_RECVR);
+        flag = k->sys(ycor, k->delta, mem);
+        if (flag != 0)
+            return give_up(k, flag);
+        k->iteration++;
+        const int slow = now > SLOW * before && refreshes < REFRESHES;
+        before = slow ? INFINITY : now;
+        refreshes += slow;
+        if (slow && (flag = refresh(k, mem)) != 0)
+            return give_up(k, flag);
+    }
+}
+
+static int solve(SUNNonlinearSolver s, N_Vector y0, N_Vector ycor, N_Vector w, realtype tol,
+                 booleantype call_setup, void *mem)
+{
+    struct newton *k = content(s);
+    (void)y0;
+    k->iterations = k->failures = 0;
+    k->iteration = k->kept = 0;
+    int flag = k->sys(ycor, k->delta, mem);
+    booleantype current = 0;
+    if (flag == 0 && call_setup)
+        flag = k->setup(0, &current, mem);
+    return flag != 0 ? flag : iterate(s, ycor, w, tol, mem);
+}
+
+/* ---- in SUNDIALS's clothes ---- */
+
+static SUNNonlinearSolver_Type type(SUNNonlinearSolver s)
+{
+    (void)s;
+    return SUNNONLINEARSOLVER_ROOTFIND;
+}
+
+static int set_sys(SUNNonlinearSolver s, SUNNonlinSolSysFn f)
+{
+    content(s)->sys = f;
+    return SUN_NLS_SUCCESS;
+}
+
+static int set_setup(SUNNonlinearSolver s, SUNNonlinSolLSetupFn f)
+{
+    content(s)->setup = f;
+    return SUN_NLS_SUCCESS;
+}
+
+static int set_solve(SUNNonlinearSolver s, SUNNonlinSolLSolveFn f)
+{
+    content(s)->solve = f;
+    return SUN_NLS_SUCCESS;
+}
+
+static int set_test(SUNNonlinearSolver s, SUNNonlinSolConvTestFn f, void *data)
+{
+    content(s)->test = f;
+    content(s)->test_data = data;
+    return SUN_NLS_SUCCESS;
+}
+
+static int set_most(SUNNonlinearSolver s, int most)
+{
+    content(s)->most = most < ITERATIONS ? most : ITERATIONS;
+    return SUN_NLS_SUCCESS;
+}
+
+static int get_iterations(SUNNonlinearSolver s, long *n)
+{
+    *n = content(s)->iterations;
+    return SUN_NLS_SUCCESS;
+}
+
+static int get_iteration(SUNNonlinearSolver s, int *n)
+{
+    *n = content(s)->iteration;
+    return SUN_NLS_SUCCESS;
+}
+
+static int get_failures(SUNNonlinearSolver s, long *n)
+{
+    *n = content(s)->failures;
+    return SUN_NLS_SUCCESS;
+}
+
+static int release(SUNNonlinearSolver s)
+{
+    if (!s)
+        return SUN_NLS_SUCCESS;
+    struct newton *k = content(s);
+    if (k) {
+        if (k->delta)
+            N_VDestroy(k->delta);
+        free(k->step);
+    }
+    free(k);
+    s->content = NULL;
+    SUNNonlinSolFreeEmpty(s);
+    return SUN_NLS_SUCCESS;
+}
+
+static void dress(SUNNonlinearSolver s)
+{
+    s->ops->gettype = type;
+    s->ops->solve = solve;
+    s->ops->free = release;
+    s->ops->setsysfn = set_sys;
+    s->ops->setlsetupfn = set_setup;
+    s->ops->setlsolvefn = set_solve;
+    s->ops->setctestfn = set_test;
+    s->ops->setmaxiters = set_most;
+    s->ops->getnumiters = get_iterations;
+    s->ops->getcuriter = get_iteration;
+    s->ops->getnumconvfails = get_failures;
+}
+
+SUNNonlinearSolver swh_newton_new(N_Vector like, SUNContext ctx)
+{
+    SUNNonlinearSolver s = SUNNonlinSolNewEmpty(ctx);
+    if (!s)
+        return NULL;
+    dress(s);
+    struct newton *k = calloc(1, sizeof *k);
+    s->content = k;
+    if (k) {
+        k->n = (int)N_VGetLength(like);
+        k->most = ITERATIONS;
+        k->delta = N_VClone(like);
+        k->step = calloc((size_t)(ITERATIONS * k->n), sizeof *k->step);
+    }
+    if (k && k->delta && k->step)
+        return s;
+    release(s);
+    return NULL;
+}

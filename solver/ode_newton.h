@@ -1,0 +1,17 @@
+/* The corrector's iteration: modified Newton that learns on the way.
+ *
+ * CVODES's own iteration gives up as soon as an old Jacobian does not converge at once, and the step is cut
+ * to a quarter. In a refrigerant circuit a Jacobian turns old within one step whenever a volume crosses a
+ * saturation line, about fifteen times after each clutch event. Here each step taken is used to correct the
+ * factorised matrix (Broyden's rank-one updates; Kelley, Iterative Methods for Linear and Nonlinear
+ * Equations, SIAM 1995, sec. 7.3), and where that does not help the Jacobian is taken anew at the present
+ * iterate. Private to solver/. */
+#ifndef SWH_SOLVER_ODE_NEWTON_H
+#define SWH_SOLVER_ODE_NEWTON_H
+
+#include <sundials/sundials_nonlinearsolver.h>
+
+/* For vectors like `like`. NULL if memory is short. */
+SUNNonlinearSolver swh_newton_new(N_Vector like, SUNContext ctx);
+
+#endif
