@@ -360,26 +360,51 @@ static void couple_row_to_node(const struct swh_machine *m, struct pattern *p, i
     couple(p, row, m->l.U + node);
 }
 
+/* What a row feels: chamber, plenum, and scalars of the body as bits. */
+enum { CHAMBER = 1, PLENUM = 2, GAS = 3 };
+#define BIT(scalar) (1u << SWH_S_##scalar)
+static const unsigned OIL_FILM = BIT(rotor) | BIT(oil) | BIT(drive) | BIT(supply);
+static const unsigned BLOWBY = BIT(rotor) | BIT(oil) | BIT(drive) | BIT(supply) | BIT(piston) | BIT(block);
+struct feels {
+    int nodes;
+    unsigned scalars;
+};
+
+static void couple_feels(const struct swh_machine *m, struct pattern *p, int row, struct feels f)
+{
+    for (int node = SWH_NODE_CHAMBER; node <= SWH_NODE_PLENUM; node++)
+        if (f.nodes & (1 << node))
+            couple_row_to_node(m, p, row, node);
+    for (int c = SWH_S_rotor; c <= SWH_S_oil_evap; c++)
+        if (f.scalars & (1u << c))
+            couple(p, row, m->l.scalar + c);
+}
+
 static void pattern_compressor(const struct swh_machine *m, struct pattern *p)
 {
-    const int s = m->l.scalar;
-    static const int nodes[2] = {SWH_NODE_CHAMBER, SWH_NODE_PLENUM};
-    for (int a = 0; a < 2; a++) {
-        for (int b = 0; b < 2; b++)
-            couple_nodes(m, p, nodes[a], nodes[b]);
-        for (int k = SWH_S_rotor; k <= SWH_S_oil_evap; k++)
-            couple_node(m, p, nodes[a], s + k);
-    }
-    for (int row = 0; row < SWH_SCALAR_COUNT && row < m->l.n_scalars; row++) {
-        if (row > SWH_S_life)
-            break;
-        for (int b = 0; b < 2; b++)
-            couple_row_to_node(m, p, s + row, nodes[b]);
-        for (int k = SWH_S_rotor; k <= SWH_S_supply; k++)
-            couple(p, s + row, s + k);
-        couple(p, s + row, s + SWH_S_oil_comp);
-        couple(p, s + row, s + SWH_S_oil_evap);
-        couple(p, s + row, s + row);
+    static const struct feels body[] = {
+        [SWH_S_rotor] = {GAS, BLOWBY | BIT(oil_comp)},
+        [SWH_S_piston] = {GAS, BLOWBY},
+        [SWH_S_block] = {GAS, BLOWBY | BIT(head) | BIT(shell) | BIT(oil_comp)},
+        [SWH_S_head] = {GAS, BLOWBY | BIT(head) | BIT(shell)},
+        [SWH_S_shell] = {0, BIT(block) | BIT(head) | BIT(shell) | BIT(clutch_face)},
+        [SWH_S_oil] = {GAS, BLOWBY | BIT(oil_comp)},
+        [SWH_S_clutch_face] = {GAS, BLOWBY | BIT(shell) | BIT(clutch_face)},
+        [SWH_S_drive] = {0, BIT(drive)},
+        [SWH_S_supply] = {0, BIT(drive) | BIT(supply) | BIT(oil_comp)},
+        [SWH_S_oil_comp] = {GAS, BLOWBY | BIT(oil_comp) | BIT(oil_evap)},
+        [SWH_S_oil_evap] = {GAS, BLOWBY | BIT(oil_comp) | BIT(oil_evap)},
+        [SWH_S_probe_discharge] = {GAS, BLOWBY},
+        [SWH_S_probe_suction] = {CHAMBER, 0},
+        [SWH_S_wear] = {GAS, OIL_FILM},
+        [SWH_S_life] = {0, BIT(oil)},
+    };
+    static const struct feels gas = {GAS, BLOWBY | BIT(head) | BIT(oil_comp)};
+    for (int row = 0; row < (int)(sizeof body / sizeof body[0]); row++)
+        couple_feels(m, p, m->l.scalar + row, body[row]);
+    for (int node = SWH_NODE_CHAMBER; node <= SWH_NODE_PLENUM; node++) {
+        couple_feels(m, p, m->l.M + node, gas);
+        couple_feels(m, p, m->l.U + node, gas);
     }
 }
 
@@ -468,7 +493,6 @@ static void pattern_circuit(const struct swh_machine *m, struct pattern *p)
         couple_row_to_node(m, p, s + oils[i], SWH_NODE_SUCTION);
         couple_row_to_node(m, p, s + oils[i], SWH_NODE_SUCTION - 1);
     }
-    couple_row_to_node(m, p, s + SWH_S_oil, SWH_NODE_SUCTION);
     couple_row_to_node(m, p, s + SWH_S_probe_suction, SWH_NODE_SUCTION);
     couple_row_to_node(m, p, s + SWH_S_probe_liquid, SWH_NODE_LIQUID);
     couple_row_to_node(m, p, s + SWH_S_bulb, SWH_NODE_SUCTION - 1);
@@ -479,33 +503,56 @@ static void pattern_circuit(const struct swh_machine *m, struct pattern *p)
         couple(p, s + SWH_S_sensor_frost, w + SWH_WALL_EVAP + i);
 }
 
-/* The sums see whatever their parts see; each row is the union of the rows it is made of. */
+static int sum_row(const struct swh_machine *m, enum swh_channel path)
+{
+    return m->l.sum + SWH_SUM_HEAT + (int)path - (int)SWH_CH_heat_shoe_friction;
+}
+
+static void pattern_body_sums(const struct swh_machine *m, struct pattern *p)
+{
+    static const struct {
+        enum swh_channel path;
+        struct feels feels;
+    } paths[] = {
+        {SWH_CH_heat_shoe_friction, {GAS, OIL_FILM}},
+        {SWH_CH_heat_piston_friction, {GAS, BLOWBY}},
+        {SWH_CH_heat_bearing_friction, {GAS, OIL_FILM}},
+        {SWH_CH_heat_bore_gas, {GAS, BIT(block) | BIT(drive)}},
+        {SWH_CH_heat_discharge_gas, {GAS, BLOWBY | BIT(head)}},
+        {SWH_CH_heat_suction_block, {GAS, BIT(block) | BIT(drive)}},
+        {SWH_CH_heat_suction_heads, {GAS, BIT(head) | BIT(drive)}},
+        {SWH_CH_heat_suction_rotor, {GAS, BIT(rotor) | BIT(drive)}},
+        {SWH_CH_heat_oil_carry, {GAS, BLOWBY | BIT(oil_comp)}},
+        {SWH_CH_heat_shell_air, {0, BIT(shell)}},
+        {SWH_CH_heat_shell_radiation, {0, BIT(shell)}},
+        {SWH_CH_heat_bracket, {0, BIT(shell)}},
+        {SWH_CH_heat_clutch, {0, BIT(clutch_face) | BIT(shell)}},
+        {SWH_CH_heat_gas_work, {GAS, BIT(drive)}},
+        {SWH_CH_heat_lines, {PLENUM, 0}},
+    };
+    for (unsigned i = 0; i < sizeof paths / sizeof paths[0]; i++)
+        couple_feels(m, p, sum_row(m, paths[i].path), paths[i].feels);
+    couple_feels(m, p, m->l.sum + SWH_SUM_MASS_OUT, (struct feels){GAS, 0});
+    couple_feels(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, (struct feels){GAS, 0});
+}
+#undef BIT
+
+/* The sums see whatever their parts see. */
 static void pattern_sums(const struct swh_machine *m, struct pattern *p)
 {
-    const int sum = m->l.sum, s = m->l.scalar;
-    for (int k = 0; k < SWH_SUM_COUNT; k++) {
-        for (int c = 0; c < 2; c++)
-            couple_row_to_node(m, p, sum + k, c);
-        for (int c = SWH_S_rotor; c <= SWH_S_oil_evap; c++)
-            couple(p, sum + k, s + c);
-    }
-    const int cond = sum + SWH_CH_heat_condenser - SWH_CH_heat_shoe_friction;
-    const int evap = sum + SWH_CH_heat_evaporator - SWH_CH_heat_shoe_friction;
-    const int lines = sum + SWH_CH_heat_lines - SWH_CH_heat_shoe_friction;
-    const int oil = sum + SWH_CH_heat_oil_carry - SWH_CH_heat_shoe_friction;
+    pattern_body_sums(m, p);
     if (!m->l.closed)
         return;
     for (int i = 0; i <= SWH_WALL_SUBCOOL; i++)
-        couple(p, cond, m->l.wall + i);
+        couple(p, sum_row(m, SWH_CH_heat_condenser), m->l.wall + i);
     for (int i = SWH_WALL_EVAP; i < m->l.n_walls; i++)
-        couple(p, evap, m->l.wall + i);
-    couple(p, evap, s + SWH_S_cabin);
-    couple(p, evap, s + SWH_S_cabin_water);
-    couple_row_to_node(m, p, lines, SWH_NODE_SUCTION);
-    couple_row_to_node(m, p, lines, SWH_NODE_LIQUID);
-    couple_row_to_node(m, p, oil, SWH_NODE_SUCTION);
-    couple_row_to_node(m, p, sum + SWH_SUM_ENERGY_OUT, SWH_NODE_LIQUID);
-    couple_row_to_node(m, p, sum + SWH_SUM_ENERGY_OUT, SWH_NODE_SUCTION);
+        couple(p, sum_row(m, SWH_CH_heat_evaporator), m->l.wall + i);
+    couple(p, sum_row(m, SWH_CH_heat_evaporator), m->l.scalar + SWH_S_cabin);
+    couple(p, sum_row(m, SWH_CH_heat_evaporator), m->l.scalar + SWH_S_cabin_water);
+    couple_row_to_node(m, p, sum_row(m, SWH_CH_heat_lines), SWH_NODE_SUCTION);
+    couple_row_to_node(m, p, sum_row(m, SWH_CH_heat_lines), SWH_NODE_LIQUID);
+    couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_LIQUID);
+    couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_SUCTION);
 }
 
 int swh_machine_sparsity(const struct swh_machine *m, int *col_ptr, int *row_idx, int capacity)
