@@ -19,10 +19,15 @@ double swh_humidity(double T, double phi, double P)
     return 0.62198 * p_v / (P - swh_min(p_v, 0.8 * P, 100.0));
 }
 
-struct swh_air_side swh_air_to_wall(double m_air, double T_air, double W, double P, double UA, double T_wall)
+double swh_wall_effectiveness(double m_air, double UA)
+{
+    return 1 - exp(-UA / (m_air * SWH_CP_AIR));
+}
+
+struct swh_air_side swh_air_to_wall(double m_air, double T_air, double W, double P, double effectiveness,
+                                    double T_wall)
 {
     struct swh_air_side a;
-    const double effectiveness = 1 - exp(-UA / (m_air * SWH_CP_AIR));
     const double sensible = effectiveness * m_air * SWH_CP_AIR * (T_air - T_wall);
     /* rounded over 2e-4 kg/kg: a wall at the dew point is wet in places */
     const double dW = swh_plus(W - swh_saturated_humidity(T_wall, P), 2e-4) - 0.5e-4;

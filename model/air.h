@@ -13,14 +13,17 @@ double swh_water_Psat(double T);
 double swh_saturated_humidity(double T, double P);
 double swh_humidity(double T, double phi, double P);
 
-/* Heat and water from air (m_air kg/s, T_air K, humidity ratio W) to a wall at T_wall of conductance UA
- * [W/K]: effectiveness 1 - exp(-NTU) for a wall of one temperature (textbook, Kays and London), the same for
- * mass (Lewis number 1). */
+/* Effectiveness 1 - exp(-NTU) of a wall of one temperature: m_air kg/s, UA W/K (textbook, Kays and London).
+ */
+double swh_wall_effectiveness(double m_air, double UA);
+/* Heat and water from air (m_air kg/s, T_air K, humidity ratio W) to a wall at T_wall, the same effectiveness
+ * for heat and mass (Lewis number 1). */
 struct swh_air_side {
     double Q;     /* total heat to the wall, sensible and latent [W] */
     double water; /* condensed [kg/s] */
     double T_out, W_out;
 };
-struct swh_air_side swh_air_to_wall(double m_air, double T_air, double W, double P, double UA, double T_wall);
+struct swh_air_side swh_air_to_wall(double m_air, double T_air, double W, double P, double effectiveness,
+                                    double T_wall);
 
 #endif

@@ -125,8 +125,7 @@ static double slip_enthalpy(const struct swh_cell_props *c)
 {
     if (c->x <= 0 || c->x >= 1)
         return c->h;
-    const double r = cbrt(c->rho_g / c->rho_f);
-    const double x = c->x / (c->x + (1 - c->x) * r);
+    const double x = c->x / (c->x + (1 - c->x) * c->slip);
     return c->h_f + x * (c->h_g - c->h_f);
 }
 
@@ -193,13 +192,15 @@ static void outlet_enthalpies(const struct swh_machine *m, struct swh_flows *f)
 
 /* ---- flows between volumes ---- */
 
-/* m = K sqrt(rho dP), density of the upstream side blended over 2 kPa, linear within about 1 kPa of zero */
+/* m = K sqrt(rho dP), density of the upstream side blended over 2 kPa, linear within about 1 kPa of zero:
+ * K sqrt(rho) swh_signed_sqrt(dP, 1 kPa) with the roots shared */
 static double pipe_flow(double K, double P_a, double P_b, double rho_a, double rho_b)
 {
     const double dP = P_a - P_b;
-    const double up = 0.5 * (1 + dP / sqrt(dP * dP + 1e6));
+    const double inverse = 1 / sqrt(dP * dP + 1e6);
+    const double up = 0.5 * (1 + dP * inverse);
     const double rho = rho_b + up * (rho_a - rho_b);
-    return K * sqrt(rho) * swh_signed_sqrt(dP, 1000.0);
+    return K * dP * sqrt(rho * inverse);
 }
 
 /* Opening of a thermostatic valve: bulb pressure (limited) over evaporator pressure and spring, 0 shut .. 1
@@ -622,14 +623,16 @@ static double wall_to_fluid(const struct swh_flows *f, double UA, int node, doub
 }
 
 static void condenser_air(const struct swh_machine *m, const struct swh_inputs *in,
-                          const struct swh_modes *modes, const double *y, struct swh_flows *f, double *UA_air)
+                          const struct swh_modes *modes, const double *y, struct swh_flows *f,
+                          double *effectiveness)
 {
     const struct swh_params *p = &m->p;
     const double fan = p->condenser_fan_air * p->condenser_fan_share * (modes->fan_on ? in->fan : 0);
     const double ram = p->condenser_ram_air * in->vehicle_speed;
     f->air_cond = (p->condenser_natural_air + sqrt(fan * fan + ram * ram)) * p->condenser_air_share + 0.004;
-    *UA_air = p->condenser_ua_air * swh_pow_three_quarters(f->air_cond / 0.52);
-    const double e = 1 - exp(-*UA_air / (f->air_cond * SWH_CP_AIR));
+    const double UA_air = p->condenser_ua_air * swh_pow_three_quarters(f->air_cond / 0.52);
+    const double e = swh_wall_effectiveness(f->air_cond, UA_air);
+    *effectiveness = e;
     double T_wall = 0;
     for (int i = 0; i < SWH_N_COND; i++)
         T_wall += y[m->l.wall + SWH_WALL_COND + i] * (1 - p->condenser_subcool_share) / SWH_N_COND;
@@ -641,7 +644,7 @@ static void condenser_air(const struct swh_machine *m, const struct swh_inputs *
 }
 
 static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, const double *y, double *dy,
-                           int node, int wall, double share, double UA_air)
+                           int node, int wall, double share, double effectiveness)
 {
     const struct swh_params *p = &m->p;
     const double T_wall = y[m->l.wall + wall];
@@ -650,7 +653,7 @@ static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, con
                                         f->node[node].x, 0.9, flow);
     const double Q_in = -wall_to_fluid(f, UA, node, T_wall);
     const double air = share * f->air_cond * SWH_CP_AIR;
-    const double Q_out = air * (1 - exp(-UA_air / (f->air_cond * SWH_CP_AIR))) * (T_wall - f->T_cond_in);
+    const double Q_out = air * effectiveness * (T_wall - f->T_cond_in);
     dy[m->l.U + node] -= Q_in;
     dy[m->l.wall + wall] = (Q_in - Q_out) / m->wall_capacity[wall];
     f->Q_cond += Q_out;
@@ -659,13 +662,14 @@ static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, con
 static void condenser_part(const struct swh_machine *m, const struct swh_inputs *in,
                            const struct swh_modes *modes, struct swh_flows *f, const double *y, double *dy)
 {
-    double UA_air = 0;
-    condenser_air(m, in, modes, y, f, &UA_air);
+    double effectiveness = 0;
+    condenser_air(m, in, modes, y, f, &effectiveness);
     const double sub = m->p.condenser_subcool_share;
     f->Q_cond = 0;
     for (int i = 0; i < SWH_N_COND; i++)
-        condenser_cell(m, f, y, dy, SWH_NODE_COND + i, SWH_WALL_COND + i, (1 - sub) / SWH_N_COND, UA_air);
-    condenser_cell(m, f, y, dy, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, sub, UA_air);
+        condenser_cell(m, f, y, dy, SWH_NODE_COND + i, SWH_WALL_COND + i, (1 - sub) / SWH_N_COND,
+                       effectiveness);
+    condenser_cell(m, f, y, dy, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, sub, effectiveness);
     *heat_of(f, SWH_CH_heat_condenser) = f->Q_cond;
 }
 
@@ -679,7 +683,8 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
 {
     const struct swh_params *p = &m->p;
     const double UA_air =
-        p->evaporator_ua_air * size * swh_pow_three_quarters(air->m_air / (p->evaporator_air * size)) / n;
+        p->evaporator_ua_air * size * swh_pow_three_quarters(air->m_air / (p->evaporator_air * size));
+    const double effectiveness = swh_wall_effectiveness(air->m_air, UA_air);
     for (int i = 0; i < n; i++) {
         const double T_wall = y[m->l.wall + wall + i];
         const double m_in = i > 0                   ? f->m[node + i - 1]
@@ -690,7 +695,8 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
                           inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, f->node[node + i].x,
                                     p->evaporator_dry_out, flow);
         const double Q = wall_to_fluid(f, UA, node + i, T_wall);
-        const struct swh_air_side a = swh_air_to_wall(air->m_air / n, air->T, air->W, air->P, UA_air, T_wall);
+        const struct swh_air_side a =
+            swh_air_to_wall(air->m_air / n, air->T, air->W, air->P, effectiveness, T_wall);
         dy[m->l.U + node + i] += Q;
         dy[m->l.wall + wall + i] = (a.Q - Q) / m->wall_capacity[wall + i];
         f->Q_evap += a.Q;

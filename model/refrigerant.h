@@ -84,6 +84,7 @@ struct swh_cell_props {
     double x; /* quality: 0 liquid, 1 vapour (by density above the critical point), between in two phases */
     double h_f, h_g;     /* two-phase: at P. Single phase: both equal h */
     double rho_f, rho_g; /* two-phase: at P. Single phase: both equal rho */
+    double slip; /* two-phase: (rho_g/rho_f)^(1/3), velocity of liquid over vapour (Zivi 1964); else 1 */
 };
 int swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out);
 /* entropy of the same state, J/(kg K) */

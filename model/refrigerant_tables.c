@@ -209,6 +209,7 @@ static inline void one_phase(const struct swh_fluid *f, double rho, double u, do
     out->x = rho > f->rho_c ? 0.0 : 1.0;
     out->h_f = out->h_g = out->h;
     out->rho_f = out->rho_g = rho;
+    out->slip = 1.0;
 }
 
 static inline double cold_T(const struct swh_fluid *f, const struct place *p, double down)
@@ -233,6 +234,7 @@ static inline void two_phases(const struct swh_fluid *f, double rho, double u, d
     out->h_g = h_fg[1];
     out->rho_f = rho_f;
     out->rho_g = rho_g;
+    out->slip = column(row->c, SWH_SAT_SLIP, t);
 }
 
 static inline pair hot_PT(const struct swh_fluid *f, const struct place *p, int j, struct weights y)

@@ -166,7 +166,8 @@ static double first_reading(const struct swh_log_memory *log, enum swh_channel c
     return NAN;
 }
 
-/* Doors are taken as open if the vehicle never moves and the cabin stays within 5 K of the outside air on average. */
+/* Doors are taken as open if the vehicle never moves and the cabin stays within 5 K of the outside air on
+ * average. */
 static bool doors_look_open(const struct swh_log_memory *log)
 {
     const struct swh_channel_facts v = swh_log_channel_facts(log, SWH_CH_vehicle_speed);

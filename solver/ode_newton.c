@@ -6,9 +6,9 @@
 
 enum {
     ITERATIONS = 12, /* at most, of one step */
-    REFRESHES = 4    /* of them with a new Jacobian */
+    REFRESHES = 2    /* of them with a new Jacobian */
 };
-static const double SLOW = 0.8; /* less gain than this from one iteration to the next: new Jacobian */
+static const double SLOW = 1.2; /* less gain than this from one iteration to the next: new Jacobian */
 static const double LEAST_DIVISOR = 0.3; /* an update may stretch a step no more than by its inverse */
 
 struct newton {

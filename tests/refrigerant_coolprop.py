@@ -31,7 +31,7 @@ class Tabulated(ctypes.Structure):
 
 
 class Cell(ctypes.Structure):
-    _fields_ = [(n, ctypes.c_double) for n in ("P", "T", "h", "x", "h_f", "h_g", "rho_f", "rho_g")]
+    _fields_ = [(n, ctypes.c_double) for n in ("P", "T", "h", "x", "h_f", "h_g", "rho_f", "rho_g", "slip")]
 
 
 lib = ctypes.CDLL(sys.argv[1])
