@@ -6,7 +6,8 @@
 
 static const double PI = 3.14159265358979323846;
 enum { BORES = 10 };
-static const double M_REF = 0.05; /* flow at which the conductances are given [kg/s] */
+static const double M_REF = 0.05;     /* flow at which the conductances are given [kg/s] */
+static const double REED_OPENS = 2e3; /* pressure that lifts both reeds [Pa]; common practice, no source */
 
 struct isentrope {
     double h_1, h_2s, rho_2s, vapour_share, rho_1;
@@ -89,6 +90,8 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
     out->m = m_in - out->m_blowby;
     out->m_reed =
         p->compressor_reed_leak_area * swh_signed_sqrt(2 * in->rho_d * swh_plus(in->P_d - P_1, 10.0), 1e3);
+    out->m_through = p->compressor_passage_area *
+                     swh_signed_sqrt(2 * in->rho_suction * swh_plus(P_1 - in->P_d - REED_OPENS, 200.0), 1e3);
     const double w = is.vapour_share * (is.h_2s - is.h_1) / out->eta_i;
     out->work = m_in * w;
     const double flow = swh_pow_three_quarters(m_in / M_REF);

@@ -17,13 +17,14 @@ struct swh_compressor_in {
 };
 
 struct swh_compressor_flows {
-    double m;                         /* delivered [kg/s] */
-    double m_blowby;                  /* past the pistons, back into the swash chamber */
-    double m_reed;                    /* past the discharge reeds, plenum to chamber, running or not */
-    double h_2;                       /* enthalpy of what leaves the bores [J/kg] */
-    double work;                      /* indicated power [W] */
-    double eta_v, eta_i;              /* volumetric (clearance and throttling), indicated efficiency */
-    double Q_bore;                    /* gas under compression to bores and pistons [W] */
+    double m;            /* delivered [kg/s] */
+    double m_blowby;     /* past the pistons, back into the swash chamber */
+    double m_reed;       /* past the discharge reeds, plenum to chamber, running or not */
+    double m_through;    /* through both reeds, chamber to plenum, while the chamber's pressure is higher */
+    double h_2;          /* enthalpy of what leaves the bores [J/kg] */
+    double work;         /* indicated power [W] */
+    double eta_v, eta_i; /* volumetric (clearance and throttling), indicated efficiency */
+    double Q_bore;       /* gas under compression to bores and pistons [W] */
     double Q_block, Q_heads, Q_rotor; /* from the chamber's gas to the metal [W] (negative: cools) */
     double Q_discharge;               /* from the plenum's gas to the heads [W] */
 };
@@ -31,8 +32,9 @@ struct swh_compressor_flows {
 /* Volumetric: (1 + C - C rho_2s/rho_1)(1 - throttling), re-expansion of the clearance volume on the isentrope
  * (textbook), throttling ~ n^1.3/(1 + 0.15 n^2). Indicated work (h_2s - h_1)/eta_i. Blow-by: laminar slot
  * flow c^3 dP/(12 mu L), the gap partly filled with gas, more so with thin or little oil. Wet suction: work
- * of the vapour share from saturated vapour, enthalpy balance with the real h_1. Heat: UA ~ m^0.75. Returns
- * 0, or 1 if a property left its table. N >= 0. */
+ * of the vapour share from saturated vapour, enthalpy balance with the real h_1. Heat: UA ~ m^0.75. Reeds
+ * are check valves: gas whose pressure is higher in the chamber than in the plenum passes through, standing
+ * or not. Returns 0, or 1 if a property left its table. N >= 0. */
 int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *fluid,
                         const struct swh_compressor_in *in, struct swh_compressor_flows *out);
 

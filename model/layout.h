@@ -54,6 +54,7 @@ enum {
     SCALAR(probe_liquid, "K", 1e-2, 1, "liquid-line clamp")                                                  \
     SCALAR(bulb, "K", 1e-2, 1, "bulb of the expansion valve")                                                \
     SCALAR(bulb_rear, "K", 1e-2, 1, "bulb of the rear valve")                                                \
+    SCALAR(foreign, "Pa", 100, 1, "partial pressure of foreign gas on the high side")                        \
     SCALAR(sensor_low, "Pa", 200, 1, "low-pressure switch")                                                  \
     SCALAR(sensor_frost, "K", 1e-2, 1, "frost thermostat")                                                   \
     SCALAR(cabin, "K", 1e-2, 1, "cabin air temperature")                                                     \

@@ -240,7 +240,7 @@ static void expansion_flows(const struct swh_machine *m, const double *y, struct
 {
     const struct swh_cell_props *n = f->node;
     const double P_up = n[SWH_NODE_LIQUID].P + f->P_air;
-    const double P_front = n[SWH_NODE_EVAP].P, rho_up = f->rho[SWH_NODE_LIQUID];
+    const double P_front = n[SWH_NODE_EVAP].P + f->P_air_low, rho_up = f->rho[SWH_NODE_LIQUID];
     f->opening = f->opening_rear = 1;
     if (m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE)
         f->m[SWH_NODE_LIQUID] = orifice_flow(m, f, P_up, P_front);
@@ -254,7 +254,7 @@ static void expansion_flows(const struct swh_machine *m, const double *y, struct
         return;
     f->opening_rear = valve_opening(m, scalar(m, y, SWH_S_bulb_rear), n[SWH_NODE_MAX - 1].P);
     f->m_valve_rear = valve_flow(m->p.valve_area * m->p.rear_evaporator_size * f->opening_rear, P_up,
-                                 n[SWH_NODE_REAR].P, rho_up, f->rho[SWH_NODE_REAR]);
+                                 n[SWH_NODE_REAR].P + f->P_air_low, rho_up, f->rho[SWH_NODE_REAR]);
 }
 
 static double between(const struct swh_flows *f, double K, int a, int b)
@@ -429,11 +429,12 @@ static void carry_compressor(const struct swh_machine *m, const struct swh_flows
     const double H_in = (c->m + c->m_blowby) * h_1;
     const double H_leak = c->m_blowby * c->h_2;
     const double H_out = H_in + c->work - c->Q_bore - H_leak; /* first law over the bores */
-    const double net = c->m - c->m_reed;
+    const double net = c->m + c->m_through - c->m_reed;
+    const double H_past = c->m_through * h_1 - c->m_reed * h_d;
     dy[m->l.M + SWH_NODE_CHAMBER] -= net;
     dy[m->l.M + SWH_NODE_PLENUM] += net;
-    dy[m->l.U + SWH_NODE_CHAMBER] += H_leak - H_in + c->m_reed * h_d - c->Q_block - c->Q_heads - c->Q_rotor;
-    dy[m->l.U + SWH_NODE_PLENUM] += H_out - c->m_reed * h_d - c->Q_discharge;
+    dy[m->l.U + SWH_NODE_CHAMBER] += H_leak - H_in - H_past - c->Q_block - c->Q_heads - c->Q_rotor;
+    dy[m->l.U + SWH_NODE_PLENUM] += H_out + H_past - c->Q_discharge;
 }
 
 /* ---- body ---- */
@@ -629,7 +630,10 @@ static void condenser_air(const struct swh_machine *m, const struct swh_inputs *
     const struct swh_params *p = &m->p;
     const double fan = p->condenser_fan_air * p->condenser_fan_share * (modes->fan_on ? in->fan : 0);
     const double ram = p->condenser_ram_air * in->vehicle_speed;
-    f->air_cond = (p->condenser_natural_air + sqrt(fan * fan + ram * ram)) * p->condenser_air_share + 0.004;
+    /* fan and ram air share one duct: near the larger of the two (fourth powers) */
+    const double fan2 = fan * fan, ram2 = ram * ram;
+    const double driven = sqrt(sqrt(fan2 * fan2 + ram2 * ram2 + 1e-12));
+    f->air_cond = (p->condenser_natural_air + driven) * p->condenser_air_share + 0.004;
     const double UA_air = p->condenser_ua_air * swh_pow_three_quarters(f->air_cond / 0.52);
     const double e = swh_wall_effectiveness(f->air_cond, UA_air);
     *effectiveness = e;
@@ -776,6 +780,50 @@ static void lines_part(const struct swh_machine *m, struct swh_flows *f, double 
     *heat_of(f, SWH_CH_heat_lines) = suction + liquid + discharge;
 }
 
+/* Foreign gas does not condense: while the compressor runs it gathers in the high side, where its pressure
+ * goes with the gas space that liquid leaves and with temperature (ideal gas); at rest it spreads back over
+ * both sides within minutes. The state is its partial pressure on the high side; what is not there is on the
+ * low side, where it has `ratio` times the room. Amount: condenser.air_pressure in the usual gas space at 50
+ * degC. */
+static const double FOREIGN_GATHERS = 15.0, FOREIGN_SPREADS = 200.0; /* s; common practice, no source */
+
+/* gas room of the high side over the low side's */
+static double foreign_ratio(const struct swh_machine *m)
+{
+    double high = 0, low = 0;
+    for (int i = 0; i < m->l.n_nodes; i++)
+        *(i >= SWH_NODE_PLENUM && i <= SWH_NODE_LIQUID ? &high : &low) += m->volume[i];
+    return 0.6 * high / low;
+}
+
+static double foreign_low(const struct swh_machine *m, double P_high)
+{
+    const double all = m->p.condenser_air_pressure;
+    return all > 0 ? foreign_ratio(m) * swh_plus(all - P_high, 0.01 * all) : 0;
+}
+
+static double foreign_gathered(const struct swh_machine *m, const struct swh_flows *f)
+{
+    double room = 0, T = 0;
+    for (int i = SWH_NODE_COND; i <= SWH_NODE_RECEIVER; i++) {
+        const double V = m->volume[i] * (1 - 0.98 * liquid_share(&f->node[i], f->rho[i]));
+        room += V;
+        T += V * f->node[i].T;
+    }
+    const double usual = 0.6 * (m->p.condenser_volume + m->volume[SWH_NODE_RECEIVER]);
+    return m->p.condenser_air_pressure * (T / room / 323.15) * (usual / room);
+}
+
+static double foreign_rate(const struct swh_machine *m, const struct swh_flows *f, double P_high)
+{
+    if (m->p.condenser_air_pressure <= 0)
+        return (0 - P_high) / FOREIGN_GATHERS;
+    const double r = foreign_ratio(m), turning = f->N / (f->N + 3.0);
+    const double gathered = foreign_gathered(m, f);
+    return turning * (gathered - P_high) / FOREIGN_GATHERS +
+           (1 - turning) * (gathered * r / (1 + r) - P_high) / FOREIGN_SPREADS;
+}
+
 static void circuit_states(const struct swh_machine *m, const double *y, struct swh_flows *f, double *dy)
 {
     const struct swh_params *p = &m->p;
@@ -787,7 +835,9 @@ static void circuit_states(const struct swh_machine *m, const double *y, struct 
     d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) / p->valve_bulb_time;
     const double T_r = m->l.rear ? f->node[SWH_NODE_MAX - 1].T : T_e;
     d[SWH_S_bulb_rear] = (T_r - scalar(m, y, SWH_S_bulb_rear)) / p->valve_bulb_time;
-    d[SWH_S_sensor_low] = (f->P_low_port - scalar(m, y, SWH_S_sensor_low)) / p->controls_low_sensor_time;
+    d[SWH_S_foreign] = foreign_rate(m, f, scalar(m, y, SWH_S_foreign));
+    d[SWH_S_sensor_low] =
+        (f->P_low_port + f->P_air_low - scalar(m, y, SWH_S_sensor_low)) / p->controls_low_sensor_time;
     f->T_fin = 0;
     for (int i = 1; i < 4; i++) /* fins where the bulb usually sits: the colder half of the coil */
         f->T_fin += y[m->l.wall + SWH_WALL_EVAP + i] / 3;
@@ -824,7 +874,8 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     const double drive = fmax(scalar(m, y, SWH_S_drive), 0);
     f->N =
         modes->seized ? 0 : in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * drive;
-    f->P_air = m->l.closed ? m->p.condenser_air_pressure : 0;
+    f->P_air = m->l.closed ? fmax(scalar(m, y, SWH_S_foreign), 0) : 0;
+    f->P_air_low = m->l.closed ? foreign_low(m, f->P_air) : 0;
     f->T_bay = isnan(in->underhood_temperature)
                    ? in->ambient_temperature +
                          m->p.bay_rise_at_rest / (1 + in->vehicle_speed / m->p.bay_cooling_speed)
@@ -861,7 +912,7 @@ int swh_machine_watch(const struct swh_machine *m, const struct swh_inputs *in, 
         const double M = fmax(y[m->l.M + i], 1e-9);
         bad |= swh_rho_u(m->fluid, M * m->volume_inverse[i], y[m->l.U + i] / M, &node[i]);
     }
-    const double P_air = m->l.closed ? m->p.condenser_air_pressure : 0;
+    const double P_air = m->l.closed ? fmax(scalar(m, y, SWH_S_foreign), 0) : 0;
     double mu = 0;
     struct swh_film film;
     const double N = shaft_speed(m, in, modes, y);

@@ -46,8 +46,9 @@ struct swh_flows {
     struct swh_compressor_flows comp;
     struct swh_film film;
     struct swh_oil_flows oil;
-    double N, mu, P_air, P_low_port, T_bay;
-    double T_port, h_port; /* at the suction port */
+    double N, mu, P_low_port, T_bay;
+    double P_air, P_air_low; /* partial pressure of foreign gas, high and low side */
+    double T_port, h_port;   /* at the suction port */
     double air_cond, T_cond_in, T_cond_out, T_vent, T_mix, Q_evap, Q_cond;
     double opening, opening_rear, superheat_evap, superheat_rear;
     double heat[SWH_SUM_HEAT_COUNT]; /* W per ledger path, ORDER of the LEDGER channels */

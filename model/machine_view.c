@@ -15,7 +15,7 @@ static double scalar(const struct swh_machine *m, const double *y, enum swh_scal
 static void observe_compressor(const struct swh_machine *m, const double *y, const struct swh_flows *f,
                                double *ch)
 {
-    ch[SWH_CH_suction_pressure] = f->P_low_port;
+    ch[SWH_CH_suction_pressure] = f->P_low_port + f->P_air_low;
     ch[SWH_CH_discharge_pressure] = f->node[SWH_NODE_PLENUM].P + f->P_air;
     ch[SWH_CH_suction_temperature] = scalar(m, y, SWH_S_probe_suction);
     ch[SWH_CH_discharge_temperature] = scalar(m, y, SWH_S_probe_discharge);
@@ -308,6 +308,7 @@ static void start_scalars(const struct swh_machine *m, const struct swh_inputs *
     double P = 0;
     swh_Psat(m->fluid, T_soak, &P);
     s[SWH_S_sensor_low] = P;
+    s[SWH_S_foreign] = 0.5 * m->p.condenser_air_pressure;
     s[SWH_S_cabin] =
         isnan(m->p.cabin_start_temperature) ? in->ambient_temperature : m->p.cabin_start_temperature;
     s[SWH_S_interior] = s[SWH_S_cabin];
@@ -378,6 +379,8 @@ static void couple_feels(const struct swh_machine *m, struct pattern *p, int row
     for (int c = SWH_S_rotor; c <= SWH_S_oil_evap; c++)
         if (f.scalars & (1u << c))
             couple(p, row, m->l.scalar + c);
+    if (m->l.closed && f.nodes == GAS) /* foreign gas is part of the discharge pressure */
+        couple(p, row, m->l.scalar + SWH_S_foreign);
 }
 
 static void pattern_compressor(const struct swh_machine *m, struct pattern *p)
@@ -428,19 +431,23 @@ static void pattern_expansion(const struct swh_machine *m, struct pattern *p)
     const int s = m->l.scalar, last = SWH_NODE_SUCTION - 1;
     const int rows[2] = {SWH_NODE_LIQUID, SWH_NODE_EVAP};
     for (int i = 0; i < 2; i++) {
+        couple_node(m, p, rows[i], s + SWH_S_foreign);
         couple_node(m, p, rows[i], s + SWH_S_bulb);
         couple_nodes(m, p, rows[i], last);
     }
     couple(p, m->l.wall + SWH_WALL_EVAP, s + SWH_S_bulb);
+    couple(p, m->l.wall + SWH_WALL_EVAP, s + SWH_S_foreign);
     couple_row_to_node(m, p, m->l.wall + SWH_WALL_EVAP, last);
     if (!m->l.rear)
         return;
     const int rear_rows[2] = {SWH_NODE_LIQUID, SWH_NODE_REAR};
     for (int i = 0; i < 2; i++) {
         couple_node(m, p, rear_rows[i], s + SWH_S_bulb_rear);
+        couple_node(m, p, rear_rows[i], s + SWH_S_foreign);
         couple_nodes(m, p, rear_rows[i], SWH_NODE_MAX - 1);
     }
     couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_bulb_rear);
+    couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_foreign);
     couple_row_to_node(m, p, m->l.wall + SWH_WALL_REAR, SWH_NODE_MAX - 1);
 }
 
@@ -499,6 +506,10 @@ static void pattern_circuit(const struct swh_machine *m, struct pattern *p)
     couple_row_to_node(m, p, s + SWH_S_bulb_rear, m->l.rear ? SWH_NODE_MAX - 1 : SWH_NODE_SUCTION - 1);
     couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_SUCTION);
     couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_CHAMBER);
+    couple(p, s + SWH_S_sensor_low, s + SWH_S_foreign);
+    for (int i = SWH_NODE_COND; i <= SWH_NODE_RECEIVER && m->p.condenser_air_pressure > 0; i++)
+        couple_row_to_node(m, p, s + SWH_S_foreign, i);
+    couple(p, s + SWH_S_foreign, s + SWH_S_drive);
     for (int i = 1; i < 4; i++)
         couple(p, s + SWH_S_sensor_frost, w + SWH_WALL_EVAP + i);
 }

@@ -320,7 +320,14 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
         e->rtol[i] *= e->c->params.run_tolerance;
         e->atol[i] *= e->c->params.run_tolerance;
     }
-    if (swh_machine_sparsity(&e->machine, e->col_ptr, e->row_idx,
+    struct swh_params full =
+        e->c->params; /* what a fault that begins later will couple belongs to the pattern */
+    for (int i = 0; i < SWH_FAULT_COUNT; i++)
+        if (e->c->fault[i].present)
+            swh_fault_apply(&full, (enum swh_fault)i, e->c->fault[i].severity);
+    struct swh_machine coupled;
+    swh_machine_set(&coupled, swh_case_refrigerant(e->c), &full, &e->c->choices);
+    if (swh_machine_sparsity(&coupled, e->col_ptr, e->row_idx,
                              (int)(sizeof e->row_idx / sizeof e->row_idx[0])) < 0)
         return swh_error_set(err, SWH_ERR_SOLVER, "the sparsity pattern does not fit its storage");
     static const int direction[SWH_ROOT_COUNT] = {0, 0, 0, 0, 0, 0, 1, -1};
@@ -453,6 +460,12 @@ enum swh_status swh_engine_advance(struct swh_engine *e, double t_stop,
 
 /* ---- rows ---- */
 
+/* a standing shaft rests on bare metal: its film says nothing about the drive */
+static bool counts_now(int i, const double *ch)
+{
+    return (i != SWH_CH_film_ratio && i != SWH_CH_boundary_share) || ch[SWH_CH_clutch] >= 0.5;
+}
+
 static void count(struct swh_engine *e, double t, const double *ch)
 {
     struct swh_summary *s = e->summary;
@@ -466,11 +479,12 @@ static void count(struct swh_engine *e, double t, const double *ch)
         if (ch[i] < s->lowest[i].value)
             s->lowest[i] = (struct swh_peak){ch[i], t};
         s->final[i] = ch[i];
+        const double part = counts_now(i, ch) ? dt : 0;
         e->channel_sum[i] +=
-            0.5 * dt * (ch[i] + (first || isnan(e->channel_last[i]) ? ch[i] : e->channel_last[i]));
+            0.5 * part * (ch[i] + (first || isnan(e->channel_last[i]) ? ch[i] : e->channel_last[i]));
+        e->channel_time[i] += part;
         e->channel_last[i] = ch[i];
     }
-    e->sum_time += dt;
     e->previous_time = t;
 }
 
@@ -585,7 +599,7 @@ void swh_engine_finish(struct swh_engine *e)
     s->duty = t > e->t_first ? e->on_time / (t - e->t_first) : 0;
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
         if (!isnan(s->final[i]))
-            s->mean[i] = e->sum_time > 0 ? e->channel_sum[i] / e->sum_time : s->final[i];
+            s->mean[i] = e->channel_time[i] > 0 ? e->channel_sum[i] / e->channel_time[i] : s->final[i];
     finish_ledger(e, swh_ode_state(e->ode));
     finish_verdict(e);
     struct swh_ode_stats o;

@@ -43,8 +43,8 @@ struct swh_engine {
     int col_ptr[SWH_STATE_MAX + 1], row_idx[SWH_STATE_MAX * 40];
     int root_direction[SWH_ROOT_COUNT];
     double y[SWH_STATE_MAX], dy[SWH_STATE_MAX];
-    double sum_time, previous_time;
-    double channel_sum[SWH_CHANNEL_COUNT], channel_last[SWH_CHANNEL_COUNT];
+    double previous_time;
+    double channel_sum[SWH_CHANNEL_COUNT], channel_time[SWH_CHANNEL_COUNT], channel_last[SWH_CHANNEL_COUNT];
 };
 
 /* Prepares everything and the start state at time t0; inputs must be callable. */

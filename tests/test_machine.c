@@ -27,6 +27,7 @@ static void set_bench(struct bench *b, int expansion, double rear)
     swh_inputs_default(&b->in);
     c.vehicle_expansion = expansion;
     p.rear_evaporator_size = rear;
+    p.condenser_air_pressure = 2e5;
     swh_machine_set(&b->m, SWH_R134A, &p, &c);
     assert_int_equal(swh_machine_start(&b->m, &b->in, 0.74, b->y, &err), SWH_OK);
     b->modes = (struct swh_modes){.engaged = 1, .fan_on = 1};
