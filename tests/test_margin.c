@@ -65,7 +65,8 @@ static void test_edge_and_evidence(void **state)
     CHECK_CLOSE(sum, 1, 1e-12, 0);
 }
 
-/* Holding a quantity at the value that it has at rest changes nothing at rest. */
+/* Holding a quantity at the value that it has at rest changes nothing at rest. A case counts as at rest when
+ * it moves by less than 0.02 K in 300 s: what it would still move differs by some tenths of a kelvin. */
 static void test_frozen_at_rest_is_the_same_rest(void **state)
 {
     (void)state;
@@ -80,7 +81,7 @@ static void test_frozen_at_rest_is_the_same_rest(void **state)
         struct swh_case frozen = c;
         swh_feedback_freeze(&frozen, exact[i], &rest);
         assert_int_equal(swh_rest_run(&frozen, SWH_REST_HORIZON, &held, NULL), SWH_OK);
-        CHECK_CLOSE(held.mean[SWH_CH_rotor_temperature], rest.mean[SWH_CH_rotor_temperature], 0, 0.5);
+        CHECK_CLOSE(held.mean[SWH_CH_rotor_temperature], rest.mean[SWH_CH_rotor_temperature], 0, 1.0);
     }
 }
 
