@@ -64,7 +64,7 @@ class Pages(unittest.TestCase):
 
     def test_every_scenario_has_its_page_and_picture(self):
         listed = {name for name, _, _ in table()}
-        vehicles = {os.path.basename(p) for p in glob.glob(os.path.join(SCENARIOS, "v*-*.ini"))}
+        vehicles = {os.path.basename(p) for kind in ("van", "vehicle", "car") for p in glob.glob(os.path.join(SCENARIOS, kind + "-*.ini"))}
         there = {os.path.basename(p) for p in glob.glob(os.path.join(SCENARIOS, "*.ini"))} - vehicles
         self.assertEqual(listed, there)
         for name in listed:
