@@ -47,7 +47,9 @@ const char *swh_result_answer(const struct swh_result *r, const struct swh_units
     const struct swh_summary *s = r->summary;
     char when[32], hot[64];
     swh_units_text(units, show, SWH_Q_TEMPERATURE, s->peak[SWH_CH_rotor_temperature].value, hot, sizeof hot);
-    if (s->outcome == SWH_SHOE_SEIZED)
+    if (!s->complete && s->outcome != SWH_SHOE_SEIZED && s->outcome != SWH_BORE_SEIZED)
+        snprintf(out, size, "No answer, the run stopped after %s", minutes(s->end_time, when));
+    else if (s->outcome == SWH_SHOE_SEIZED)
         snprintf(out, size, "A shoe welds to the swash plate after %s", minutes(s->time_to_seizure, when));
     else if (s->outcome == SWH_BORE_SEIZED)
         snprintf(out, size, "A piston seizes in its bore after %s", minutes(s->time_to_seizure, when));

@@ -81,6 +81,7 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
     m->K_rear = flow_factor(p->evaporator_loss, 15, SWH_N_REAR) * fmax(p->rear_evaporator_size, 1e-3);
     m->K_suction = flow_factor(p->suction_line_loss, 15, 1) * p->suction_line_area_share;
     m->K_port = flow_factor(p->suction_line_port_loss, 15, 1);
+    m->T_critical = swh_critical_temperature(r);
     m->orifice_CdA =
         p->orifice_coefficient * 0.25 * PI * p->orifice_diameter * p->orifice_diameter * p->orifice_share;
 }
@@ -96,12 +97,21 @@ static const double LIQUID_SHARE = 0.25, LIQUID_KNEE = 3e5;
 
 static void soften_liquid(const struct swh_machine *m, struct swh_cell_props *c, double rho)
 {
+    /* fades toward the critical point, above which liquid and gas are one and must have one pressure */
+    const double soft = c->T < m->T_critical ? swh_step((m->T_critical - c->T) / 8) : 0;
+    if (soft <= 0)
+        return;
     double P_sat = 0;
     swh_Psat(m->fluid, c->T, &P_sat);
     const double over = fmax(c->P - P_sat, 0);
-    c->P = P_sat + LIQUID_SHARE * over * over / (over + LIQUID_KNEE);
-    c->h += (c->P - P_sat - over) / rho;
+    const double less = soft * (over - LIQUID_SHARE * over * over / (over + LIQUID_KNEE));
+    c->P -= less;
+    c->h -= less / rho;
 }
+
+/* Liquid squeezed beyond the tables' top pressure goes on along their last slope, and the softened pressure
+ * of a volume full of it is still that of a relief valve: an overfilled condenser needs that. */
+static const double SQUEEZED = 400e5;
 
 static int node_states(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
@@ -111,9 +121,11 @@ static int node_states(const struct swh_machine *m, const double *y, struct swh_
         if (!(M > 0))
             return 1;
         f->rho[i] = M * m->volume_inverse[i];
-        bad += swh_rho_u(m->fluid, f->rho[i], y[m->l.U + i] / M, &f->node[i]);
-        if (f->node[i].x <= 0)
-            soften_liquid(m, &f->node[i], f->rho[i]);
+        struct swh_cell_props *c = &f->node[i];
+        const int outside = swh_rho_u(m->fluid, f->rho[i], y[m->l.U + i] / M, c);
+        bad += outside && !(c->x <= 0 && c->P < SQUEEZED && c->P > 0);
+        if (c->x <= 0)
+            soften_liquid(m, c, f->rho[i]);
     }
     f->outside = bad;
     return bad > 0;

@@ -33,6 +33,7 @@ struct swh_machine {
     double K_discharge, K_cond, K_evap, K_rear, K_suction,
         K_port; /* m = K sqrt(rho dP), kg/s per sqrt(kg/m3 Pa) */
     double orifice_CdA;
+    double T_critical;
 };
 
 /* Everything computed on the way; recomputed at every evaluation, never remembered. */

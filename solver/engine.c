@@ -95,6 +95,31 @@ static double switch_root(bool ok, double x, double open, double close, double s
     return (x - (ok ? open : close)) / scale;
 }
 
+static bool cycles_on(const struct swh_engine *e, int which)
+{
+    const int c = e->c->choices.controls_cycling;
+    return c == SWH_CYCLING_BOTH || c == which;
+}
+
+/* switches and valves of a closed circuit; one that is not fitted never crosses */
+static void switch_roots(const struct swh_engine *e, const double *s, double P_d, double *g)
+{
+    const struct swh_params *p = &e->machine.p;
+    const struct swh_controls *k = &e->controls;
+    if (cycles_on(e, SWH_CYCLING_LOW))
+        g[ROOT_LOW] =
+            switch_root(k->low_ok, s[SWH_S_sensor_low], p->controls_low_open, p->controls_low_close, 1e5);
+    if (cycles_on(e, SWH_CYCLING_FROST))
+        g[ROOT_FROST] = switch_root(k->frost_ok, s[SWH_S_sensor_frost], p->controls_frost_open,
+                                    p->controls_frost_close, 1.0);
+    if (e->c->choices.controls_high_pressure)
+        g[ROOT_HIGH] = switch_root(k->high_ok, P_d, p->controls_high_open, p->controls_high_close, 1e6);
+    g[ROOT_RELIEF] =
+        switch_root(!e->modes.relief_open, P_d, p->controls_relief_open, p->controls_relief_close, 1e6);
+    if (p->controls_fan_on > 0)
+        g[ROOT_FAN] = switch_root(e->modes.fan_on, P_d, p->controls_fan_off, p->controls_fan_on, 1e6);
+}
+
 static int roots(double t, const double *y, double *g, void *user)
 {
     struct swh_engine *e = user;
@@ -105,19 +130,8 @@ static int roots(double t, const double *y, double *g, void *user)
     swh_machine_watch(&e->machine, &in, &e->modes, y, &w);
     for (int i = 0; i < SWH_ROOT_COUNT; i++)
         g[i] = 1;
-    const double *s = y + e->machine.l.scalar;
-    if (e->machine.l.closed) {
-        g[ROOT_LOW] = switch_root(e->controls.low_ok, s[SWH_S_sensor_low], p->controls_low_open,
-                                  p->controls_low_close, 1e5);
-        g[ROOT_FROST] = switch_root(e->controls.frost_ok, s[SWH_S_sensor_frost], p->controls_frost_open,
-                                    p->controls_frost_close, 1.0);
-        g[ROOT_HIGH] =
-            switch_root(e->controls.high_ok, w.P_d, p->controls_high_open, p->controls_high_close, 1e6);
-        g[ROOT_RELIEF] =
-            switch_root(!e->modes.relief_open, w.P_d, p->controls_relief_open, p->controls_relief_close, 1e6);
-        if (p->controls_fan_on > 0)
-            g[ROOT_FAN] = switch_root(e->modes.fan_on, w.P_d, p->controls_fan_off, p->controls_fan_on, 1e6);
-    }
+    if (e->machine.l.closed)
+        switch_roots(e, y + e->machine.l.scalar, w.P_d, g);
     if (e->modes.seized) {
         g[ROOT_SHOE] =
             (w.T_clutch_face - p->clutch_fuse_temperature) / 100; /* the fuse takes the place of the shoe */
@@ -139,12 +153,6 @@ static enum swh_status report(struct swh_engine *e, enum swh_event event, double
     if (!e->sinks || !e->sinks->event)
         return SWH_OK;
     return e->sinks->event(&r, e->sinks->user, err);
-}
-
-static bool cycles_on(const struct swh_engine *e, int which)
-{
-    const int c = e->c->choices.controls_cycling;
-    return c == SWH_CYCLING_BOTH || c == which;
 }
 
 static bool forced_off(const struct swh_engine *e, double t)
@@ -405,6 +413,7 @@ static double next_stop(const struct swh_engine *e, double t, double t_stop)
     return next;
 }
 
+/* what the machine was doing, behind what went wrong */
 static void describe_failure(struct swh_engine *e, struct swh_error *err)
 {
     if (!err)
@@ -415,12 +424,16 @@ static void describe_failure(struct swh_engine *e, struct swh_error *err)
     const double t = swh_ode_time(e->ode);
     e->inputs(t, &in, e->inputs_user);
     rates(t, y, e->dy, e);
-    swh_error_expected(err,
-                       "at %.2f s the clutch was %s at %.0f rpm, low side %.2f, high side %.2f bar abs, "
-                       "discharge gas %.0f degC, rotor %.0f degC",
-                       t, e->modes.engaged ? "in" : "out", 60 * in.compressor_speed, 1e-5 * f->P_low_port,
-                       1e-5 * (f->node[SWH_NODE_PLENUM].P + f->P_air), f->node[SWH_NODE_PLENUM].T - 273.15,
-                       y[e->machine.l.scalar + SWH_S_rotor] - 273.15);
+    const size_t said = strlen(err->what);
+    snprintf(err->what + said, sizeof err->what - said,
+             "; the %s at %.0f rpm in air of %.0f degC, low side %.2f, high side %.2f bar abs, discharge gas "
+             "%.0f degC, rotor %.0f degC",
+             e->modes.seized    ? "shaft was locked, its pulley turning"
+             : e->modes.engaged ? "compressor was running"
+                                : "clutch was out, its pulley turning",
+             60 * in.compressor_speed, in.ambient_temperature - 273.15, 1e-5 * f->P_low_port,
+             1e-5 * (f->node[SWH_NODE_PLENUM].P + f->P_air), f->node[SWH_NODE_PLENUM].T - 273.15,
+             y[e->machine.l.scalar + SWH_S_rotor] - 273.15);
 }
 
 static enum swh_status after_event(struct swh_engine *e, bool *ended, struct swh_error *err)

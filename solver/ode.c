@@ -26,6 +26,7 @@ enum {
     BAD_RATES_LIMIT = 20,     /* rates that are no number, without progress, until we give up */
     OUTSIDE_LIMIT = 200,      /* the same for states outside the model: trial points may well be there */
     STAGNATION_WINDOW = 5000, /* steps over which the time must move visibly */
+    REFUSALS = 5,             /* steps per refused state, over such a window, until we give up */
     STEPS_LIMIT = 1000000000
 };
 static const double ROOT_AT_STOP =
@@ -55,6 +56,7 @@ struct swh_ode {
     int bad_state, bad_pivot, bad_root;
     double bad_time;
     int bad_rates, outside; /* since progress_time */
+    long window_outside;    /* since window_time */
     double progress_time;
     int window_steps;
     double window_time;
@@ -103,8 +105,10 @@ static int bad_rates(struct swh_ode *o, double t, int flag, double *dy)
         o->bad_state = bad;
         o->bad_time = t;
         o->bad_rates++;
-    } else
+    } else {
         o->outside++;
+        o->window_outside++;
+    }
     for (int i = 0; i < o->n; i++)
         dy[i] = 0; /* no stale NaN may be taken for a new one */
     if (flag < 0)
@@ -351,6 +355,7 @@ static void forget_trouble(struct swh_ode *o, double t)
 {
     o->bad_state = o->bad_pivot = o->bad_root = -1;
     o->bad_rates = o->outside = o->window_steps = 0;
+    o->window_outside = 0;
     o->progress_time = o->window_time = t;
     o->message[0] = '\0';
 }
@@ -467,20 +472,23 @@ static enum swh_ode_result fail(struct swh_ode *o, int flag, struct swh_error *e
     else
         swh_error_set(err, SWH_ERR_SOLVER, "%s at t = %.9g s; most sensitive state: %s", failure_words(flag),
                       o->t, name_of(&o->p, worst));
-    if (o->message[0])
-        swh_error_expected(err, "(from the integrator: %s)", o->message);
     return SWH_ODE_FAILED;
 }
 
-/* Steps are being made but the time hardly moves: say so instead of running for hours. */
+/* Steps are being made but the time hardly moves, or every few of them the model refuses: say so instead of
+ * running for hours. */
 static int stagnates(struct swh_ode *o)
 {
     if (++o->window_steps < STAGNATION_WINDOW)
         return 0;
+    const int refused = o->window_outside > STAGNATION_WINDOW / REFUSALS;
     const int stuck = o->t - o->window_time < 1e-6 * fmax(1.0, fabs(o->t));
     o->window_steps = 0;
+    o->window_outside = 0;
     o->window_time = o->t;
-    return stuck;
+    if (refused)
+        o->outside = 1;
+    return stuck || refused;
 }
 
 static void note_progress(struct swh_ode *o)

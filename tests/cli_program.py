@@ -196,6 +196,123 @@ class BadScenario(Case):
         self.assertAlmostEqual(summary["final"]["charge"], 1.5 * 0.45359237, places=4)
 
 
+class BadCase(Case):
+    """What no single value shows, and what a machine may really meet: a clear message, or physically right, never NaN."""
+
+    def setUp(self):
+        super().setUp()
+        self.write("story.ini", "[scenario]\nvehicle = van.ini\n[conditions]\ndoors_open = 1\n[run]\nduration = 300 s\n")
+
+    def sets(self, settings):
+        return [word for s in settings for word in ("--set", s)]
+
+    def refused(self, status, words, *settings):
+        self.fails(status, words, *self.run_story(*self.sets(settings)))
+        self.assertFalse(os.path.exists(self.path("out")))
+
+    def lives(self, *settings, status=0):
+        """Runs; no number is missing where the machine has one. Returns the summary."""
+        done = self.call(*self.run_story(*self.sets(settings)))
+        self.assertEqual(done.returncode, status, done.stderr.decode())
+        self.assertNotIn(b"nan", done.stdout.lower())
+        with open(self.path("out/series.csv")) as f:
+            self.assertNotIn("nan", f.read().lower())
+        with open(self.path("out/summary.json")) as f:
+            text = f.read()
+        self.assertNotIn("NaN", text)
+        return json.loads(text)
+
+    def test_charge(self):
+        self.refused(3, ["a charge of 4000 g does not fit", "at 30.0 degC its liquid fills", "less than about"], "charge.nominal=4 kg")
+        self.refused(3, ["no refrigerant is left"], "fault.undercharge.severity=1")
+        # the same 3.3 kg fit in cool air and not in a hot soak
+        self.assertEqual(self.lives("charge.nominal=3.3 kg")["outcome"], "protected")
+        shutil.rmtree(self.path("out"))
+        self.refused(3, ["does not fit", "at 60.0 degC"], "charge.nominal=3.3 kg", "run.start_temperature=60 degC")
+
+    def test_extreme_charge(self):
+        """A condenser full of liquid is held by switch or relief valve; hardly any charge makes hardly any flow."""
+        for settings in (["charge.nominal=1.9 kg"], ["charge.nominal=3 kg"], ["fault.overcharge.severity=1", "controls.high_pressure=none"]):
+            self.assertLess(abs(self.lives(*settings)["charge_drift"]), 1e-9)
+        empty = self.lives("fault.undercharge.severity=0.98", "controls.cycling=none")
+        self.assertLess(empty["final"]["mass_flow"], 0.005)
+        self.assertLess(empty["final"]["cooling_capacity"], 500)
+
+    def test_temperatures(self):
+        self.refused(2, ["out of range", "-40 degC to 65 degC"], "conditions.ambient_temperature=90 degC")
+        self.refused(2, ["out of range", "to 90 degC"], "run.start_temperature=120 degC")
+        for settings in (["conditions.ambient_temperature=-40 degC"], ["conditions.ambient_temperature=65 degC"],
+                         ["run.start_temperature=-40 degC"], ["run.start_temperature=90 degC"]):
+            self.assertTrue(self.lives(*settings)["complete"])
+
+    def test_contradictions(self):
+        for words, settings in (
+                ("controls.low_close", ["controls.low_close=1 barg", "controls.low_open=2 barg"]),
+                ("controls.frost_close is not above", ["controls.frost_close=0 degC", "controls.frost_open=2 degC"]),
+                ("controls.high_close is not below", ["controls.high_close=30 barg"]),
+                ("controls.relief_close is not below", ["controls.relief_close=38 barg"]),
+                ("controls.fan_off is not below", ["controls.fan_on=10 barg", "controls.fan_off=12 barg"]),
+                ("needs both controls.forced_on and controls.forced_off", ["controls.forced_on=10 s"])):
+            self.refused(3, [words], *settings)
+
+    def test_severity(self):
+        for bad in ("1.2", "-0.1"):
+            self.refused(2, ["severity", "out of range", "0 to 1"], f"fault.fan_dead.severity={bad}")
+        self.refused(2, ["not a number"], "fault.fan_dead.severity=nan")
+
+    def test_overlap(self):
+        """Two faults that pull one quantity opposite ways contradict each other; two that cut the same air both count."""
+        self.refused(3, ["undercharge and overcharge", "charge.fraction"], "fault.undercharge.severity=0.3", "fault.overcharge.severity=0.3")
+        self.refused(3, ["valve_starving and valve_flooding"], "fault.valve_starving.severity=0.3", "fault.valve_flooding.severity=0.3")
+        head = [self.lives(*(f"fault.{f}.severity=0.4" for f in faults))["final"]["discharge_pressure"]
+                for faults in (["fan_dead"], ["condenser_blocked"], ["fan_dead", "condenser_blocked"])]
+        self.assertGreater(head[2], 1.1 * max(head[:2]))
+
+    def test_no_air(self):
+        """No condenser air: the switch. No evaporator air: hardly any cooling."""
+        self.assertEqual(self.lives("fault.condenser_blocked.severity=1")["outcome"], "protected")
+        self.assertEqual(self.lives("fault.fan_dead.severity=1", "condenser.natural_air=0.001 kg/s")["outcome"], "protected")
+        for settings in (["conditions.blower=0"], ["fault.evaporator_blocked.severity=1"]):
+            self.assertLess(self.lives(*settings)["mean"]["cooling_capacity"], 1000)
+
+    def test_no_speed(self):
+        still = self.lives("conditions.compressor_speed=0 rpm")
+        self.assertEqual(still["mean"]["shaft_power"], 0)
+        self.assertLess(abs(still["final"]["mass_flow"]), 1e-4)
+        self.refused_after(2, ["out of range"], "conditions.compressor_speed=-5 rpm")
+
+    def refused_after(self, status, words, *settings):
+        """Refused, and earlier results stay as they are."""
+        before = self.content()
+        self.fails(status, words, *self.run_story(*self.sets(settings)))
+        self.assertEqual(self.content(), before)
+
+    def test_out_of_the_tables(self):
+        """No switch, no relief valve, no condenser air and a film that nothing breaks: the head climbs until the properties end."""
+        settings = self.sets(["controls.high_pressure=none", "controls.cycling=none", "controls.relief_area=0 mm2", "friction.film_scale=10",
+                              "fault.condenser_blocked.severity=1", "fault.air_in_system.severity=1", "oil.total=800 g",
+                              "friction.weld_temperature=600 degC", "conditions.ambient_temperature=50 degC"])
+        done = self.call(*self.run_story(*settings))
+        self.assertEqual(done.returncode, 4)
+        words = done.stderr.decode()
+        for part in ("left the model's range", "the compressor was running at 1500 rpm in air of 50 degC", "high side", "discharge gas", "rotor"):
+            self.assertIn(part, words)
+        self.assertIn(b"No answer, the run stopped after", done.stdout)
+        with open(self.path("out/summary.json")) as f:
+            summary = json.load(f)
+        self.assertFalse(summary["complete"])
+        self.assertIn("left the model's range", summary["stopped_because"])
+        with open(self.path("out/series.csv")) as f:
+            self.assertNotIn("nan", f.read().lower())
+
+    def test_a_switch_that_is_not_fitted_is_silent(self):
+        self.lives("controls.high_pressure=none", "controls.cycling=none", "fault.overcharge.severity=0.9")
+        with open(self.path("out/events.csv")) as f:
+            text = f.read()
+        for word in ("high_pressure", "low_pressure", "frost"):
+            self.assertNotIn(word, text)
+
+
 class Usage(Case):
     def test_help(self):
         for command in ([], ["run"], ["replay"], ["state"], ["list"], ["check"]):

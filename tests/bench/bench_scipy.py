@@ -163,7 +163,10 @@ def check(library):
     if moved < 2:
         sys.exit("nothing moved: this stretch tests nothing")
     for method in ("LSODA", "BDF"):
-        theirs, _, calls = problem.scipy(method, y0, 60.0, times, 10)
+        for divisor in (10, 50, 100, 1000):  # LSODA begins with explicit steps and may leave the property tables on them
+            theirs, _, calls = problem.scipy(method, y0, 60.0, times, divisor)
+            if theirs is not None:
+                break
         if theirs is None:
             sys.exit(f"SciPy's {method} gave up")
         error = problem.error(ours, theirs)
