@@ -496,7 +496,8 @@ static void count(struct swh_engine *e, double t, const double *ch)
         e->channel_sum[i] +=
             0.5 * part * (ch[i] + (first || isnan(e->channel_last[i]) ? ch[i] : e->channel_last[i]));
         e->channel_time[i] += part;
-        e->channel_last[i] = ch[i];
+        e->channel_last[i] =
+            counts_now(i, ch) ? ch[i] : NAN; /* a pause's value takes no part in the next drive */
     }
     e->previous_time = t;
 }
