@@ -553,6 +553,22 @@ class Large(Case):
         p.stdout.close()
         return p.wait(), text
 
+    @unittest.skipIf(SANITIZED, "a sanitizer fills memory by itself")
+    def test_run(self):
+        """Half an hour of a cycling clutch at 1 Hz with its pictures: the program itself stays under 30 MB (gnuplot is another process)."""
+        self.write("story.ini", "[scenario]\nvehicle = van.ini\n[conditions]\nambient_temperature = 30 degC\n[run]\nduration = 1800 s\n")
+        p = subprocess.Popen([PROGRAM, "run", "story.ini", "-o", "out", "-q"], cwd=self.folder)
+        peak = 0
+        while p.poll() is None:
+            try:
+                with open(f"/proc/{p.pid}/status") as f:
+                    peak = max([peak] + [int(line.split()[1]) for line in f if line.startswith("VmHWM")])
+            except OSError:
+                break
+            time.sleep(0.005)
+        self.assertEqual(p.wait(), 0)
+        self.assertTrue(4000 < peak < 30000, peak)
+
     def test_check(self):
         """1.2 million rows are 45 MB of text and would be 600 MB of channels; 32 MB of address space is enough."""
         status, text = self.feed(1200000, "check", "-", limit=32 << 20)

@@ -2,6 +2,7 @@
  * One problem at a time: this is a test, not the library. */
 #include "model/machine.h"
 #include "solver/ode.h"
+#include "solver/run.h"
 
 #include <math.h>
 #include <stdbool.h>
@@ -16,6 +17,7 @@ static struct {
     struct swh_inputs in;
     struct swh_flows flows;
     int rows, at;
+    bool steady; /* inputs as they were set */
     const double *time, *drive; /* rows; rows x DRIVES */
     long calls, outside;
 } b;
@@ -23,6 +25,8 @@ static struct {
 /* inputs at t: from the log by straight lines, or for the closed circuit a speed that swings smoothly */
 static void inputs_at(double t)
 {
+    if (b.steady)
+        return;
     if (b.rows == 0) {
         b.in.compressor_speed = (1500 + 400 * sin(2 * 3.14159265358979 * t / 300)) / 60;
         return;
@@ -94,6 +98,48 @@ static int rates(double t, const double *y, double *dy, void *user)
     const int bad = swh_machine_rates(&b.machine, &b.in, &b.modes, y, dy, &b.flows);
     b.outside += bad != 0;
     return bad;
+}
+
+/* The healthy van of bench_run: 30 degC in the sun, doors closed, whose frost thermostat changes the clutch. Runs it and keeps
+ * the times of those changes, at most `room`; sets the closed problem at the same conditions. Returns how many. */
+struct edges {
+    double *time;
+    int n, room;
+};
+
+static enum swh_status keep_edge(const struct swh_event_record *r, void *user, struct swh_error *err)
+{
+    struct edges *e = user;
+    (void)err;
+    if ((r->event == SWH_EV_clutch_on || r->event == SWH_EV_clutch_off) && r->time > 0 && e->n < e->room)
+        e->time[e->n++] = r->time;
+    return SWH_OK;
+}
+
+int bench_set_cycling(double *time, int room)
+{
+    static struct swh_summary summary;
+    struct swh_case c;
+    struct swh_error err = {0};
+    struct edges edges = {time, 0, room};
+    const struct swh_sinks sinks = {.event = keep_edge, .user = &edges};
+    swh_case_default(&c);
+    c.conditions.ambient_temperature = 303.15;
+    if (swh_run(&c, &sinks, &summary, &err) != SWH_OK)
+        return -1;
+    memset(&b, 0, sizeof b);
+    b.in = c.conditions;
+    b.modes.engaged = b.modes.fan_on = 1;
+    b.steady = true;
+    swh_machine_set(&b.machine, SWH_R134A, &c.params, &c.choices);
+    swh_case_free(&c);
+    return edges.n;
+}
+
+/* The clutch as after `edge` of its changes (0: in). */
+void bench_clutch(int edge)
+{
+    b.modes.engaged = edge % 2 == 0;
 }
 
 /* Rates for a driver that does not know the sums. Outside the property tables: not a number. */
@@ -182,6 +228,36 @@ long bench_ours(double tight, double t0, const double *y0, int n_out, const doub
         good = swh_ode_step(ode, stop, &err) != SWH_ODE_FAILED;
         for (; good && k < n_out && t_out[k] <= swh_ode_time(ode) + 1e-9; k++)
             good = swh_ode_interpolate(ode, fmin(t_out[k], swh_ode_time(ode)), out + (size_t)k * (size_t)n, &err) == SWH_OK;
+    }
+    if (ode)
+        swh_ode_get_stats(ode, &stats);
+    swh_ode_free(ode);
+    return good ? stats.steps : -1;
+}
+
+/* As bench_ours, with the clutch changed at each of the edges (ascending), where the integrator restarts as the program's does. */
+long bench_ours_cycling(double tight, double t0, const double *y0, int n_edges, const double *edge, int n_out, const double *t_out,
+                        double *out)
+{
+    struct swh_error err = {0};
+    struct swh_ode_stats stats = {0};
+    bench_clutch(0);
+    struct swh_ode *ode = create(tight, t0, y0);
+    const size_t n = (size_t)b.machine.l.n;
+    double y[SWH_STATE_MAX];
+    int at = 0, k = 0;
+    bool good = ode != NULL;
+    while (good && k < n_out) {
+        const double stop = at < n_edges ? fmin(edge[at], t_out[n_out - 1]) : t_out[n_out - 1];
+        const enum swh_ode_result result = swh_ode_step(ode, stop, &err);
+        good = result != SWH_ODE_FAILED;
+        for (; good && k < n_out && t_out[k] <= swh_ode_time(ode) + 1e-9; k++)
+            good = swh_ode_interpolate(ode, fmin(t_out[k], swh_ode_time(ode)), out + (size_t)k * n, &err) == SWH_OK;
+        if (good && result == SWH_ODE_STOP && at < n_edges && stop == edge[at]) {
+            bench_clutch(++at);
+            memcpy(y, swh_ode_state(ode), n * sizeof *y);
+            good = swh_ode_restart(ode, swh_ode_time(ode), y, 0, &err) == SWH_OK;
+        }
     }
     if (ode)
         swh_ode_get_stats(ode, &stats);
