@@ -730,7 +730,7 @@ static void cabin_part(const struct swh_machine *m, const struct swh_inputs *in,
                  W = scalar(m, y, SWH_S_cabin_water);
     const double T_amb = in->ambient_temperature;
     const double W_amb = swh_humidity(T_amb, in->ambient_humidity, in->ambient_pressure);
-    const double exchange = p->cabin_leak_air + 0.8 * in->doors_open;
+    const double exchange = p->cabin_leak_air + p->cabin_door_air * in->doors_open;
     const double interior = p->cabin_interior_ua * (T_in - T);
     double *d = dy + m->l.scalar;
     const double sun = in->sun * p->cabin_glass_area;
@@ -840,7 +840,9 @@ static void circuit_states(const struct swh_machine *m, const double *y, struct 
 {
     const struct swh_params *p = &m->p;
     double *d = dy + m->l.scalar;
-    const double T_l = f->node[SWH_NODE_LIQUID].T;
+    const int place =
+        m->c.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER ? SWH_NODE_SUBCOOL : SWH_NODE_LIQUID;
+    const double T_l = f->node[place].T;
     const double pulled = T_l - p->probe_discharge_pull * (T_l - f->T_bay);
     d[SWH_S_probe_liquid] = (pulled - scalar(m, y, SWH_S_probe_liquid)) / (p->probe_liquid_lag + 0.5);
     const double T_e = f->node[SWH_NODE_SUCTION - 1].T;

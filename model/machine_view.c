@@ -501,7 +501,9 @@ static void pattern_circuit(const struct swh_machine *m, struct pattern *p)
         couple_row_to_node(m, p, s + oils[i], SWH_NODE_SUCTION - 1);
     }
     couple_row_to_node(m, p, s + SWH_S_probe_suction, SWH_NODE_SUCTION);
-    couple_row_to_node(m, p, s + SWH_S_probe_liquid, SWH_NODE_LIQUID);
+    couple_row_to_node(m, p, s + SWH_S_probe_liquid,
+                       m->c.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER ? SWH_NODE_SUBCOOL
+                                                                               : SWH_NODE_LIQUID);
     couple_row_to_node(m, p, s + SWH_S_bulb, SWH_NODE_SUCTION - 1);
     couple_row_to_node(m, p, s + SWH_S_bulb_rear, m->l.rear ? SWH_NODE_MAX - 1 : SWH_NODE_SUCTION - 1);
     couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_SUCTION);

@@ -54,7 +54,8 @@ const struct swh_compressor_info swh_compressors[] = {
 const int swh_compressor_count = (int)(sizeof swh_compressors / sizeof swh_compressors[0]);
 
 const struct swh_fault_info swh_fault_table[SWH_FAULT_COUNT] = {
-#define FAULT(id, change, acts_on, severity, seen, repair) {#id, acts_on, severity, seen, repair},
+#define FAULT(id, change, acts_on, severity, seen, repair, often)                                            \
+    {#id, acts_on, severity, seen, repair, often},
 #include "model/faults.def"
 #undef FAULT
 };
@@ -206,7 +207,7 @@ void swh_fault_apply(struct swh_params *p, enum swh_fault fault, double severity
     if (s == 0)
         return;
     switch (fault) {
-#define FAULT(id, change, acts_on, severity_text, seen, repair)                                              \
+#define FAULT(id, change, acts_on, severity_text, seen, repair, often)                                       \
     case SWH_FAULT_##id:                                                                                     \
         change;                                                                                              \
         break;

@@ -75,6 +75,7 @@ int swh_choice_word(int choice, int option, char *out, unsigned n);
 enum { SWH_EXPANSION_VALVE = 0, SWH_EXPANSION_ORIFICE = 1 };                     /* ORDER of choices.def */
 enum { SWH_CIRCUIT_CLOSED = 0, SWH_CIRCUIT_PORTS = 1 };                          /* ORDER of choices.def */
 enum { SWH_CYCLING_NONE, SWH_CYCLING_LOW, SWH_CYCLING_FROST, SWH_CYCLING_BOTH }; /* ORDER of choices.def */
+enum { SWH_LIQUID_AT_CONDENSER, SWH_LIQUID_AT_VALVE };                           /* ORDER of choices.def */
 
 /* ---- inputs ---- */
 enum swh_input {
@@ -142,13 +143,14 @@ int swh_compressor_set(struct swh_params *p, const char *name); /* 0, or -1 if u
 
 /* ---- faults ---- */
 enum swh_fault {
-#define FAULT(id, change, acts_on, severity, seen, repair) SWH_FAULT_##id,
+#define FAULT(id, change, acts_on, severity, seen, repair, often) SWH_FAULT_##id,
 #include "model/faults.def"
 #undef FAULT
     SWH_FAULT_COUNT
 };
 struct swh_fault_info {
     const char *id, *acts_on, *severity, *seen, *repair;
+    double often; /* against the other faults, before any reading; common practice, no source */
 };
 extern const struct swh_fault_info swh_fault_table[SWH_FAULT_COUNT];
 int swh_fault_find(const char *id);

@@ -14,8 +14,8 @@ struct swh_acceptance {
     double advantage; /* by how much, 2 ln of the likelihood ratio less its price */
     struct swh_summary worst;          /* the worst hour */
     double worst_ambient, worst_speed; /* K, rps */
-    bool lives;                        /* no seizure, and metal carries less than half of the load on average */
-    bool enough;                       /* the log is long enough to judge: 10 minutes with the clutch in */
+    bool lives;  /* no seizure, and metal carries less than half of the load on average */
+    bool enough; /* the log is long enough to judge: 10 minutes with the clutch in */
     bool pass;
 };
 

@@ -137,7 +137,7 @@ static int roots(double t, const double *y, double *g, void *user)
             (w.T_clutch_face - p->clutch_fuse_temperature) / 100; /* the fuse takes the place of the shoe */
         return 0;
     }
-    g[ROOT_FILM] = switch_root(e->controls.film_ok, 0.5 - w.share, 0.0, 0.1, 1.0);
+    g[ROOT_FILM] = 0.5 - w.share; /* falling only; never moved by the event, so that no restart is needed */
     g[ROOT_SHOE] = fmin(2 * (w.share - 0.5), (w.T_contact - p->friction_weld_temperature) / 100);
     g[ROOT_BORE] = (w.clearance - p->compressor_clearance_floor) / 10e-6;
     return 0;
@@ -232,8 +232,10 @@ static enum swh_status act_on_film(struct swh_engine *e, int root, const struct 
                                    struct swh_error *err)
 {
     if (root == ROOT_FILM) {
-        e->controls.film_ok = !e->controls.film_ok;
-        return e->controls.film_ok ? SWH_OK : report(e, SWH_EV_film_lost, w->share, err);
+        const double t = swh_ode_time(e->ode);
+        const bool again = t < e->film_told + 20 || t < e->last_engaged_time + 2;
+        e->film_told = t;
+        return again ? SWH_OK : report(e, SWH_EV_film_lost, w->share, err);
     }
     if (root == ROOT_BORE)
         return seize(e, 2, w->clearance, err);
@@ -310,7 +312,8 @@ static void start_modes(struct swh_engine *e)
 {
     const struct swh_params *p = &e->machine.p;
     e->modes = (struct swh_modes){.fan_on = p->controls_fan_on <= 0};
-    e->controls = (struct swh_controls){true, true, true, true, true, -INFINITY};
+    e->controls = (struct swh_controls){true, true, true, true, -INFINITY};
+    e->film_told = -INFINITY;
     if (!e->machine.l.closed)
         return;
     const double *s = e->y + e->machine.l.scalar;
@@ -338,7 +341,7 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
     if (swh_machine_sparsity(&coupled, e->col_ptr, e->row_idx,
                              (int)(sizeof e->row_idx / sizeof e->row_idx[0])) < 0)
         return swh_error_set(err, SWH_ERR_SOLVER, "the sparsity pattern does not fit its storage");
-    static const int direction[SWH_ROOT_COUNT] = {0, 0, 0, 0, 0, 0, 1, -1};
+    static const int direction[SWH_ROOT_COUNT] = {[ROOT_FILM] = -1, [ROOT_SHOE] = 1, [ROOT_BORE] = -1};
     memcpy(e->root_direction, direction, sizeof direction);
     const struct swh_ode_problem problem = {.n = l->n,
                                             .names = e->names,
@@ -436,10 +439,20 @@ static void describe_failure(struct swh_engine *e, struct swh_error *err)
              y[e->machine.l.scalar + SWH_S_rotor] - 273.15);
 }
 
+static bool only_film(const struct swh_engine *e)
+{
+    int info[SWH_ROOT_COUNT];
+    swh_ode_root_info(e->ode, info);
+    for (int i = 0; i < SWH_ROOT_COUNT; i++)
+        if (i != ROOT_FILM && info[i] != 0)
+            return false;
+    return true;
+}
+
 static enum swh_status after_event(struct swh_engine *e, bool *ended, struct swh_error *err)
 {
     const enum swh_status status = act_on_roots(e, err);
-    if (status != SWH_OK)
+    if (status != SWH_OK || only_film(e))
         return status;
     *ended = e->modes.seized && (e->c->choices.controls_after_seizure == 0 || !e->controls.fuse_ok);
     if (*ended)

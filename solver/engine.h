@@ -13,7 +13,7 @@ enum { SWH_ROOT_COUNT = 8 };
 typedef void (*swh_input_function)(double t, struct swh_inputs *in, void *user);
 
 struct swh_controls {
-    bool low_ok, frost_ok, high_ok, fuse_ok, film_ok;
+    bool low_ok, frost_ok, high_ok, fuse_ok;
     double off_until; /* clutch may not engage before [s] */
 };
 
@@ -34,7 +34,7 @@ struct swh_engine {
     const struct swh_sinks *sinks;
     struct swh_summary *summary;
     double mass_start, energy_start, body_start;
-    double on_time, last_engaged_time;
+    double on_time, last_engaged_time, film_told;
     double t_first;
     long evals_outside;
     char state_names[SWH_STATE_MAX][48];

@@ -23,6 +23,8 @@ struct collect {
     double t0;   /* log time of the run's start */
     double last_time, last[SWH_COMPARED];
     bool begun;
+    double hopeless, weight[SWH_COMPARED]; /* 1/variance of each channel's difference */
+    double square, square_time;            /* weighed, smoothed over five minutes */
 };
 
 static void compare_row(struct collect *c, const struct swh_log_row *row, double w, const double *now)
@@ -32,13 +34,20 @@ static void compare_row(struct collect *c, const struct swh_log_row *row, double
     const int k = (int)floor(t / r->length);
     if (t < 0 || k < 0 || k >= r->windows)
         return;
+    double square = 0;
+    int channels = 0;
     for (int i = 0; i < SWH_COMPARED; i++) {
         const double d = c->last[i] + w * (now[i] - c->last[i]) - row->value[swh_compared[i]];
         if (!isfinite(d))
             continue;
         r->mean[i][k] += d;
         r->count[i][k] += 1;
+        square += d * d * c->weight[i];
+        channels++;
     }
+    if (channels > 0)
+        c->square += (square / channels - c->square) * fmin(1, (t - c->square_time) / 300);
+    c->square_time = t;
 }
 
 static enum swh_status collect_row(const struct swh_row *row, void *user, struct swh_error *err)
@@ -63,7 +72,7 @@ static enum swh_status collect_row(const struct swh_row *row, void *user, struct
     memcpy(c->last, now, sizeof now);
     c->last_time = t;
     c->begun = true;
-    return SWH_OK;
+    return c->square > c->hopeless ? SWH_ERR_SOLVER : SWH_OK; /* any status ends the run */
 }
 
 static void lay_windows(struct swh_residuals *r, double span)
@@ -102,12 +111,28 @@ static enum swh_status judge_end(enum swh_status status, const struct swh_error 
     return status;
 }
 
+static void weigh_channels(struct collect *c, const struct swh_params *p)
+{
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const double slow = swh_param_get(p, (int)swh_compared_error[i]);
+        const double offset = swh_channel_table[swh_compared[i]].offset_sigma;
+        c->weight[i] = 1 / (slow * slow + offset * offset + 1e-12);
+    }
+}
+
 enum swh_status swh_evidence_run(const struct swh_case *driven, const struct swh_log_memory *log,
                                  struct swh_residuals *out, struct swh_error *err)
 {
+    return swh_evidence_try(driven, log, INFINITY, out, err);
+}
+
+enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh_log_memory *log,
+                                 double hopeless, struct swh_residuals *out, struct swh_error *err)
+{
     memset(out, 0, sizeof *out);
     lay_windows(out, swh_log_memory_span(log));
-    struct collect c = {.log = log, .out = out, .t0 = log->row[0].value[SWH_CH_time]};
+    struct collect c = {.log = log, .out = out, .t0 = log->row[0].value[SWH_CH_time], .hopeless = hopeless};
+    weigh_channels(&c, &driven->params);
     const struct swh_sinks sinks = {.row = collect_row, .user = &c};
     struct swh_error run_err;
     swh_error_clear(&run_err);
@@ -183,7 +208,10 @@ static double point_covariance(const struct swh_weights *w, const struct swh_res
     const struct swh_channel_info *ch = &swh_channel_table[swh_compared[i]];
     const double slow = swh_param_get(p, (int)swh_compared_error[i]);
     const double apart = abs(k - l) * r->length;
-    sum += ch->offset_sigma * ch->offset_sigma + slow * slow * exp(-apart / p->uncertainty_correlation_time);
+    const double lasting = p->uncertainty_persistent, scatter = fmin(p->uncertainty_scatter, 1 - lasting);
+    const double slowly = (1 - lasting - scatter) * exp(-apart / p->uncertainty_correlation_time);
+    const double together = lasting + slowly + (a == b ? scatter : 0);
+    sum += ch->offset_sigma * ch->offset_sigma + slow * slow * together;
     if (a == b)
         sum += ch->sigma * ch->sigma / r->count[i][k] + 1e-4 * sum;
     return sum;
@@ -265,6 +293,88 @@ double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals 
     return sum;
 }
 
+/* forward substitution in place: the covariance's root divided out */
+static void whiten(const struct swh_weights *w, double *v)
+{
+    for (int a = 0; a < w->points; a++) {
+        const double *row = w->covariance + (size_t)a * (size_t)w->points;
+        double sum = v[a];
+        for (int b = 0; b < a; b++)
+            sum -= row[b] * v[b];
+        v[a] = sum / row[a];
+    }
+}
+
+/* the change of one channel against health in the windows [from, to), times share; false if it does not
+ * change
+ */
+static bool change_of(const struct swh_weights *w, const struct swh_residuals *r,
+                      const struct swh_residuals *healthy, int channel, int from, int to, double share,
+                      double *u)
+{
+    bool any = false;
+    for (int a = 0; a < w->points; a++) {
+        const int k = w->window[a];
+        const bool counts = w->channel[a] == channel && k >= from && k < to && r->count[channel][k] > 0;
+        u[a] = counts ? share * (r->mean[channel][k] - healthy->mean[channel][k]) : 0;
+        any |= u[a] != 0;
+    }
+    return any;
+}
+
+/* Whitened columns of what may be wrong with the changes: each channel as a whole, and each of its stretches.
+ * Returns their number. */
+enum { STRETCHES = 8, CHANGES = SWH_COMPARED * (1 + STRETCHES) };
+static int change_columns(const struct swh_weights *w, const struct swh_residuals *r,
+                          const struct swh_residuals *healthy, double share, double (*u)[SWH_POINTS_MAX])
+{
+    const int stretch = (int)fmax(ceil(240 / r->length), ceil((double)r->windows / STRETCHES));
+    int m = 0;
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        m += change_of(w, r, healthy, i, 0, r->windows, share, u[m]);
+        for (int from = 0; from < r->windows; from += stretch)
+            m += change_of(w, r, healthy, i, from, from + stretch, share, u[m]);
+    }
+    for (int i = 0; i < m; i++)
+        whiten(w, u[i]);
+    return m;
+}
+
+static double dot(int n, const double *a, const double *b)
+{
+    double sum = 0;
+    for (int i = 0; i < n; i++)
+        sum += a[i] * b[i];
+    return sum;
+}
+
+double swh_weights_deviance(const struct swh_weights *w, const struct swh_residuals *r,
+                            const struct swh_residuals *healthy, double share)
+{
+    const int n = w->points;
+    double white[SWH_POINTS_MAX];
+    swh_weights_apply(w, r, white);
+    double deviance = dot(n, white, white);
+    double(*u)[SWH_POINTS_MAX] = malloc(CHANGES * sizeof *u);
+    double *inner = malloc(CHANGES * CHANGES * sizeof *inner), b[CHANGES];
+    const int m = u && inner ? change_columns(w, r, healthy, share, u) : 0;
+    for (int i = 0; i < m; i++) {
+        for (int j = 0; j <= i; j++)
+            inner[i * m + j] = dot(n, u[i], u[j]) + (i == j);
+        b[i] = dot(n, u[i], white);
+    }
+    if (m > 0 && factor(m, inner)) {
+        const struct swh_weights small = {.points = m, .covariance = inner};
+        whiten(&small, b);
+        deviance -= dot(m, b, b);
+        for (int i = 0; i < m; i++)
+            deviance += 2 * log(inner[i * m + i]);
+    }
+    free(u);
+    free(inner);
+    return deviance;
+}
+
 /* ---- what may be wrong without a fault ---- */
 
 static void shift_column(struct swh_case *c, enum swh_input input, double by)
@@ -275,6 +385,33 @@ static void shift_column(struct swh_case *c, enum swh_input input, double by)
         return;
     for (size_t i = 0; i < s->rows; i++)
         s->column[input][i] += by;
+}
+
+/* what the model does not know of a sound vehicle, part by part: it shows in several channels at once */
+static bool disturb_model(struct swh_params *p, int which, double *size)
+{
+    switch (which) {
+    case 3:
+        *size = p->uncertainty_condenser_share;
+        p->condenser_ua_air *= 1 + *size;
+        p->condenser_fan_air *= 1 + *size;
+        p->condenser_ram_air *= 1 + *size;
+        break;
+    case 4:
+        *size = p->uncertainty_evaporator_share;
+        p->evaporator_air *= 1 + *size;
+        p->evaporator_ua_air *= 1 + *size;
+        break;
+    case 5:
+        *size = p->uncertainty_flow_share;
+        p->compressor_displacement *= 1 + *size;
+        break;
+    default:
+        *size = p->uncertainty_friction_share;
+        p->friction_load_factor *= 1 + *size;
+        break;
+    }
+    return *size > 0;
 }
 
 /* moves the case by about one standard deviation; false if this nuisance does not apply */
@@ -290,10 +427,12 @@ static bool disturb(struct swh_case *c, int which, double *size)
         *size = c->schedule.given[SWH_IN_ambient_humidity] ? 0 : p->uncertainty_humidity;
         shift_column(c, SWH_IN_ambient_humidity, c->conditions.ambient_humidity > 0.6 ? -*size : *size);
         return *size > 0;
-    default:
+    case 2:
         *size = c->schedule.given[SWH_IN_underhood_temperature] ? 0 : p->uncertainty_bay_rise;
         c->params.bay_rise_at_rest += *size;
         return *size > 0;
+    default:
+        return disturb_model(&c->params, which, size);
     }
 }
 
@@ -317,7 +456,7 @@ static bool nuisance_of(const struct swh_case *driven, const struct swh_log_memo
 int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
                   const struct swh_residuals *at, struct swh_nuisance *out, int room, int threads)
 {
-    enum { KINDS = 3 };
+    enum { KINDS = SWH_NUISANCES };
     bool good[KINDS] = {false};
     if (room < KINDS || !at->complete)
         return 0;

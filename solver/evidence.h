@@ -28,6 +28,11 @@ struct swh_residuals {
 enum swh_status swh_evidence_run(const struct swh_case *driven, const struct swh_log_memory *log,
                                  struct swh_residuals *out, struct swh_error *err);
 
+/* The same, given up (complete = false) as soon as the squares of the differences, over offset and slow error
+ * of their channels, have a mean above `hopeless` over five minutes. */
+enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh_log_memory *log,
+                                 double hopeless, struct swh_residuals *out, struct swh_error *err);
+
 /* The same for a replay: the log's pressures drive the body; discharge and shell temperature are compared. */
 enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *log,
                                     struct swh_residuals *out, struct swh_error *err);
@@ -45,7 +50,9 @@ struct swh_nuisance {
 };
 
 /* Lays out points for the windows [first, last) that have readings; covariance from noise, offsets and slow
- * errors of `p` and the channel table plus `nuisance`s. SWH_ERR_INPUT if nothing can be compared. */
+ * errors of `p` (of their variance, uncertainty.persistent lasts for the whole log, uncertainty.scatter is
+ * new in each window, the rest keeps its sign for uncertainty.correlation_time) and the channel table plus
+ * `nuisance`s. SWH_ERR_INPUT if nothing can be compared. */
 enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r,
                                  const struct swh_params *p, const struct swh_nuisance *nuisance,
                                  int nuisances, int first, int last, struct swh_error *err);
@@ -55,11 +62,19 @@ void swh_weights_free(struct swh_weights *w);
 void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white);
 /* Sum of their squares. */
 double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r);
+/* -2 ln of the likelihood of a case whose residuals are r, up to a constant that all cases share: each
+ * channel of the case differs from `healthy` by a change that may be wrong by `share` of itself (normal,
+ * independent between channels, the same all through the log), so that a cause is believed for the pattern of
+ * its effects and not for their exact size. With r = healthy: swh_weights_chi2. Covariance C + U U', U the
+ * changes by channel: Woodbury's identity (Golub and Van Loan, Matrix Computations, sec. 2.1). */
+double swh_weights_deviance(const struct swh_weights *w, const struct swh_residuals *r,
+                            const struct swh_residuals *healthy, double share);
 /* Standard deviation of one point, everything included. */
 double swh_weights_sigma(const struct swh_weights *w, int point);
 
-/* Differences by ambient, humidity and bay errors, from runs with each moved; at most `room`. Returns how
- * many were found. */
+enum { SWH_NUISANCES = 7 };
+/* Differences by errors of ambient, humidity, bay and of the model's coils, delivery and friction, from runs
+ * with each moved by its uncertainty; at most `room` (SWH_NUISANCES for all). Returns how many were found. */
 int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
                   const struct swh_residuals *at, struct swh_nuisance *out, int room, int threads);
 

@@ -70,13 +70,21 @@ double swh_bench_likelihood(const struct swh_bench *b, const struct swh_summary 
 
 /* ---- hypotheses ---- */
 
+enum { SAMPLES = 24 };
+/* deviance over severity, the severities ascending */
+struct curve {
+    double s[SAMPLES], deviance[SAMPLES];
+    int n;
+};
+
 struct rank {
     const struct swh_rank_request *q;
     struct swh_case driven;
-    struct swh_log_memory part; /* the beginning of the log, for the coarse look; rows are the log's */
-    struct swh_weights weights, part_weights;
-    struct swh_nuisance nuisance[4];
-    int nuisances;
+    struct swh_weights weights;
+    struct swh_nuisance nuisance[SWH_NUISANCES];
+    struct swh_residuals healthy;
+    double healthy_deviance;
+    struct curve curve[SWH_FAULT_COUNT];
 };
 
 const char *swh_cause_name(const struct swh_cause *c, char *out, size_t size)
@@ -119,41 +127,38 @@ static double switch_chi2(const struct rank *r, const struct swh_log_memory *log
     return below > 60 ? fmin(30.0, below / 20) : 0;
 }
 
-static double try_severities(const struct rank *r, const struct swh_cause *c, double a, double b, bool coarse,
+static const double SEIZED_TOO_SOON = 100; /* deviance */
+static const double HOPELESS = 60;         /* mean square of what is left over, in standard deviations */
+
+static double try_severities(const struct rank *r, const struct swh_cause *c, double a, double b,
                              struct swh_residuals *res)
 {
-    const struct swh_log_memory *log = coarse ? &r->part : r->q->log;
     struct swh_case one = r->driven; /* the schedule is shared and only read */
-    if (coarse)
-        one.params.run_duration = swh_log_memory_span(log);
     set_fault(&one, c->fault, a);
     set_fault(&one, c->second, b);
-    if (swh_evidence_run(&one, log, res, NULL) != SWH_OK)
+    if (swh_evidence_try(&one, r->q->log, HOPELESS, res, NULL) != SWH_OK)
         return INFINITY;
-    const double chi2 = swh_weights_chi2(coarse ? &r->part_weights : &r->weights, res);
-    return chi2 + switch_chi2(r, log, c->fault, a) + (res->complete ? 0 : 50);
+    const double share = r->q->vehicle->params.uncertainty_fault_share;
+    const double deviance =
+        swh_weights_deviance(&r->weights, res, &r->healthy, share) + switch_chi2(r, r->q->log, c->fault, a);
+    /* the log goes on where this case has seized: it cannot have been so */
+    return res->complete ? deviance : fmax(deviance, r->healthy_deviance + SEIZED_TOO_SOON);
 }
 
-/* ---- the best severity of one fault ---- */
+/* ---- severities of one fault ---- */
 
-enum { SAMPLES = 24 };
-struct curve {
-    double s[SAMPLES], chi2[SAMPLES];
-    int n;
-};
-
-static void add_sample(struct curve *c, double s, double chi2)
+static void add_sample(struct curve *c, double s, double deviance)
 {
     int at = c->n;
-    if (c->n == SAMPLES)
+    if (c->n == SAMPLES || !isfinite(deviance))
         return;
     while (at > 0 && c->s[at - 1] > s) {
         c->s[at] = c->s[at - 1];
-        c->chi2[at] = c->chi2[at - 1];
+        c->deviance[at] = c->deviance[at - 1];
         at--;
     }
     c->s[at] = s;
-    c->chi2[at] = chi2;
+    c->deviance[at] = deviance;
     c->n++;
 }
 
@@ -161,7 +166,7 @@ static int lowest(const struct curve *c)
 {
     int best = 0;
     for (int i = 1; i < c->n; i++)
-        if (c->chi2[i] < c->chi2[best])
+        if (c->deviance[i] < c->deviance[best])
             best = i;
     return best;
 }
@@ -175,7 +180,7 @@ static double next_severity(const struct curve *c)
     double s = c->s[b] - lo > hi - c->s[b] ? 0.5 * (lo + c->s[b]) : 0.5 * (hi + c->s[b]);
     if (b > 0 && b + 1 < c->n) {
         const double x = c->s[b], dl = x - lo, dh = hi - x;
-        const double fl = c->chi2[b - 1] - c->chi2[b], fh = c->chi2[b + 1] - c->chi2[b];
+        const double fl = c->deviance[b - 1] - c->deviance[b], fh = c->deviance[b + 1] - c->deviance[b];
         const double down = dl * fh + dh * fl;
         if (down > 0) {
             const double v = x + 0.5 * (fl * dh * dh - fh * dl * dl) / down;
@@ -187,44 +192,77 @@ static double next_severity(const struct curve *c)
     return s;
 }
 
-/* severity at which chi2 is `rise` above its least value, towards side -1 or +1, by straight lines in the
- * root */
-static double crossing(const struct curve *c, int side, double rise)
+/* How likely a severity is once the fault is there. A fan runs or stands, rarely between; a face loses
+ * seldom all of its air. Common practice, no source. */
+static double severity_prior(int fault, double s)
 {
-    const int b = lowest(c);
-    for (int i = b; i + side >= 0 && i + side < c->n; i += side) {
-        const double x = sqrt(fmax(c->chi2[i] - c->chi2[b], 0)),
-                     y = sqrt(fmax(c->chi2[i + side] - c->chi2[b], 0));
-        if (y < sqrt(rise) || y <= x)
-            continue;
-        return c->s[i] + (c->s[i + side] - c->s[i]) * (sqrt(rise) - x) / (y - x);
-    }
-    return side < 0 ? 0 : SWH_SEVERITY_MOST;
+    if (fault == SWH_FAULT_fan_dead && s < 0.7)
+        return 0.3;
+    if (fault == SWH_FAULT_condenser_blocked && s > 0.8)
+        return 0.4;
+    return 1;
 }
 
-static const double coarse_grid[] = {0.2, 0.5, 0.8};
-enum { COARSE = (int)(sizeof coarse_grid / sizeof coarse_grid[0]) };
-
-struct looks {
-    double chi2[SWH_FAULT_COUNT][COARSE];
-    double healthy;
-};
-
-static void look_coarsely(const struct rank *r, struct looks *out)
+/* deviance above its least value at severity s: straight lines in the signed root, so that a parabola is met
+ * exactly */
+static double above_least(const struct curve *c, double s)
 {
-    const int jobs = SWH_FAULT_COUNT * COARSE + 1;
+    const int b = lowest(c);
+    int i = 0;
+    while (i + 2 < c->n && c->s[i + 1] < s)
+        i++;
+    const double least = c->deviance[b];
+    const double x = (i < b ? -1 : 1) * sqrt(fmax(c->deviance[i] - least, 0));
+    const double y = (i + 1 < b ? -1 : 1) * sqrt(fmax(c->deviance[i + 1] - least, 0));
+    const double z = x + (y - x) * (s - c->s[i]) / (c->s[i + 1] - c->s[i]);
+    return z * z;
+}
+
+/* The severity integrated out: -2 ln of the mean likelihood over severities; median and 95 % of the posterior
+ * into c. */
+enum { STEPS = 190 };
+static double integrate(const struct curve *curve, double over, struct swh_cause *c)
+{
+    double cumulated[STEPS + 1] = {0}, prior = 0;
+    const double ds = SWH_SEVERITY_MOST / STEPS;
+    for (int k = 0; k < STEPS; k++) {
+        const double s = (k + 0.5) * ds, p = severity_prior(c->fault, s);
+        prior += p;
+        cumulated[k + 1] = cumulated[k] + p * exp(-0.5 * above_least(curve, s) / over);
+    }
+    double at[3] = {0};
+    static const double level[3] = {0.025, 0.5, 0.975};
+    for (int q = 0; q < 3; q++) {
+        int k = 0;
+        while (k < STEPS - 1 && cumulated[k + 1] < level[q] * cumulated[STEPS])
+            k++;
+        const double part = cumulated[k + 1] - cumulated[k];
+        at[q] = ds * (k + (part > 0 ? (level[q] * cumulated[STEPS] - cumulated[k]) / part : 0.5));
+    }
+    c->low = at[0];
+    c->severity = at[1];
+    c->high = at[2];
+    return curve->deviance[lowest(curve)] / over - 2 * log(cumulated[STEPS] / prior);
+}
+
+static const double first_grid[] = {0.2, 0.4, 0.6, 0.75, 0.9};
+enum { FIRST = (int)(sizeof first_grid / sizeof first_grid[0]) };
+
+static void look_first(struct rank *r)
+{
+    double deviance[SWH_FAULT_COUNT][FIRST];
 #pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
-    for (int job = 0; job < jobs; job++) {
+    for (int job = 0; job < SWH_FAULT_COUNT * FIRST; job++) {
         struct swh_residuals *res = malloc(sizeof *res);
-        const int fault = job / COARSE < SWH_FAULT_COUNT ? job / COARSE : SWH_HEALTHY;
-        const struct swh_cause c = {.fault = fault, .second = SWH_HEALTHY};
-        const double chi2 =
-            !res ? INFINITY : try_severities(r, &c, fault < 0 ? 0 : coarse_grid[job % COARSE], 0, true, res);
-        if (fault == SWH_HEALTHY)
-            out->healthy = chi2;
-        else
-            out->chi2[fault][job % COARSE] = chi2;
+        const struct swh_cause c = {.fault = job / FIRST, .second = SWH_HEALTHY};
+        deviance[c.fault][job % FIRST] =
+            res ? try_severities(r, &c, first_grid[job % FIRST], 0, res) : INFINITY;
         free(res);
+    }
+    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
+        add_sample(&r->curve[f], 0, r->healthy_deviance);
+        for (int k = 0; k < FIRST; k++)
+            add_sample(&r->curve[f], first_grid[k], deviance[f][k]);
     }
 }
 
@@ -249,33 +287,30 @@ static void keep_residuals(const struct rank *r, const struct swh_residuals *res
     }
 }
 
-static void refine(const struct rank *r, const struct looks *looks, struct swh_cause *c)
+static void refine(struct rank *r, struct swh_cause *c)
 {
     struct swh_residuals *res = malloc(2 * sizeof *res);
-    struct curve curve = {.n = 0};
+    struct curve *curve = &r->curve[c->fault];
     if (!res)
         return;
-    add_sample(&curve, 0, looks->healthy); /* of the full log by now */
-    int first = 0;
-    for (int i = 1; i < COARSE; i++)
-        if (looks->chi2[c->fault][i] < looks->chi2[c->fault][first])
-            first = i;
-    double best = INFINITY, s = coarse_grid[first];
+    double best = INFINITY, s = curve->s[lowest(curve)];
+    if (s == 0) /* no worse than health: look whether a little is better */
+        s = 0.12;
     for (int k = 0; k < 6; k++) {
-        const double chi2 = try_severities(r, c, s, 0, false, &res[0]);
-        add_sample(&curve, s, chi2);
+        const double deviance = try_severities(r, c, s, 0, &res[0]);
+        bool known = false;
+        for (int i = 0; i < curve->n; i++)
+            known |= curve->s[i] == s;
+        if (!known)
+            add_sample(curve, s, deviance);
         c->runs++;
-        if (chi2 < best) {
-            best = chi2;
+        if (deviance < best) {
+            best = deviance;
             res[1] = res[0];
-            c->severity = s;
         }
-        s = k == 0 && first + 1 < COARSE ? coarse_grid[first + 1] : next_severity(&curve);
+        s = next_severity(curve);
     }
-    c->chi2 = best;
-    const double rise = 3.841 * fmax(1, best / r->weights.points);
-    c->low = fmin(crossing(&curve, -1, rise), c->severity);
-    c->high = fmax(crossing(&curve, 1, rise), c->severity);
+    c->chi2 = swh_weights_chi2(&r->weights, &res[1]);
     keep_residuals(r, &res[1], c);
     free(res);
 }
@@ -289,16 +324,16 @@ static void refine_pair(const struct rank *r, struct swh_cause *c, double a, dou
     if (!res)
         return;
     double at[2] = {0.8 * a, 0.4 * b}, step[2] = {0.25 * a + 0.02, 0.3 * b + 0.02};
-    c->chi2 = try_severities(r, c, at[0], at[1], false, &res[1]);
+    c->deviance = try_severities(r, c, at[0], at[1], &res[1]);
     c->runs = 1;
     for (int k = 0; k < 6; k++) {
         const int i = k & 1;
         double trial[2] = {at[0], at[1]};
         trial[i] = fmin(fmax(trial[i] + step[i], 0.01), SWH_SEVERITY_MOST);
-        const double chi2 = try_severities(r, c, trial[0], trial[1], false, &res[0]);
+        const double deviance = try_severities(r, c, trial[0], trial[1], &res[0]);
         c->runs++;
-        if (chi2 < c->chi2) {
-            c->chi2 = chi2;
+        if (deviance < c->deviance) {
+            c->deviance = deviance;
             at[i] = trial[i];
             res[1] = res[0];
         } else
@@ -308,6 +343,7 @@ static void refine_pair(const struct rank *r, struct swh_cause *c, double a, dou
     c->second_severity = at[1];
     c->low = fmax(at[0] - 2 * fabs(step[0]), 0);
     c->high = fmin(at[0] + 2 * fabs(step[0]), SWH_SEVERITY_MOST);
+    c->chi2 = swh_weights_chi2(&r->weights, &res[1]);
     keep_residuals(r, &res[1], c);
     free(res);
 }
@@ -322,17 +358,28 @@ static bool may_pair(int a, int b)
 
 /* ---- criterion ---- */
 
-/* How likely a cause is before the log was seen, relative to the others. A fan mostly runs or stands, so a
- * partly dead one is rare; air guides go missing less often than faces clog; pairs are rare. Common practice,
- * no source. */
+/* How likely a cause is before the log was seen: a vehicle without a fault against the faults' frequencies of
+ * their table; two faults at once are rare. Common practice, no source. */
 static double prior(const struct swh_cause *c)
 {
-    double p = c->second != SWH_HEALTHY ? 0.01 : 1;
-    if (c->fault == SWH_FAULT_fan_dead && c->severity < 0.7)
-        p *= 0.3;
-    if (c->fault == SWH_FAULT_hot_air_recirculation)
-        p *= 0.5;
-    return p;
+    if (c->fault == SWH_HEALTHY)
+        return 8;
+    const double one = swh_fault_table[c->fault].often;
+    return c->second == SWH_HEALTHY ? one : 0.01 * one * swh_fault_table[c->second].often;
+}
+
+/* readings that may err independently of each other */
+static double independent(const struct rank *r)
+{
+    const struct swh_params *p = &r->q->vehicle->params;
+    bool has[SWH_COMPARED] = {false};
+    int channels = 0;
+    for (int a = 0; a < r->weights.points; a++) {
+        channels += !has[r->weights.channel[a]];
+        has[r->weights.channel[a]] = true;
+    }
+    const double span = r->healthy.windows * r->healthy.length;
+    return channels * (1 + (1 - p->uncertainty_persistent) * span / p->uncertainty_correlation_time);
 }
 
 static int by_criterion(const void *a, const void *b)
@@ -341,19 +388,35 @@ static int by_criterion(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+static double evidence_of(const struct rank *r, double over, struct swh_cause *c)
+{
+    if (c->fault == SWH_HEALTHY)
+        return r->healthy_deviance / over;
+    if (c->second != SWH_HEALTHY)
+        return c->deviance / over + 2 * log(independent(r));
+    return integrate(&r->curve[c->fault], over, c);
+}
+
+static double least_deviance(const struct rank *r, const struct swh_ranking *out)
+{
+    double least = r->healthy_deviance;
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        least = fmin(least, r->curve[f].deviance[lowest(&r->curve[f])]);
+    for (int i = 0; i < out->causes; i++)
+        if (out->cause[i].fault != SWH_HEALTHY && out->cause[i].second != SWH_HEALTHY)
+            least = fmin(least, out->cause[i].deviance);
+    return least;
+}
+
 static void judge(const struct rank *r, struct swh_ranking *out)
 {
-    double least = INFINITY;
-    for (int i = 0; i < out->causes; i++)
-        least = fmin(least, out->cause[i].chi2);
     out->points = r->weights.points;
-    out->spread = least / out->points;
+    out->spread = least_deviance(r, out) / out->points;
     const double over = fmax(1, out->spread);
     double best = INFINITY, sum = 0;
     for (int i = 0; i < out->causes; i++) {
         struct swh_cause *c = &out->cause[i];
-        const int k = (c->fault != SWH_HEALTHY) + (c->second != SWH_HEALTHY);
-        c->criterion = c->chi2 / over + k * log(out->points) - 2 * c->bench - 2 * log(prior(c));
+        c->criterion = evidence_of(r, over, c) - 2 * c->bench - 2 * log(prior(c));
         best = fmin(best, c->criterion);
     }
     qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_criterion);
@@ -386,160 +449,113 @@ static void hard_hour(const struct rank *r, struct swh_cause *c)
 
 /* ---- all of it ---- */
 
-static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct swh_residuals *healthy,
-                                 struct swh_error *err)
+static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct swh_error *err)
 {
     const struct swh_rank_request *q = r->q;
     enum swh_status status = swh_drive(&r->driven, q->vehicle, q->log, q->doors_given, &out->drive, err);
     if (status != SWH_OK)
         return status;
-    r->part = *q->log;
-    const double t0 = q->log->row[0].value[SWH_CH_time];
-    const double enough = fmax(420, 0.25 * swh_log_memory_span(q->log));
-    while (r->part.rows > 2 && r->part.row[r->part.rows - 1].value[SWH_CH_time] > t0 + enough)
-        r->part.rows--;
-    status = swh_evidence_run(&r->driven, q->log, healthy, err);
-    if (status == SWH_OK && !healthy->complete)
+    r->driven.params.run_tolerance *= 3; /* 0.1 K is fine enough here */
+    status = swh_evidence_run(&r->driven, q->log, &r->healthy, err);
+    if (status == SWH_OK && !r->healthy.complete)
         status = swh_error_set(err, SWH_ERR_SOLVER,
                                "the healthy vehicle does not get through this log (it ends at %.0f s)",
-                               healthy->summary.end_time);
+                               r->healthy.summary.end_time);
+    if (status != SWH_OK)
+        return status;
+    out->nuisances = swh_nuisances(&r->driven, q->log, &r->healthy, r->nuisance, SWH_NUISANCES, q->threads);
+    status = swh_weights_make(&r->weights, &r->healthy, &q->vehicle->params, r->nuisance, out->nuisances, 0,
+                              r->healthy.windows, err);
     if (status == SWH_OK)
-        r->nuisances = swh_nuisances(&r->driven, q->log, healthy, r->nuisance, 4, q->threads);
-    out->nuisances = r->nuisances;
+        r->healthy_deviance =
+            swh_weights_chi2(&r->weights, &r->healthy) + switch_chi2(r, q->log, SWH_HEALTHY, 0);
     return status;
 }
 
-static enum swh_status weigh(struct rank *r, const struct swh_residuals *healthy, struct swh_error *err)
+/* the best of the first look are looked at more closely; the others keep what they have */
+enum { CLOSER = 8 };
+static void choose(const struct rank *r, struct swh_ranking *out)
 {
-    const struct swh_params *p = &r->q->vehicle->params;
-    enum swh_status status =
-        swh_weights_make(&r->weights, healthy, p, r->nuisance, r->nuisances, 0, healthy->windows, err);
-    struct swh_residuals *part = malloc(sizeof *part);
-    if (!part)
-        return swh_error_set(err, SWH_ERR_MEMORY, "no memory to rank causes");
-    struct swh_case one = r->driven;
-    one.params.run_duration = swh_log_memory_span(&r->part);
-    if (status == SWH_OK)
-        status = swh_evidence_run(&one, &r->part, part, err);
-    if (status == SWH_OK) /* without nuisances: their windows are the full log's */
-        status = swh_weights_make(&r->part_weights, part, p, NULL, 0, 0, part->windows, err);
-    free(part);
-    return status;
-}
-
-/* keeps the seven best faults of the coarse look */
-static void drop_hopeless(const struct looks *looks, struct swh_ranking *out)
-{
-    double least[SWH_FAULT_COUNT];
     for (int f = 0; f < SWH_FAULT_COUNT; f++) {
-        least[f] = INFINITY;
-        for (int k = 0; k < COARSE; k++)
-            least[f] = fmin(least[f], looks->chi2[f][k]);
-    }
-    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
+        const double least = r->curve[f].deviance[lowest(&r->curve[f])];
         int better = 0;
         for (int g = 0; g < SWH_FAULT_COUNT; g++)
-            better += least[g] < least[f];
-        struct swh_cause *c = &out->cause[1 + f];
-        c->dropped = better >= 7;
-        c->chi2 = INFINITY;
+            better += r->curve[g].deviance[lowest(&r->curve[g])] < least;
+        out->cause[1 + f].dropped = better >= CLOSER;
+        out->cause[1 + f].runs = FIRST;
+        out->cause[1 + f].chi2 = NAN;
     }
 }
 
-static void refine_all(const struct rank *r, const struct looks *looks, struct swh_ranking *out)
+static void refine_all(struct rank *r, struct swh_ranking *out)
 {
 #pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
     for (int i = 1; i <= SWH_FAULT_COUNT; i++)
         if (!out->cause[i].dropped)
-            refine(r, looks, &out->cause[i]);
+            refine(r, &out->cause[i]);
 }
 
-/* What was dropped keeps its coarse chi2, scaled to the full log. */
-static void fill_dropped(const struct rank *r, const struct looks *looks, double coarse_healthy,
-                         struct swh_ranking *out)
-{
-    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
-        struct swh_cause *c = &out->cause[1 + f];
-        if (!c->dropped)
-            continue;
-        int best = 0;
-        for (int k = 1; k < COARSE; k++)
-            if (looks->chi2[f][k] < looks->chi2[f][best])
-                best = k;
-        c->severity = coarse_grid[best];
-        c->low = best > 0 ? coarse_grid[best - 1] : 0;
-        c->high = best + 1 < COARSE ? coarse_grid[best + 1] : SWH_SEVERITY_MOST;
-        c->chi2 = looks->chi2[f][best] * looks->healthy / fmax(coarse_healthy, 1e-9);
-        if (looks->chi2[f][best] >=
-            coarse_healthy) { /* no severity helps: the least one is as good as none */
-            c->severity = c->low = 0;
-            c->high = coarse_grid[0];
-            c->chi2 = looks->healthy;
-        }
-        (void)r;
-    }
-}
+/* a single cause leaves this much per reading unexplained: two may be at work */
+static const double PAIRS_FROM = 1.3;
 
 static void pair_up(const struct rank *r, struct swh_ranking *out)
 {
     int top[3] = {-1, -1, -1};
-    for (int i = 1; i <= SWH_FAULT_COUNT; i++)
+    double least[SWH_FAULT_COUNT];
+    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
+        least[f] = r->curve[f].deviance[lowest(&r->curve[f])];
         for (int k = 0; k < 3; k++)
-            if (!out->cause[i].dropped && (top[k] < 0 || out->cause[i].chi2 < out->cause[top[k]].chi2)) {
+            if (top[k] < 0 || least[f] < least[top[k]]) {
                 for (int m = 2; m > k; m--)
                     top[m] = top[m - 1];
-                top[k] = i;
+                top[k] = f;
                 break;
             }
+    }
     static const int pairs[SWH_RANK_PAIRS][2] = {{0, 1}, {0, 2}, {1, 2}};
     const int first = out->causes;
     for (int k = 0; k < SWH_RANK_PAIRS; k++) {
         const int a = top[pairs[k][0]], b = top[pairs[k][1]];
-        if (a > 0 && b > 0 && may_pair(a - 1, b - 1))
-            out->cause[out->causes++] = (struct swh_cause){.fault = a - 1, .second = b - 1, .chi2 = INFINITY};
+        if (may_pair(a, b))
+            out->cause[out->causes++] = (struct swh_cause){.fault = a, .second = b, .chi2 = NAN};
     }
 #pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
-    for (int i = first; i < out->causes; i++)
-        refine_pair(r, &out->cause[i], out->cause[1 + out->cause[i].fault].severity,
-                    out->cause[1 + out->cause[i].second].severity);
+    for (int i = first; i < out->causes; i++) {
+        const struct curve *a = &r->curve[out->cause[i].fault], *b = &r->curve[out->cause[i].second];
+        refine_pair(r, &out->cause[i], a->s[lowest(a)], b->s[lowest(b)]);
+    }
+}
+
+static void rank_causes(struct rank *r, struct swh_ranking *out)
+{
+    out->cause[0] = (struct swh_cause){
+        .fault = SWH_HEALTHY, .second = SWH_HEALTHY, .runs = 1, .chi2 = r->healthy_deviance};
+    keep_residuals(r, &r->healthy, &out->cause[0]);
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        out->cause[1 + f] = (struct swh_cause){.fault = f, .second = SWH_HEALTHY};
+    out->causes = 1 + SWH_FAULT_COUNT;
+    look_first(r);
+    choose(r, out);
+    refine_all(r, out);
+    if (r->q->pairs && least_deviance(r, out) > PAIRS_FROM * r->weights.points)
+        pair_up(r, out);
+    judge(r, out); /* severities, for the hard hour */
+    if (!r->q->bench)
+        return;
+#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
+    for (int i = 0; i < out->causes; i++)
+        hard_hour(r, &out->cause[i]);
+    judge(r, out);
 }
 
 static enum swh_status rank_all(struct rank *r, struct swh_ranking *out, struct swh_error *err)
 {
-    struct swh_residuals *healthy = malloc(sizeof *healthy);
-    if (!healthy)
-        return swh_error_set(err, SWH_ERR_MEMORY, "no memory to rank causes");
-    enum swh_status status = first_run(r, out, healthy, err);
-    if (status == SWH_OK)
-        status = weigh(r, healthy, err);
-    if (status == SWH_OK) {
-        out->cause[0] = (struct swh_cause){.fault = SWH_HEALTHY, .second = SWH_HEALTHY, .runs = 1};
-        out->cause[0].chi2 =
-            swh_weights_chi2(&r->weights, healthy) + switch_chi2(r, r->q->log, SWH_HEALTHY, 0);
-        keep_residuals(r, healthy, &out->cause[0]);
-    }
-    free(healthy);
+    const enum swh_status status = first_run(r, out, err);
     if (status != SWH_OK)
         return status;
-    for (int f = 0; f < SWH_FAULT_COUNT; f++)
-        out->cause[1 + f] = (struct swh_cause){.fault = f, .second = SWH_HEALTHY};
-    out->causes = 1 + SWH_FAULT_COUNT;
-    struct looks looks;
-    look_coarsely(r, &looks);
-    const double coarse_healthy = looks.healthy;
-    looks.healthy = out->cause[0].chi2;
-    drop_hopeless(&looks, out);
-    refine_all(r, &looks, out);
-    fill_dropped(r, &looks, coarse_healthy, out);
-    if (r->q->pairs)
-        pair_up(r, out);
-    if (r->q->bench)
-#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
-        for (int i = 0; i < out->causes; i++)
-            hard_hour(r, &out->cause[i]);
+    rank_causes(r, out);
     for (int i = 0; i < out->causes; i++)
         out->runs += out->cause[i].runs;
-    judge(r, out);
     return SWH_OK;
 }
 
@@ -552,7 +568,6 @@ enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *o
     r->q = q;
     const enum swh_status status = rank_all(r, out, err);
     swh_weights_free(&r->weights);
-    swh_weights_free(&r->part_weights);
     swh_case_free(&r->driven);
     free(r);
     return status;

@@ -1,12 +1,13 @@
 /* Causes in the order in which they explain a log and what lay on the bench.
  *
- * Every fault alone, no fault, and pairs of the best few are run on the closed circuit driven by the log; the
- * severity that fits best is sought for each. Criterion: quasi-BIC (Schwarz 1978; overdispersion after
- * Burnham and Anderson 2002): chi2/c + k ln n - 2 ln(bench), with chi2 the weighed squares of window means
- * (offsets, slow model error, ambient, humidity and bay integrated out: evidence.h), c the chi2 per point of
- * the best explanation, at least 1, k the number of severities, n the number of independent windows. Shares
- * are exp(-criterion/2), normalised; before the log was seen all causes are equal but for pairs (a hundredth), a
- * partly dead fan (0.3) and recirculated air (0.5). */
+ * Every fault alone and no fault are run on the closed circuit driven by the log, at several severities;
+ * pairs of the best few where no single fault explains it. Evidence: the likelihood of window means
+ * (evidence.h: noise, offsets, slow model errors, ambient, humidity, bay, the model's coils, delivery and
+ * friction integrated out; a fault's effect on each channel known to within a share only), integrated over
+ * the severity with its prior (Kass and Raftery 1995), for pairs its maximum with Schwarz's penalty (1978).
+ * If even the best leaves more than one per reading, all are judged by that measure (overdispersion, Burnham
+ * and Anderson 2002). Times how often a fault occurs, times the likelihood of what lay on the bench;
+ * normalised to shares. */
 #ifndef SWH_SOLVER_RANK_H
 #define SWH_SOLVER_RANK_H
 
@@ -62,9 +63,10 @@ struct swh_rank_request {
 struct swh_cause {
     int fault, second; /* SWH_HEALTHY: none */
     double share, severity, low, high, second_severity;
-    double chi2, criterion, bench; /* bench: ln likelihood */
+    double chi2, criterion, bench; /* chi2 NaN if dropped; bench: ln likelihood */
+    double deviance;               /* of a pair: -2 ln of its greatest likelihood */
     int runs;
-    bool dropped;                 /* found hopeless after a coarse look */
+    bool dropped;                 /* not among the best of the first look; not looked at more closely */
     double against[SWH_COMPARED]; /* chi2 of each channel taken alone, per point */
     double mean[SWH_COMPARED],
         last[SWH_COMPARED];  /* mean difference prediction - reading, and over the last third */

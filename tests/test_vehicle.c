@@ -97,8 +97,8 @@ static void test_valve_plateau(void **state)
         s[i] = swh_case_run(&c);
     }
     const double P_0 = s[0].final[SWH_CH_discharge_pressure];
-    CHECK_BETWEEN(s[1].final[SWH_CH_discharge_pressure] / P_0, 0.97, 1.0);
-    CHECK_BETWEEN(s[2].final[SWH_CH_discharge_pressure] / P_0, 0.90, 1.0);
+    CHECK_BETWEEN(s[1].final[SWH_CH_discharge_pressure] / P_0, 0.97, 1.0001); /* 1 but for rounding */
+    CHECK_BETWEEN(s[2].final[SWH_CH_discharge_pressure] / P_0, 0.90, 1.0001);
     CHECK_BETWEEN(s[2].final[SWH_CH_evaporator_superheat] - s[0].final[SWH_CH_evaporator_superheat], -1, 2);
     assert_true(s[3].final[SWH_CH_evaporator_superheat] > s[0].final[SWH_CH_evaporator_superheat] + 8);
     assert_true(s[3].final[SWH_CH_cooling_capacity] < 0.85 * s[0].final[SWH_CH_cooling_capacity]);
