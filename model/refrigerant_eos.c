@@ -266,12 +266,31 @@ int swh_eos_saturation_P(const struct swh_eos *e, double P, struct swh_eos_sat *
     return fabs(out->P - P) > 1e-9 * P;
 }
 
-int swh_eos_T_of_P_rho(const struct swh_eos *e, double P, double rho, double T, struct swh_eos_point *out)
+/* What the temperature at a given density is sought for: value and its slope with T at a point. */
+typedef void (*sought)(const struct swh_eos_point *p, double *value, double *slope);
+
+static void sought_pressure(const struct swh_eos_point *p, double *value, double *slope)
+{
+    *value = p->P;
+    *slope = p->P_T;
+}
+
+static void sought_energy(const struct swh_eos_point *p, double *value, double *slope)
+{
+    *value = p->u;
+    *slope = p->cv;
+}
+
+/* Newton in T at constant density, steps kept within a fifth of T; 1 if it does not settle */
+static int T_at_rho(const struct swh_eos *e, double rho, sought what, double wanted, double T,
+                    struct swh_eos_point *out)
 {
     double before = INFINITY;
     for (int i = 0; i < 60; i++) {
+        double value, slope;
         swh_eos_eval(e, T, rho, out);
-        double step = (P - out->P) / out->P_T;
+        what(out, &value, &slope);
+        double step = (wanted - value) / slope;
         double size = fabs(step);
         if (size <= 4e-15 * T || (size < 1e-9 * T && size >= before))
             return 0;
@@ -282,20 +301,14 @@ int swh_eos_T_of_P_rho(const struct swh_eos *e, double P, double rho, double T, 
     return 1;
 }
 
+int swh_eos_T_of_P_rho(const struct swh_eos *e, double P, double rho, double T, struct swh_eos_point *out)
+{
+    return T_at_rho(e, rho, sought_pressure, P, T, out);
+}
+
 int swh_eos_T_of_rho_u(const struct swh_eos *e, double rho, double u, double T, struct swh_eos_point *out)
 {
-    double before = INFINITY;
-    for (int i = 0; i < 60; i++) {
-        swh_eos_eval(e, T, rho, out);
-        double step = (u - out->u) / out->cv;
-        double size = fabs(step);
-        if (size <= 4e-15 * T || (size < 1e-9 * T && size >= before))
-            return 0;
-        before = size;
-        double limit = 0.2 * T;
-        T += fmax(-limit, fmin(limit, step));
-    }
-    return 1;
+    return T_at_rho(e, rho, sought_energy, u, T, out);
 }
 
 /* T of the saturation line close to the critical density: Tc - delta^2 (b0 + b1 delta + b2 delta^2) with b0
