@@ -422,7 +422,7 @@ static int compressor_part(const struct swh_machine *m, const double *y, struct 
                                          .rho_suction = f->rho[SWH_NODE_CHAMBER],
                                          .u_suction =
                                              y[m->l.U + SWH_NODE_CHAMBER] / y[m->l.M + SWH_NODE_CHAMBER],
-                                         .P_d = d->P + f->P_air,
+                                         .P_d = d->P + f->P_air - f->P_air_low,
                                          .rho_d = f->rho[SWH_NODE_PLENUM],
                                          .T_block = scalar(m, y, SWH_S_block),
                                          .T_heads = scalar(m, y, SWH_S_head),
@@ -808,9 +808,15 @@ static double foreign_ratio(const struct swh_machine *m)
     return 0.6 * high / low;
 }
 
-static double foreign_low(const struct swh_machine *m, double P_high)
+/* all of it in the usual gas space of the high side, as cold as the outside air */
+static double foreign_cold(const struct swh_machine *m, double T_ambient)
 {
-    const double all = m->p.condenser_air_pressure;
+    return m->p.condenser_air_pressure * T_ambient / 323.15;
+}
+
+static double foreign_low(const struct swh_machine *m, double P_high, double T_ambient)
+{
+    const double all = foreign_cold(m, T_ambient);
     return all > 0 ? foreign_ratio(m) * swh_plus(all - P_high, 0.01 * all) : 0;
 }
 
@@ -826,17 +832,18 @@ static double foreign_gathered(const struct swh_machine *m, const struct swh_flo
     return m->p.condenser_air_pressure * (T / room / 323.15) * (usual / room);
 }
 
-static double foreign_rate(const struct swh_machine *m, const struct swh_flows *f, double P_high)
+static double foreign_rate(const struct swh_machine *m, const struct swh_flows *f, double P_high,
+                           double T_ambient)
 {
     if (m->p.condenser_air_pressure <= 0)
         return (0 - P_high) / FOREIGN_GATHERS;
     const double r = foreign_ratio(m), turning = f->N / (f->N + 3.0);
-    const double gathered = foreign_gathered(m, f);
-    return turning * (gathered - P_high) / FOREIGN_GATHERS +
-           (1 - turning) * (gathered * r / (1 + r) - P_high) / FOREIGN_SPREADS;
+    return turning * (foreign_gathered(m, f) - P_high) / FOREIGN_GATHERS +
+           (1 - turning) * (foreign_cold(m, T_ambient) * r / (1 + r) - P_high) / FOREIGN_SPREADS;
 }
 
-static void circuit_states(const struct swh_machine *m, const double *y, struct swh_flows *f, double *dy)
+static void circuit_states(const struct swh_machine *m, const struct swh_inputs *in, const double *y,
+                           struct swh_flows *f, double *dy)
 {
     const struct swh_params *p = &m->p;
     double *d = dy + m->l.scalar;
@@ -849,7 +856,7 @@ static void circuit_states(const struct swh_machine *m, const double *y, struct 
     d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) / p->valve_bulb_time;
     const double T_r = m->l.rear ? f->node[SWH_NODE_MAX - 1].T : T_e;
     d[SWH_S_bulb_rear] = (T_r - scalar(m, y, SWH_S_bulb_rear)) / p->valve_bulb_time;
-    d[SWH_S_foreign] = foreign_rate(m, f, scalar(m, y, SWH_S_foreign));
+    d[SWH_S_foreign] = foreign_rate(m, f, scalar(m, y, SWH_S_foreign), in->ambient_temperature);
     d[SWH_S_sensor_low] =
         (f->P_low_port + f->P_air_low - scalar(m, y, SWH_S_sensor_low)) / p->controls_low_sensor_time;
     f->T_fin = 0;
@@ -889,7 +896,7 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     f->N =
         modes->seized ? 0 : in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * drive;
     f->P_air = m->l.closed ? fmax(scalar(m, y, SWH_S_foreign), 0) : 0;
-    f->P_air_low = m->l.closed ? foreign_low(m, f->P_air) : 0;
+    f->P_air_low = m->l.closed ? foreign_low(m, f->P_air, in->ambient_temperature) : 0;
     f->T_bay = isnan(in->underhood_temperature)
                    ? in->ambient_temperature +
                          m->p.bay_rise_at_rest / (1 + in->vehicle_speed / m->p.bay_cooling_speed)
@@ -908,7 +915,7 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
         carry_circuit(m, f, dy);
         condenser_part(m, in, modes, f, y, dy);
         evaporator_part(m, in, f, y, dy);
-        circuit_states(m, y, f, dy);
+        circuit_states(m, in, y, f, dy);
     }
     lines_part(m, f, dy);
     body_part(m, in, modes, y, f, dy);
