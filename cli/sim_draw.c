@@ -18,6 +18,18 @@ static double shown(enum swh_quantity quantity, bool trade, double si, void *use
     return swh_units_show(user, trade ? SWH_SHOW_TRADE : SWH_SHOW_SI, quantity, si);
 }
 
+/* limits of the machine, and its switches if the circuit is computed with them */
+static void set_limits(struct swh_plot_limits *limits, const struct swh_case *c)
+{
+    swh_plot_limits_default(limits, &c->params);
+    if (c->choices.vehicle_circuit != SWH_CIRCUIT_CLOSED)
+        return;
+    if (c->choices.controls_high_pressure)
+        limits->high_switch = c->params.controls_high_open;
+    if (c->choices.controls_cycling == SWH_CYCLING_LOW || c->choices.controls_cycling == SWH_CYCLING_BOTH)
+        limits->low_switch = c->params.controls_low_open;
+}
+
 static struct swh_plot_options options_of(const struct swh_sim *sim, const char *folder)
 {
     const char *format = swh_option_value(sim->session, SWH_OPT_plot);
@@ -27,7 +39,7 @@ static struct swh_plot_options options_of(const struct swh_sim *sim, const char 
                                  .trade = swh_session_show(sim->session) == SWH_SHOW_TRADE,
                                  .shown = shown,
                                  .user = sim->session->units};
-    swh_plot_limits_default(&o.limits, &sim->scenario.c.params);
+    set_limits(&o.limits, &sim->scenario.c);
     return o;
 }
 
@@ -46,6 +58,9 @@ static struct swh_plot_series series_of(const struct swh_sim *sim, struct drawin
                                     .measured = k->measured,
                                     .event_count = (size_t)k->events,
                                     .event = d->event,
+                                    .saved_by = sim->summary.outcome == SWH_PROTECTED
+                                                    ? swh_event_table[sim->summary.protected_by].help
+                                                    : NULL,
                                     .outcome = d->outcome,
                                     .ledger = sim->summary.ledger,
                                     .compared = sim->summary.compared};
@@ -56,6 +71,28 @@ static void common_folder(const struct swh_sim *sim, char *out, size_t size)
 {
     const char *slash = strrchr(sim->folder, '/');
     snprintf(out, size, "%.*s", slash ? (int)(slash - sim->folder) : 1, slash ? sim->folder : ".");
+}
+
+/* what the cycle at the highest head condenses and evaporates at */
+static void cycle_title(const struct swh_sim *sim, char *out, size_t size)
+{
+    const struct swh_cycle *c = &sim->summary.cycle[SWH_CYCLE_HIGHEST];
+    const struct swh_fluid *fluid = swh_fluid_get(swh_case_refrigerant(&sim->scenario.c));
+    double low = INFINITY, high = 0, T_low = NAN, T_high = NAN;
+    char hot[64], cold[64];
+    for (int i = 0; i < c->n; i++) {
+        low = fmin(low, c->P[i]);
+        high = fmax(high, c->P[i]);
+    }
+    if (c->n == 0 || swh_Tsat(fluid, low, &T_low) || swh_Tsat(fluid, high, &T_high)) {
+        snprintf(out, size, "%s: the refrigerant's way round", sim->scenario.c.name);
+        return;
+    }
+    const enum swh_show show = swh_session_show(sim->session);
+    swh_units_text(sim->session->units, show, SWH_Q_TEMPERATURE, T_high, hot, sizeof hot);
+    swh_units_text(sim->session->units, show, SWH_Q_TEMPERATURE, T_low, cold, sizeof cold);
+    snprintf(out, size, "%s: condenses at %s, suction saturates at %s (after %.1f min)", sim->scenario.c.name,
+             hot, cold, c->time / 60);
 }
 
 /* the cycle early, at the highest head and late; two that are close in time are shown once */
@@ -77,8 +114,8 @@ static enum swh_status draw_cycle(const struct swh_sim *sim, const struct swh_pl
     }
     if (n == 0)
         return SWH_OK;
-    char title[160];
-    snprintf(title, sizeof title, "%s: the refrigerant's way round", sim->scenario.c.name);
+    char title[300];
+    cycle_title(sim, title, sizeof title);
     return swh_plot_pressure_enthalpy(swh_case_refrigerant(&sim->scenario.c), cycle, n, title, o, err);
 }
 

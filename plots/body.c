@@ -22,6 +22,7 @@ void swh_plot_limits_default(struct swh_plot_limits *limits, const struct swh_pa
     limits->weld_temperature = params->friction_weld_temperature;
     limits->film_ratio = 1;
     limits->clearance = params->compressor_clearance_floor;
+    limits->high_switch = limits->low_switch = NAN;
 }
 
 static void limit_label(const struct swh_page *p, const char *words, double value, char *out, size_t n)

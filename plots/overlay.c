@@ -2,6 +2,7 @@
 #include "plots/series.h"
 
 #include <math.h>
+#include <string.h>
 
 struct part {
     enum swh_channel channel;
@@ -47,6 +48,16 @@ static double seizure_time(const struct swh_plot_series *s)
     return fmin(shoe ? shoe->time : INFINITY, bore ? bore->time : INFINITY);
 }
 
+/* those that a switch kept alive, and which */
+static void add_saved(const struct runs *r, char *out, size_t n)
+{
+    for (size_t i = 0; i < r->count; i++) {
+        const size_t k = strlen(out);
+        if (r->s[i].saved_by)
+            snprintf(out + k, n - k, "; %s is kept alive: %s", r->s[i].name, r->s[i].saved_by);
+    }
+}
+
 static void compose_title(const struct runs *r, char *out, size_t n)
 {
     size_t lost = 0;
@@ -62,6 +73,7 @@ static void compose_title(const struct runs *r, char *out, size_t n)
     else
         snprintf(out, n, "%zu of %zu compressors seize%s; first: %s, after %s", lost, r->count,
                  lost == 1 ? "s" : "", first->name, swh_time_words(seizure_time(first), when, sizeof when));
+    add_saved(r, out, n);
 }
 
 /* the run's name, cut to the room that labels have, at a letter's boundary */

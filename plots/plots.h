@@ -33,10 +33,13 @@ struct swh_plot_limits {
     double weld_temperature;      /* K, contact temperature at which bare metal welds */
     double film_ratio;            /* below: metal touches */
     double clearance;             /* m, at which a bore seizes */
+    double high_switch;           /* Pa, at which the high-pressure switch opens; NaN: none is fitted */
+    double low_switch;            /* Pa, at which the low-pressure switch opens; NaN: none is fitted */
 };
 
 /* The limits that belong to a machine: 130 degC of discharge gas (design target of car makers, SAE
- * 2013-01-1501), film ratio 1 (textbook: below 1 boundary lubrication), the others from the parameters. */
+ * 2013-01-1501), film ratio 1 (textbook: below 1 boundary lubrication), the others from the parameters; no
+ * switches. */
 void swh_plot_limits_default(struct swh_plot_limits *limits, const struct swh_params *params);
 
 struct swh_plot_options {
@@ -65,6 +68,7 @@ struct swh_plot_series {
     const double *measured; /* same shape, or NULL */
     size_t event_count;
     const struct swh_plot_event *event;
+    const char *saved_by; /* the switch that kept the compressor alive and what it did, in words; else NULL */
     const char *outcome;  /* one sentence: the answer; NULL: composed from the series and its events */
     const double *ledger; /* SWH_CHANNEL_COUNT energies [J] over the run, or NULL: summed from the rows */
     /* SWH_CHANNEL_COUNT numbers of readings that were compared with a prediction. NULL: temperatures other

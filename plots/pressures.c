@@ -70,6 +70,17 @@ static void line(struct swh_panel *n, const struct swh_plot_series *s, enum swh_
     swh_panel_swing(n, &xy, &how, words, false);
 }
 
+/* A switch's setting, where the axis comes near it. */
+static void switch_line(struct swh_panel *n, double setting, double peak, const char *words)
+{
+    char value[32], label[80];
+    if (!(setting < 1.5 * peak))
+        return;
+    snprintf(label, sizeof label, "%s %s", words,
+             swh_page_value(n->page, SWH_Q_PRESSURE, setting, value, sizeof value));
+    swh_panel_limit(n, setting, label, true);
+}
+
 static void draw_pressures(struct swh_page *page, const struct swh_plot_series *s,
                            const struct swh_marks *marks, int top)
 {
@@ -80,6 +91,9 @@ static void draw_pressures(struct swh_page *page, const struct swh_plot_series *
     n.y.nonnegative = true;
     line(&n, s, SWH_CH_discharge_pressure, 0, "high side");
     line(&n, s, SWH_CH_suction_pressure, 1, "low side");
+    const double peak = swh_series_peak(s, SWH_CH_discharge_pressure);
+    switch_line(&n, page->o->limits.high_switch, peak, "switch opens");
+    switch_line(&n, page->o->limits.low_switch, peak, "switch opens");
     swh_marks_lines(marks, &n);
     swh_panel_close(&n);
     saturation_axis(&n, s->refrigerant);
