@@ -21,6 +21,7 @@ struct collect {
     struct swh_residuals *out;
     size_t next; /* log row to be compared next */
     double t0;   /* log time of the run's start */
+    bool replay; /* its clock is the log's; most readings drive it or are not computed by it */
     double last_time, last[SWH_COMPARED];
     bool begun;
     double hopeless, weight[SWH_COMPARED]; /* 1/variance of each channel's difference */
@@ -50,14 +51,19 @@ static void compare_row(struct collect *c, const struct swh_log_row *row, double
     c->square_time = t;
 }
 
+static bool is_replayed(enum swh_channel ch)
+{
+    return ch == SWH_CH_discharge_temperature || ch == SWH_CH_shell_temperature;
+}
+
 static enum swh_status collect_row(const struct swh_row *row, void *user, struct swh_error *err)
 {
     (void)err;
     struct collect *c = user;
     double now[SWH_COMPARED];
-    const double t = row->value[SWH_CH_time];
+    const double t = row->value[SWH_CH_time] - (c->replay ? c->t0 : 0);
     for (int i = 0; i < SWH_COMPARED; i++)
-        now[i] = row->value[swh_compared[i]];
+        now[i] = !c->replay || is_replayed(swh_compared[i]) ? row->value[swh_compared[i]] : NAN;
     if (!c->begun)
         memcpy(c->last, now, sizeof now);
     const double span = t - c->last_time;
@@ -142,35 +148,17 @@ enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh
     return judge_end(status, &run_err, err);
 }
 
-static enum swh_status collect_replayed(const struct swh_row *row, void *user, struct swh_error *err)
-{
-    (void)err;
-    struct collect *c = user;
-    struct swh_residuals *r = c->out;
-    const double t = row->value[SWH_CH_time] - c->t0 - r->skip;
-    const int k = (int)floor(t / r->length);
-    if (t < 0 || k >= r->windows)
-        return SWH_OK;
-    for (int i = 0; i < SWH_COMPARED; i++) {
-        const enum swh_channel ch = swh_compared[i];
-        const double d = row->value[ch] - row->measured[ch];
-        if ((ch != SWH_CH_discharge_temperature && ch != SWH_CH_shell_temperature) || !isfinite(d))
-            continue;
-        r->mean[i][k] += d;
-        r->count[i][k] += 1;
-    }
-    return SWH_OK;
-}
-
-enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *log,
-                                    struct swh_residuals *out, struct swh_error *err)
+enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
+                                    const struct swh_log_memory *log, struct swh_residuals *out,
+                                    struct swh_error *err)
 {
     memset(out, 0, sizeof *out);
     lay_windows(out, swh_log_memory_span(log));
-    struct collect c = {.log = log, .out = out, .t0 = log->row[0].value[SWH_CH_time]};
-    const struct swh_sinks sinks = {.row = collect_replayed, .user = &c};
+    struct collect c = {
+        .log = log, .out = out, .t0 = log->row[0].value[SWH_CH_time], .replay = true, .hopeless = INFINITY};
+    const struct swh_sinks sinks = {.row = collect_row, .user = &c};
     struct swh_log_cursor cursor;
-    const struct swh_log_source source = swh_log_cursor_source(&cursor, log);
+    const struct swh_log_source source = swh_log_cursor_source(&cursor, drive);
     struct swh_error run_err;
     swh_error_clear(&run_err);
     const enum swh_status status = swh_replay(vehicle, &source, false, &sinks, &out->summary, &run_err);

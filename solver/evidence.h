@@ -33,9 +33,11 @@ enum swh_status swh_evidence_run(const struct swh_case *driven, const struct swh
 enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh_log_memory *log,
                                  double hopeless, struct swh_residuals *out, struct swh_error *err);
 
-/* The same for a replay: the log's pressures drive the body; discharge and shell temperature are compared. */
-enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *log,
-                                    struct swh_residuals *out, struct swh_error *err);
+/* The same for a replay: the pressures of `drive` (the log, or its averages) drive the body; discharge and
+ * shell temperature are compared with every reading of the log. */
+enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
+                                    const struct swh_log_memory *log, struct swh_residuals *out,
+                                    struct swh_error *err);
 
 /* The weighing of residuals of one log: points = (channel, window) pairs with readings. */
 struct swh_weights {

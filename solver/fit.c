@@ -1,18 +1,30 @@
 #include "solver/fit.h"
 
+#include "solver/doubt.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
+/* Two runs of a replay at the usual tolerance differ by 0.1 K in a window mean, for no other reason than that
+ * their steps fell differently; at a tenth of it by 0.01 K, for a quarter more time (measured on 25 minutes
+ * with noisy drives). CVODES's forward sensitivities would have no such noise, but each parameter costs them
+ * one more integration of the same equations, as a difference does, and clutch edges would have to be carried
+ * over by hand. */
+static const double replay_tolerance = 0.1;
+static const double average_span =
+    6; /* s; shorter than a valve's hunting, which the clamp's undoing needs to see */
 static const double huber = 2.5; /* weighed residuals beyond it count linearly; 1.345 to 3 are usual */
 
 struct fit {
     const struct swh_fit_request *q;
-    struct swh_log_memory log[SWH_FIT_LOGS]; /* replay: averaged, so that noise does not slow the runs */
-    struct swh_case driven[SWH_FIT_LOGS];    /* circuit: schedules made once, only read afterwards */
+    struct swh_log_memory drive[SWH_FIT_LOGS]; /* replay: averages, so that noise does not slow the runs */
+    struct swh_case driven[SWH_FIT_LOGS];      /* circuit: schedules made once, only read afterwards */
     struct swh_weights weights[SWH_FIT_LOGS];
     struct swh_residuals at_start[SWH_FIT_LOGS];
+    struct swh_nuisance doubt[SWH_FIT_LOGS][SWH_DOUBTS]; /* replay: what its drives may be wrong by */
+    int doubts[SWH_FIT_LOGS];
     int first_hidden[SWH_FIT_LOGS]; /* first window that the fit does not see */
     int points, priors;
     double scale; /* robust loss: size of an ordinary weighed residual */
@@ -33,7 +45,8 @@ static enum swh_status run_log(const struct fit *f, int log, const double *p, st
         swh_param_set(&c.params, q->param[i], i == f->fixed ? f->fixed_value : p[k++]);
     if (q->with == SWH_FIT_CIRCUIT)
         return swh_evidence_run(&c, &q->log[log], r, err);
-    return swh_evidence_replay(&c, &f->log[log], r, err);
+    c.params.run_tolerance *= replay_tolerance;
+    return swh_evidence_replay(&c, &f->drive[log], &q->log[log], r, err);
 }
 
 static double soften(const struct fit *f, double u)
@@ -93,13 +106,23 @@ static enum swh_status weigh(struct fit *f, const struct swh_params *errors, str
     f->points = 0;
     for (int log = 0; log < f->q->logs; log++) {
         const struct swh_residuals *r = &f->at_start[log];
-        const enum swh_status status =
-            swh_weights_make(&f->weights[log], r, errors, NULL, 0, 0, f->first_hidden[log], err);
+        const enum swh_status status = swh_weights_make(&f->weights[log], r, errors, f->doubt[log],
+                                                        f->doubts[log], 0, f->first_hidden[log], err);
         if (status != SWH_OK)
             return status;
         f->points += f->weights[log].points;
     }
     return SWH_OK;
+}
+
+static void doubt_drives(struct fit *f, int log)
+{
+    const struct swh_fit_request *q = f->q;
+    struct swh_case c = *q->vehicle;
+    c.params.run_tolerance *= replay_tolerance;
+    const struct swh_doubt_request d = {&c,       &f->drive[log], &q->log[log], &f->at_start[log],
+                                        q->param, q->params,      q->threads};
+    f->doubts[log] = swh_doubts(&d, f->doubt[log]);
 }
 
 /* which windows there are, and which of them are kept back */
@@ -119,6 +142,8 @@ static enum swh_status lay_out(struct fit *f, struct swh_error *err)
                 "with the vehicle's present parameters the model does not get through log %d "
                 "(it ends at %.0f s): the fit has no place to start",
                 log + 1, r->summary.end_time);
+        if (f->q->with == SWH_FIT_REPLAY)
+            doubt_drives(f, log);
         f->first_hidden[log] = (int)ceil(r->windows * (1 - f->q->holdout));
     }
     return SWH_OK;
@@ -148,6 +173,7 @@ static struct swh_lsq problem(struct fit *f)
                             .lo = f->lo,
                             .hi = f->hi,
                             .noise = 1e-5,
+                            .change = 0.03,
                             .evals_max = 40 * (f->q->params + 1),
                             .threads = f->q->threads};
 }
@@ -155,7 +181,8 @@ static struct swh_lsq problem(struct fit *f)
 static enum swh_status from_starts(struct fit *f, struct swh_lsq_result *best, struct swh_fit_result *out,
                                    struct swh_error *err)
 {
-    const struct swh_lsq q = problem(f);
+    struct swh_lsq q = problem(f);
+    q.rough = true;
     double sums[16];
     enum swh_status status = SWH_OK;
     const int starts = f->q->starts < 16 ? f->q->starts : 16;
@@ -299,8 +326,9 @@ static void say_channels(const struct left *left, struct swh_fit_result *out, bo
     out->holdout_rms = held ? sqrt(held2 / held) : NAN;
 }
 
-/* Intervals are symmetric in the transformed variable, so they respect the limits. Weights that are too small
- * or too large, and what autocorrelation is left, are made good by the residuals' own size. */
+/* Intervals are symmetric in the transformed variable, so they respect the limits. Residuals larger than
+ * their weights allow, and what autocorrelation is left, widen them. Smaller ones do not narrow them: an
+ * instrument's offset is one draw, about whose size the scatter of the readings says nothing. */
 static void estimate(const struct fit *f, const struct swh_lsq_result *best, struct swh_fit_result *out)
 {
     const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
@@ -312,7 +340,7 @@ static void estimate(const struct fit *f, const struct swh_lsq_result *best, str
     const int n = f->q->params;
     for (int i = 0; i < n; i++) {
         struct swh_fit_estimate *e = &out->estimate[i];
-        const double sd = sqrt(best->covariance[i * n + i]) * out->spread * inflate;
+        const double sd = sqrt(best->covariance[i * n + i]) * fmax(1, out->spread * inflate);
         const double range = log(99.0); /* logistic variable 1 % from a limit */
         e->param = f->q->param[i];
         e->value = best->p[i];
@@ -487,7 +515,7 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
         else
             f->driven[log] = *q->vehicle;
         if (status == SWH_OK && q->with == SWH_FIT_REPLAY)
-            status = swh_log_memory_average(&f->log[log], &q->log[log], 6, err);
+            status = swh_log_memory_average(&f->drive[log], &q->log[log], average_span, err);
         if (status != SWH_OK)
             return status;
     }
@@ -544,7 +572,7 @@ enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *
     for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++) {
         if (q->with == SWH_FIT_CIRCUIT)
             swh_case_free(&f->driven[log]);
-        swh_log_memory_free(&f->log[log]);
+        swh_log_memory_free(&f->drive[log]);
     }
     free(f);
     return status;

@@ -1,10 +1,11 @@
 /* Estimates of chosen parameters from logs, with honest uncertainties.
  *
- * Residuals are window means (evidence.h). They are weighed by noise and offset of the instruments (offsets
- * with their prior are integrated out), summed with Huber's loss, and minimised by Levenberg-Marquardt from
- * several starts. What the first fit leaves over, and for how long it keeps its sign, becomes the slow model
- * error of a second fit (feasible generalised least squares; Seber and Wild, Nonlinear Regression, ch. 6), so
- * that autocorrelated residuals widen the intervals as they must. */
+ * Residuals are window means (evidence.h). In a replay the readings that drive may be wrong too (doubt.h).
+ * They are weighed by noise and offset of the instruments (offsets with their prior are integrated out),
+ * summed with Huber's loss, and minimised by Levenberg-Marquardt from several starts. What the first fit
+ * leaves over, and for how long it keeps its sign, becomes the slow model error of a second fit (feasible
+ * generalised least squares; Seber and Wild, Nonlinear Regression, ch. 6), so that autocorrelated residuals
+ * widen the intervals as they must. */
 #ifndef SWH_SOLVER_FIT_H
 #define SWH_SOLVER_FIT_H
 

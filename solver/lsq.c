@@ -55,6 +55,8 @@ struct work {
     double *columns; /* m per variable and side */
     int evals;
     double typical[SWH_LSQ_MAX];
+    double widen[SWH_LSQ_MAX]; /* learned: factor on the step of `change` */
+    bool central;
 };
 
 static enum swh_status residuals(const struct swh_lsq *q, const double *z, double *r, struct swh_error *err)
@@ -69,16 +71,37 @@ static enum swh_status residuals(const struct swh_lsq *q, const double *z, doubl
     return status;
 }
 
+/* the step in z that changes the variable by a share of itself, or of a twentieth of its range near zero */
+static double step_by_change(const struct work *w, int i, double z)
+{
+    const struct swh_lsq *q = w->q;
+    const double share = q->change * w->widen[i];
+    if (kind_of(q, i) == FREE)
+        return share * fmax(fabs(z), w->typical[i]);
+    const double p = swh_lsq_from_z(q, i, z), range = q->hi[i] - q->lo[i];
+    const double by = share * fmin(fmax(fabs(p), 0.05 * range), 0.5 * range);
+    return fmin(by / fmax(slope(q, i, z), 1e-300), 0.5);
+}
+
 static double step_of(const struct work *w, int i, double z)
 {
-    const double relative = w->q->central ? cbrt(w->q->noise) : sqrt(w->q->noise);
+    if (w->q->change > 0)
+        return step_by_change(w, i, z);
+    const double relative = w->central ? cbrt(w->q->noise) : sqrt(w->q->noise);
     return relative * fmax(fabs(z), w->typical[i]);
+}
+
+/* the next step of variable i, from how far this one moved the residuals */
+static void learn_step(struct work *w, int i, double moved)
+{
+    const double factor = fmin(fmax(SWH_LSQ_MOVE / fmax(moved, 1e-9), 0.25), 4.0);
+    w->widen[i] = fmin(fmax(w->widen[i] * factor, 1.0), 8.0);
 }
 
 static void jacobian(struct work *w, const double *z, const double *r, double *J)
 {
     const struct swh_lsq *q = w->q;
-    const int sides = q->central ? 2 : 1, jobs = q->n * sides;
+    const int sides = w->central ? 2 : 1, jobs = q->n * sides;
 #pragma omp parallel for schedule(dynamic) num_threads(q->threads > 1 ? q->threads : 1)
     for (int job = 0; job < jobs; job++) {
         double moved[SWH_LSQ_MAX];
@@ -89,10 +112,15 @@ static void jacobian(struct work *w, const double *z, const double *r, double *J
     }
     for (int i = 0; i < q->n; i++) {
         const double *plus = w->columns + (size_t)(i * sides) * (size_t)q->m;
-        const double *other = q->central ? plus + q->m : r;
-        const double h = (q->central ? 2 : 1) * step_of(w, i, z[i]);
-        for (int k = 0; k < q->m; k++)
-            J[k + i * q->m] = plus[k] >= 1e6 || other[k] >= 1e6 ? 0 : (plus[k] - other[k]) / h;
+        const double *other = w->central ? plus + q->m : r;
+        const double h = sides * step_of(w, i, z[i]);
+        double moved2 = 0;
+        for (int k = 0; k < q->m; k++) {
+            const bool reached = plus[k] < 1e6 && other[k] < 1e6;
+            J[k + i * q->m] = reached ? (plus[k] - other[k]) / h : 0;
+            moved2 += reached ? (plus[k] - other[k]) * (plus[k] - other[k]) : 0;
+        }
+        learn_step(w, i, sqrt(moved2) / sides);
     }
     w->evals += jobs;
 }
@@ -195,22 +223,25 @@ static void covariance(int n, struct swh_lsq_result *out)
 static void finish(struct work *w, const double *z, const double *r, double *J, struct swh_lsq_result *out)
 {
     const struct swh_lsq *q = w->q;
-    jacobian(w, z, r, J);
     out->sum = 0;
     for (int k = 0; k < q->m; k++)
         out->sum += r[k] * r[k];
+    w->central |= q->change > 0; /* intervals deserve the better differences */
+    if (!q->rough)
+        jacobian(w, z, r, J);
     for (int i = 0; i < q->n; i++) {
         out->z[i] = z[i];
         out->p[i] = swh_lsq_from_z(q, i, z[i]);
         out->slope[i] = slope(q, i, z[i]);
-        for (int j = 0; j < q->n; j++) {
+        for (int j = 0; j < q->n && !q->rough; j++) {
             double sum = 0;
             for (int k = 0; k < q->m; k++)
                 sum += J[k + i * q->m] * J[k + j * q->m];
             out->normal[i * q->n + j] = sum;
         }
     }
-    covariance(q->n, out);
+    if (!q->rough)
+        covariance(q->n, out);
     out->evals = w->evals;
 }
 
@@ -239,7 +270,7 @@ static enum swh_status minimise(struct work *w, double *z, double *r, double *J,
     if (!wa4)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
     const bool formula = q->noise < 1e-10;
-    const double tolerance = formula ? 1e-14 : 1e-3; /* a run's noise hides smaller gains */
+    const double tolerance = formula ? 1e-14 : q->rough ? 1e-2 : 1e-3; /* a run's noise hides smaller gains */
     for (int pass = 0; pass < (formula ? 2 : 1);
          pass++) /* a second start from the end: the first may have stopped short */
         out->info =
@@ -258,10 +289,11 @@ enum swh_status swh_lsq_solve(const struct swh_lsq *q, const double *start, stru
     enum swh_status status = check(q, err);
     if (status != SWH_OK)
         return status;
-    struct work w = {.q = q};
+    struct work w = {.q = q, .central = q->central};
     double z[SWH_LSQ_MAX];
     for (int i = 0; i < q->n; i++) {
         z[i] = swh_lsq_to_z(q, i, start[i]);
+        w.widen[i] = 1;
         w.typical[i] = kind_of(q, i) == FREE ? (z[i] != 0 ? 1e-3 * fabs(z[i]) : 1) : 1;
     }
     const size_t m = (size_t)q->m, n = (size_t)q->n;

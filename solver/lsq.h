@@ -8,6 +8,9 @@
 #include <stdbool.h>
 
 enum { SWH_LSQ_MAX = 32 }; /* variables */
+/* Length by which weighed residuals are to move between two runs of a difference: four standard deviations
+ * stand well above the noise of the runs, and the residuals are still nearly straight over it. */
+#define SWH_LSQ_MOVE 4.0
 
 struct swh_lsq {
     int m, n; /* residuals, variables; n <= SWH_LSQ_MAX, m >= n */
@@ -19,6 +22,12 @@ struct swh_lsq {
                               the variable is handled as its logarithm */
     double noise;          /* relative error of a residual: 1e-15 for formulas, a run's tolerance for runs */
     bool central;          /* central instead of forward differences */
+    double change; /* 0: steps of differences from `noise` alone. Else runs are compared, whose adaptive
+                      steps leave noise in the residuals that no formula has: a step changes a variable
+                      by this share of itself at least, and by up to eight times as much until the
+                      residuals move by SWH_LSQ_MOVE */
+    bool rough;    /* only a place from where another fit starts: stops sooner, and normal, eigenvalues and
+                      covariance are not computed */
     int evals_max;
     int threads;
 };

@@ -75,14 +75,15 @@ static void fill(struct replay *r, int k)
 enum { D_SUCTION_TEMPERATURE = 2, D_AMBIENT = 5 }; /* ORDER of swh_replay_drives */
 static const double SLOPE_WINDOW = 3.0;            /* half width of the slope's window [s] */
 
-/* slope of the suction clamp's reading at row k [K/s], least squares over the window */
+/* slope of the suction clamp's reading at row k [K/s], least squares over the window and at least over the
+ * rows beside k: a slow logger's clamp lags as much as a fast one's */
 static double clamp_slope(const struct replay *r, int k)
 {
     double n = 0, st = 0, sx = 0, stt = 0, stx = 0;
     for (int way = -1; way <= 1; way += 2) {
         for (int i = way < 0 ? k : k + 1; i >= 0 && i < r->count; i += way) {
             const double t = r->row[i].time - r->row[k].time, x = r->row[i].drive[D_SUCTION_TEMPERATURE];
-            if (fabs(t) > SLOPE_WINDOW)
+            if (fabs(t) > SLOPE_WINDOW && abs(i - k) > 1)
                 break;
             n++;
             st += t;
