@@ -525,10 +525,13 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
 static enum swh_status two_passes(struct fit *f, struct swh_fit_result *out, struct swh_error *err)
 {
     struct swh_params errors = f->q->vehicle->params;
-    if (f->q->with == SWH_FIT_REPLAY) /* a driven body errs less than a whole circuit */
+    if (f->q->with == SWH_FIT_REPLAY) {
+        /* a driven body errs less than a whole circuit; what is left over shows below how it errs */
+        errors.uncertainty_persistent = errors.uncertainty_scatter = 0;
         for (int i = 0; i < SWH_COMPARED; i++)
             swh_param_set(&errors, (int)swh_compared_error[i],
                           0.25 * swh_param_get(&errors, (int)swh_compared_error[i]));
+    }
     struct swh_lsq_result best;
     struct left left[SWH_COMPARED];
     enum swh_status status = weigh(f, &errors, err);

@@ -112,7 +112,7 @@ class Fit(unittest.TestCase):
                                for i in at), file=out)
         return log
 
-    def check(self, key, truth, unit, si, *more):
+    def check(self, key, truth, unit, si, width, *more):
         with tempfile.TemporaryDirectory() as folder:
             log = self.make_log(folder, key, f"{truth} {unit}", 1)
             run("fit", log, "--vehicle", os.path.join(SCENARIOS, "van-valve.ini"), "--free", key, "-q", "-o", folder,
@@ -123,13 +123,14 @@ class Fit(unittest.TestCase):
         estimate = fit["estimates"][key]
         self.assertTrue(0.95 * si < estimate["value"] < 1.05 * si, estimate)
         self.assertTrue(estimate["low"] < estimate["value"] < estimate["high"])
-        self.assertLess(estimate["high"] / estimate["low"], 1.3)
+        self.assertLess(estimate["high"] / estimate["low"], width)
 
     def test_closed_circuit(self):
-        self.check("condenser.fan_air", 0.42, "kg/s", 0.42, "--with", "circuit")
+        self.check("condenser.fan_air", 0.42, "kg/s", 0.42, 1.3, "--with", "circuit")
 
     def test_replay(self):
-        self.check("compressor.ua_discharge_heads", 11, "W/K", 11.0)
+        # wider: the log has no offsets, but the fit cannot know that, and a clamp's 0.7 K moves this conductance by a tenth
+        self.check("compressor.ua_discharge_heads", 11, "W/K", 11.0, 1.5)
 
     def test_unknown_parameter(self):
         done = run("fit", os.path.join(SCENARIOS, "logs", "bay-healthy.csv"), "--vehicle", VEHICLE, "--free",
