@@ -245,6 +245,19 @@ static enum swh_status act_on_film(struct swh_engine *e, int root, const struct 
     return report(e, SWH_EV_fuse_open, w->T_clutch_face, err);
 }
 
+/* Dry gas behind the evaporator: the low side is low for want of refrigerant, not for want of heat. */
+static const double DRY = 15; /* K of superheat */
+
+static bool runs_dry(struct swh_engine *e)
+{
+    double T_sat;
+    const struct swh_cell_props *c = &e->flows.node[SWH_NODE_SUCTION];
+    if (rates(swh_ode_time(e->ode), swh_ode_state(e->ode), e->dy, e) != 0)
+        return false;
+    swh_Tsat(e->machine.fluid, c->P, &T_sat);
+    return c->T > T_sat + DRY;
+}
+
 static enum swh_status act(struct swh_engine *e, int root, struct swh_error *err)
 {
     const double t = swh_ode_time(e->ode);
@@ -256,6 +269,7 @@ static enum swh_status act(struct swh_engine *e, int root, struct swh_error *err
     struct swh_controls *k = &e->controls;
     switch (root) {
     case ROOT_LOW:
+        e->starved += k->low_ok && runs_dry(e);
         return toggle(e, &k->low_ok, SWH_EV_low_pressure_open, SWH_EV_low_pressure_close, s[SWH_S_sensor_low],
                       err);
     case ROOT_FROST:
@@ -598,7 +612,8 @@ static void finish_ledger(struct swh_engine *e, const double *y)
 }
 
 /* A switch kept it alive: the high-pressure cut-out opened, or the low-pressure switch kept the clutch out
- * for more than half of the time. Ordinary cycling does neither. */
+ * for more than half of the time and opened onto dry gas. Ordinary cycling of an accumulator system, onto a
+ * cold wet evaporator, does neither. */
 static void finish_verdict(struct swh_engine *e)
 {
     struct swh_summary *s = e->summary;
@@ -607,7 +622,7 @@ static void finish_verdict(struct swh_engine *e)
     if (s->event_count[SWH_EV_high_pressure_open] > 0) {
         s->outcome = SWH_PROTECTED;
         s->protected_by = SWH_EV_high_pressure_open;
-    } else if (s->event_count[SWH_EV_low_pressure_open] > 0 && s->duty < 0.5 &&
+    } else if (2 * e->starved > s->event_count[SWH_EV_low_pressure_open] && s->duty < 0.5 &&
                s->event_count[SWH_EV_low_pressure_open] > s->event_count[SWH_EV_frost_open]) {
         s->outcome = SWH_PROTECTED;
         s->protected_by = SWH_EV_low_pressure_open;

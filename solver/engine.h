@@ -35,6 +35,7 @@ struct swh_engine {
     struct swh_summary *summary;
     double mass_start, energy_start, body_start;
     double on_time, last_engaged_time, film_told;
+    long starved; /* openings of the low-pressure switch onto dry gas */
     double t_first;
     long evals_outside;
     char state_names[SWH_STATE_MAX][48];

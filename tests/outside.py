@@ -136,6 +136,16 @@ class Tables(Case):
                 self.between(r.high, 0.7 * high[0], 1.3 * high[1], f"{vehicle} at {ambient} degC, high side")
                 self.between(r.low, 0.5 * low[0], 2 * low[1], f"{vehicle} at {ambient} degC, low side")
 
+    def test_ordinary_cycling_is_no_protection(self):
+        """Common practice, no source: an accumulator system cycles on its low-pressure switch on a cool day because the evaporator is
+        cold; the same switch protects one that has lost most of its charge."""
+        for ambient in (15, 21, 26):
+            air = {"conditions.ambient_temperature": f"{ambient} degC"}
+            good = bench("van-orifice.ini", more=air)
+            self.assertGreater(good.summary["event_count"]["low_pressure_open"], 10)
+            self.assertEqual(good.summary["outcome"], "survives")
+            self.assertEqual(bench("van-orifice.ini", {"undercharge": 0.85}, air).summary["outcome"], "protected")
+
     def test_suction_gas(self):
         """Common practice, no source: cold suction gas is the main coolant of the body. The words of the run say so too."""
         r = story("summer_drive.ini")
