@@ -7,7 +7,9 @@
 
 static const double WINDOW = 300, INTERVAL = 10; /* s */
 enum { PER_WINDOW = 30, STRIDE = 3 };            /* rows of a window; rows between samples of the slow rate */
-enum { SLOW = 4, HISTORY = 8 };                  /* slow quantities; windows remembered of each */
+enum { SLOW = 5, HISTORY = 8 };                  /* slow quantities; windows remembered of each */
+enum { FORESEEN = 5 };                           /* windows before a rest is forecast */
+static const double STEADILY = 0.75, NEARLY = 6;
 
 struct sums {
     long rows, engaged_rows;
@@ -17,6 +19,7 @@ struct sums {
 struct watch {
     double earliest; /* before this time [s] nothing counts as rest */
     bool stopped;    /* by us, because it came to rest */
+    bool foreseen;   /* the rest was forecast, not reached */
     struct sums now, last, before;
     double history[HISTORY][SLOW]; /* means of the last windows, the newest at `windows` - 1, in a ring */
     long windows;
@@ -44,10 +47,13 @@ static double mean_of(const struct sums *s, enum swh_channel channel)
 static const struct slow {
     enum swh_channel channel;
     double still; /* a smaller change from window to window is rest */
-} slow_table[SLOW] = {{SWH_CH_rotor_temperature, 0.02},
-                      {SWH_CH_block_temperature, 0.02},
-                      {SWH_CH_oil_temperature, 0.02},
-                      {SWH_CH_oil_mass, 1e-5}};
+    double near;  /* forecasts of the rest this near to each other agree */
+} slow_table[SLOW] = {
+    {SWH_CH_rotor_temperature, 0.02, 0.3},
+    {SWH_CH_block_temperature, 0.02, 0.3},
+    {SWH_CH_oil_temperature, 0.02, 0.3},
+    {SWH_CH_oil_mass, 1e-5, 3e-4},
+    {SWH_CH_cabin_temperature, 1, 0.3}}; /* slow to settle, and may change how the clutch cycles */
 
 static void remember(struct watch *w)
 {
@@ -56,26 +62,64 @@ static void remember(struct watch *w)
     w->windows++;
 }
 
+/* mean of the k-th window back, 1: the last */
+static double back(const struct watch *w, int i, int k)
+{
+    return w->history[(w->windows - k) % HISTORY][i];
+}
+
+static bool is_cycling(const struct watch *w)
+{
+    return w->last.engaged_rows < w->last.rows;
+}
+
 /* change from the windows `half` .. 2 half - 1 back to the last `half` ones */
 static double change(const struct watch *w, int i, int half)
 {
     double sum = 0;
     for (int k = 1; k <= 2 * half; k++)
-        sum += (k <= half ? 1 : -1) * w->history[(w->windows - k) % HISTORY][i];
+        sum += (k <= half ? 1 : -1) * back(w, i, k);
     return sum / half;
 }
 
-/* A cycling clutch leaves no whole number of cycles in a window: four together are compared, five times as
+/* A cycling clutch leaves no whole number of cycles in a window: four together are compared, fifteen times as
  * loosely. */
 static bool at_rest(const struct watch *w)
 {
-    const bool cycling = w->last.engaged_rows < w->last.rows;
+    const bool cycling = is_cycling(w);
     const int half = cycling ? HISTORY / 2 : 1;
     if (w->windows < 2 * half)
         return false;
     for (int i = 0; i < SLOW; i++)
-        if (!(fabs(change(w, i, half)) < slow_table[i].still * (cycling ? 5 : 1)))
+        if (!(fabs(change(w, i, half)) < slow_table[i].still * (cycling ? 15 : 1)))
             return false;
+    return true;
+}
+
+/* Where the windows k+2, k+1, k back are heading if their differences go on shrinking as they do (Aitken
+ * 1926); NaN unless they shrink by a quarter or more from one to the next, which rules out the crawl beside a
+ * fold. What hardly moves is taken as it is. */
+static double heading_for(const struct watch *w, int i, int k)
+{
+    const double a = back(w, i, k + 2), b = back(w, i, k + 1), c = back(w, i, k);
+    if (fabs(b - a) < slow_table[i].near && fabs(c - b) < slow_table[i].near)
+        return c;
+    const double ratio = (c - b) / (b - a);
+    return ratio >= 0 && ratio <= STEADILY ? c + (c - b) * ratio / (1 - ratio) : NAN;
+}
+
+/* With a cycling clutch every second is dear. Once two forecasts of the rest in a row agree and little of the
+ * way is left, the rest is known before it is reached. */
+static bool rest_in_sight(const struct watch *w)
+{
+    if (!is_cycling(w) || w->windows < FORESEEN)
+        return false;
+    for (int i = 0; i < SLOW; i++) {
+        const double now = heading_for(w, i, 1), before = heading_for(w, i, 2);
+        const double near = slow_table[i].near;
+        if (!(fabs(now - before) < near && fabs(now - back(w, i, 1)) < NEARLY * near))
+            return false;
+    }
     return true;
 }
 
@@ -95,7 +139,10 @@ static enum swh_status keep_row(const struct swh_row *row, void *user, struct sw
     w->last = w->now;
     w->now = (struct sums){0};
     remember(w);
-    w->stopped = ch[SWH_CH_time] >= w->earliest + 2 * WINDOW && at_rest(w);
+    if (ch[SWH_CH_time] >= w->earliest + 2 * WINDOW && !w->stopped) {
+        w->foreseen = rest_in_sight(w);
+        w->stopped = w->foreseen || at_rest(w);
+    }
     return w->stopped ? SWH_ERR_SOLVER : SWH_OK; /* any status ends the run; `stopped` tells ours */
 }
 
@@ -124,6 +171,17 @@ static void fill_means(const struct sums *s, struct swh_rest *out)
     out->cycling = s->engaged_rows > 0 && s->engaged_rows < s->rows;
 }
 
+/* puts the forecast in the place of what was reached */
+static void foresee_means(const struct watch *w, struct swh_rest *out)
+{
+    for (int i = 0; i < SLOW; i++) {
+        const enum swh_channel channel = slow_table[i].channel;
+        const double way_left = heading_for(w, i, 1) - out->mean[channel];
+        out->mean[channel] += way_left;
+        out->engaged[channel] += way_left;
+    }
+}
+
 static double slow_rate(const struct watch *w)
 {
     const size_t n = w->n / STRIDE, first = w->n - n * STRIDE;
@@ -138,6 +196,8 @@ static void fill(const struct watch *w, enum swh_status status, const struct swh
 {
     const struct sums *whole = w->last.rows ? &w->last : &w->now;
     fill_means(whole, out);
+    if (w->foreseen)
+        foresee_means(w, out);
     out->settled = w->stopped || (quiet && status == SWH_OK && at_rest(w));
     out->time = summary->end_time;
     out->to_seizure = summary->time_to_seizure;
