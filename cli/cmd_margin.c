@@ -1,10 +1,9 @@
 /* swashheat margin: how far from the edge, how long from there, and why. */
+#include "cli/job.h"
 #include "cli/margin_result.h"
 #include "cli/nearest.h"
 #include "cli/number.h"
-#include "cli/out.h"
 #include "cli/result.h"
-#include "cli/scenario.h"
 #include "cli/vary.h"
 
 #include <math.h>
@@ -14,17 +13,14 @@
 enum { POINTS = 26, FOLLOWED = 1000 }; /* of the gain and loss curves; most of the edge */
 
 struct job {
-    struct swh_session *session;
-    struct swh_scenario scenario;
+    struct swh_job common; /* first */
     struct swh_margin_request request;
     struct swh_margin margin;
-    struct swh_out out;
     bool has_margin, curves, follow;
     struct swh_key second;
     struct swh_range along;
     double *at, *critical; /* along.n each, in one block */
     struct swh_heat_curves heat;
-    char folder[512];
 };
 
 /* ---- the command line ---- */
@@ -72,7 +68,8 @@ static enum swh_status read_vary(struct job *j, const char *text, struct swh_err
     if (!strchr(text, '='))
         return swh_vary_key(text, "--vary", &j->request.key, err);
     struct swh_range range;
-    const enum swh_status status = swh_vary_read(j->session->units, text, &j->request.key, &range, err);
+    const enum swh_status status =
+        swh_vary_read(j->common.session->units, text, &j->request.key, &range, err);
     j->request.lo = range.lo;
     j->request.hi = range.hi;
     return status;
@@ -80,9 +77,9 @@ static enum swh_status read_vary(struct job *j, const char *text, struct swh_err
 
 static enum swh_status read_key(struct job *j, struct swh_error *err)
 {
-    const char *fault = swh_option_value(j->session, SWH_OPT_fault);
-    const char *vary = swh_option_value(j->session, SWH_OPT_vary);
-    const char *range = swh_option_value(j->session, SWH_OPT_range);
+    const char *fault = swh_option_value(j->common.session, SWH_OPT_fault);
+    const char *vary = swh_option_value(j->common.session, SWH_OPT_vary);
+    const char *range = swh_option_value(j->common.session, SWH_OPT_range);
     struct swh_margin_request *q = &j->request;
     j->has_margin = fault || vary;
     if (!j->has_margin)
@@ -96,7 +93,7 @@ static enum swh_status read_key(struct job *j, struct swh_error *err)
     if (status != SWH_OK)
         return status;
     if (range) {
-        status = swh_vary_range(j->session->units, range, &q->key, &q->lo, &q->hi, err);
+        status = swh_vary_range(j->common.session->units, range, &q->key, &q->lo, &q->hi, err);
         swh_error_at(err, "--range", 0, 0);
         return status;
     }
@@ -107,7 +104,7 @@ static enum swh_status read_key(struct job *j, struct swh_error *err)
 
 static enum swh_status read_limit(struct job *j, struct swh_error *err)
 {
-    const char *text = swh_option_value(j->session, SWH_OPT_limit);
+    const char *text = swh_option_value(j->common.session, SWH_OPT_limit);
     j->request.limit_channel = -1;
     if (!text)
         return SWH_OK;
@@ -120,14 +117,14 @@ static enum swh_status read_limit(struct job *j, struct swh_error *err)
                      "CHANNEL=VALUE; `swashheat list channels` shows them");
     j->request.limit_channel = channel;
     const enum swh_status status = swh_units_read(
-        j->session->units, equals + 1, swh_channel_table[channel].quantity, &j->request.limit, err);
+        j->common.session->units, equals + 1, swh_channel_table[channel].quantity, &j->request.limit, err);
     swh_error_at(err, "--limit", 0, 0);
     return status;
 }
 
 static enum swh_status read_rest(struct job *j, struct swh_error *err)
 {
-    struct swh_session *s = j->session;
+    struct swh_session *s = j->common.session;
     const char *against = swh_option_value(s, SWH_OPT_against),
                *horizon = swh_option_value(s, SWH_OPT_horizon);
     const char *threads = swh_option_value(s, SWH_OPT_threads);
@@ -149,21 +146,13 @@ static enum swh_status read_rest(struct job *j, struct swh_error *err)
     return status;
 }
 
-static enum swh_status load(struct job *j, struct swh_error *err)
+static enum swh_status prepare(void *job, struct swh_error *err)
 {
-    struct swh_session *s = j->session;
-    const char *set[SWH_OPTIONS_MAX];
-    const struct swh_scenario_request request = {s->argument[0], swh_option_value(s, SWH_OPT_vehicle), set,
-                                                 swh_option_values(s, SWH_OPT_set, set)};
-    enum swh_status status = swh_scenario_load(&j->scenario, &request, s->units, &s->problems);
-    if (status != SWH_OK)
-        return status; /* noted already */
-    const char *out = swh_option_value(s, SWH_OPT_out);
-    snprintf(j->folder, sizeof j->folder, out ? "%s" : "results/%s-margin", out ? out : j->scenario.stem);
-    j->request.base = &j->scenario.c;
+    struct job *j = job;
+    j->request.base = &j->common.scenario.c;
     j->request.feedbacks = true;
-    j->curves = swh_given(s, SWH_OPT_curves);
-    status = read_key(j, err);
+    j->curves = swh_given(j->common.session, SWH_OPT_curves);
+    enum swh_status status = read_key(j, err);
     if (status == SWH_OK)
         status = read_limit(j, err);
     return status == SWH_OK ? read_rest(j, err) : status;
@@ -173,7 +162,7 @@ static enum swh_status load(struct job *j, struct swh_error *err)
 
 static enum swh_status compute(struct job *j, struct swh_error *err)
 {
-    const struct swh_case *c = &j->scenario.c;
+    const struct swh_case *c = &j->common.scenario.c;
     enum swh_status status = SWH_OK;
     if (j->has_margin)
         status = swh_margin_find(&j->request, &j->margin, err);
@@ -243,7 +232,7 @@ static json_t *json_of(const struct job *j, const struct swh_margin_result *r)
 
 static enum swh_status put_edge(struct job *j, struct swh_error *err)
 {
-    FILE *f = swh_out_file(&j->out, "edge.csv", err);
+    FILE *f = swh_job_file(&j->common, "edge.csv", err);
     if (!f)
         return SWH_ERR_OUTPUT;
     fprintf(f, "%s[%s],%s[%s]\n", j->second.name, swh_quantities[j->second.quantity].si, j->request.key.name,
@@ -257,7 +246,7 @@ static enum swh_status put_edge(struct job *j, struct swh_error *err)
 
 static enum swh_status put_curves(struct job *j, struct swh_error *err)
 {
-    FILE *f = swh_out_file(&j->out, "heat_curves.csv", err);
+    FILE *f = swh_job_file(&j->common, "heat_curves.csv", err);
     if (!f)
         return SWH_ERR_OUTPUT;
     fprintf(f, "rotor_temperature[K],heat_gained[W],heat_lost[W]\n");
@@ -277,8 +266,8 @@ static void print_crossings(const struct job *j, FILE *f)
             n ? "" : "no crossing, no stable temperature");
     for (int i = 0; i < n; i++) {
         char T[48];
-        swh_units_text(j->session->units, swh_session_show(j->session), SWH_Q_TEMPERATURE, x[i].T, T,
-                       sizeof T);
+        swh_units_text(j->common.session->units, swh_session_show(j->common.session), SWH_Q_TEMPERATURE,
+                       x[i].T, T, sizeof T);
         fprintf(f, "  %s at %s, %.0f W\n", x[i].kind == SWH_CROSSING_STABLE ? "stable" : "unstable", T,
                 x[i].heat);
     }
@@ -286,28 +275,24 @@ static void print_crossings(const struct job *j, FILE *f)
 
 static void print_edge(const struct job *j, FILE *f)
 {
-    const enum swh_show show = swh_session_show(j->session);
+    const enum swh_show show = swh_session_show(j->common.session);
     fprintf(f, "  %-40s edge of %s\n", j->second.name, j->request.key.name);
     for (long i = 0; i < j->along.n; i++) {
         char x[48], y[48];
-        swh_units_text(j->session->units, show, j->second.quantity, j->at[i], x, sizeof x);
-        swh_units_text(j->session->units, show, j->request.key.quantity, j->critical[i], y, sizeof y);
+        swh_units_text(j->common.session->units, show, j->second.quantity, j->at[i], x, sizeof x);
+        swh_units_text(j->common.session->units, show, j->request.key.quantity, j->critical[i], y, sizeof y);
         fprintf(f, "  %-40s %s\n", x, y);
     }
 }
 
 static enum swh_status tell(const struct job *j, const struct swh_margin_result *r, struct swh_error *err)
 {
-    if (swh_given(j->session, SWH_OPT_json)) {
-        json_t *json = json_of(j, r);
-        const bool written = json && swh_json_write(json, stdout);
-        json_decref(json);
-        return written ? SWH_OK : swh_error_set(err, SWH_ERR_OUTPUT, "the standard output cannot be written");
-    }
-    if (swh_given(j->session, SWH_OPT_quiet))
+    if (swh_given(j->common.session, SWH_OPT_json))
+        return swh_job_tell_json(json_of(j, r), err);
+    if (swh_given(j->common.session, SWH_OPT_quiet))
         return SWH_OK;
     if (j->has_margin)
-        swh_margin_print(r, j->session->units, swh_session_show(j->session), stdout);
+        swh_margin_print(r, j->common.session->units, swh_session_show(j->common.session), stdout);
     if (j->follow)
         print_edge(j, stdout);
     if (j->curves)
@@ -317,67 +302,53 @@ static enum swh_status tell(const struct job *j, const struct swh_margin_result 
 
 static enum swh_status write_files(struct job *j, const struct swh_margin_result *r, struct swh_error *err)
 {
-    enum swh_status status = swh_out_begin(&j->out, j->folder, err);
-    FILE *f = status == SWH_OK ? swh_out_file(&j->out, "margin.json", err) : NULL;
-    if (!f)
-        return SWH_ERR_OUTPUT;
-    json_t *json = json_of(j, r);
-    if (json)
-        swh_json_write(json, f); /* a failure shows when the file is closed */
-    json_decref(json);
-    if (j->follow)
+    enum swh_status status = swh_job_put_json(&j->common, "margin.json", json_of(j, r), err);
+    if (status == SWH_OK && j->follow)
         status = put_edge(j, err);
     if (status == SWH_OK && j->curves)
         status = put_curves(j, err);
-    return status == SWH_OK ? swh_out_commit(&j->out, err) : status;
+    return status == SWH_OK ? swh_out_commit(&j->common.out, err) : status;
 }
 
 static enum swh_status draw(const struct job *j, const struct swh_margin_result *r, struct swh_error *err)
 {
-    const char *format = swh_option_value(j->session, SWH_OPT_plot);
+    const char *format = swh_option_value(j->common.session, SWH_OPT_plot);
     if (format && strcmp(format, "none") == 0)
         return SWH_OK;
-    enum swh_status status = j->has_margin ? swh_margin_draw(r, j->session, err) : SWH_OK;
+    enum swh_status status = j->has_margin ? swh_margin_draw(r, j->common.session, err) : SWH_OK;
     if (status == SWH_OK && j->follow)
-        status = swh_margin_draw_edge(r, &j->second, j->at, j->critical, (int)j->along.n, j->session, err);
+        status =
+            swh_margin_draw_edge(r, &j->second, j->at, j->critical, (int)j->along.n, j->common.session, err);
     if (status == SWH_OK && j->curves)
-        status = swh_margin_draw_heat(&j->heat, j->scenario.c.name, j->folder, &j->scenario.c.params,
-                                      j->session, err);
+        status = swh_margin_draw_heat(&j->heat, j->common.scenario.c.name, j->common.folder,
+                                      &j->common.scenario.c.params, j->common.session, err);
     return status;
 }
 
-static enum swh_status work(struct job *j, struct swh_error *err)
+static enum swh_status work(void *job, struct swh_error *err)
 {
+    struct job *j = job;
     enum swh_status status = compute(j, err);
     if (status == SWH_ERR_INPUT)
-        swh_error_at(err, j->scenario.path, 0, 0);
+        swh_error_at(err, j->common.scenario.path, 0, 0);
     if (status != SWH_OK)
         return status;
-    const struct swh_margin_result r = {&j->request, &j->margin, j->scenario.c.name, j->folder};
+    const struct swh_margin_result r = {&j->request, &j->margin, j->common.scenario.c.name, j->common.folder};
     status = write_files(j, &r, err);
     if (status == SWH_OK)
         status = draw(j, &r, err);
     return status == SWH_OK ? tell(j, &r, err) : status;
 }
 
+static void release(void *job)
+{
+    struct job *j = job;
+    swh_heat_curves_free(&j->heat);
+    free(j->at);
+}
+
 enum swh_status swh_cmd_margin(struct swh_session *s)
 {
-    struct swh_error err = {0};
-    struct job *j = calloc(1, sizeof *j);
-    if (!j)
-        return swh_misuse(s, NULL, "no memory");
-    j->session = s;
-    enum swh_status status = load(j, &err);
-    if (status == SWH_OK) {
-        status = work(j, &err);
-        if (status != SWH_OK)
-            swh_out_abort(&j->out);
-    }
-    if (err.status != SWH_OK)
-        swh_fail(s, &err);
-    swh_heat_curves_free(&j->heat);
-    swh_scenario_free(&j->scenario);
-    free(j->at);
-    free(j);
-    return status;
+    static const struct swh_job_kind kind = {"margin", sizeof(struct job), prepare, work, release};
+    return swh_job_do(s, &kind);
 }

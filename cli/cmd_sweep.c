@@ -1,9 +1,7 @@
 /* swashheat sweep: many cases in parallel. */
+#include "cli/job.h"
 #include "cli/journal.h"
-#include "cli/out.h"
 #include "cli/progress.h"
-#include "cli/result.h"
-#include "cli/scenario.h"
 #include "cli/sweep_result.h"
 #include "cli/vary.h"
 
@@ -11,14 +9,11 @@
 #include <string.h>
 
 struct job {
-    struct swh_session *session;
-    struct swh_scenario scenario;
+    struct swh_job common; /* first */
     struct swh_sweep sweep;
     struct swh_sweep_row *rows;
     struct swh_journal journal;
     struct swh_progress progress;
-    struct swh_out out;
-    char folder[512];
     int column;
 };
 
@@ -27,14 +22,14 @@ struct job {
 static enum swh_status read_count(const struct job *j, enum swh_option option, long fallback, long *out,
                                   struct swh_error *err)
 {
-    const char *text = swh_option_value(j->session, option);
+    const char *text = swh_option_value(j->common.session, option);
     *out = fallback;
     return text ? swh_vary_count(text, "command line", 1, 10000000, out, err) : SWH_OK;
 }
 
 static enum swh_status read_shard(struct job *j, struct swh_error *err)
 {
-    const char *text = swh_option_value(j->session, SWH_OPT_shard);
+    const char *text = swh_option_value(j->common.session, SWH_OPT_shard);
     j->sweep.shard = 0;
     j->sweep.shards = 1;
     if (!text)
@@ -55,7 +50,7 @@ static enum swh_status read_shard(struct job *j, struct swh_error *err)
 static enum swh_status read_axes(struct job *j, struct swh_error *err)
 {
     const char *vary[SWH_OPTIONS_MAX];
-    const int n = swh_option_values(j->session, SWH_OPT_vary, vary);
+    const int n = swh_option_values(j->common.session, SWH_OPT_vary, vary);
     struct swh_plan *plan = &j->sweep.plan;
     if (n == 0 || n > SWH_SAMPLE_AXES) {
         swh_error_set(err, SWH_ERR_USAGE, n ? "too many keys to vary" : "nothing to vary");
@@ -65,7 +60,7 @@ static enum swh_status read_axes(struct job *j, struct swh_error *err)
     plan->axes = n;
     for (int i = 0; i < n; i++) {
         const enum swh_status status =
-            swh_vary_read(j->session->units, vary[i], &j->sweep.key[i], &plan->range[i], err);
+            swh_vary_read(j->common.session->units, vary[i], &j->sweep.key[i], &plan->range[i], err);
         if (status != SWH_OK)
             return status;
         const bool counted = plan->range[i].n > 0;
@@ -81,7 +76,7 @@ static enum swh_status read_axes(struct job *j, struct swh_error *err)
 
 static enum swh_status read_column(struct job *j, struct swh_error *err)
 {
-    const char *name = swh_option_value(j->session, SWH_OPT_result);
+    const char *name = swh_option_value(j->common.session, SWH_OPT_result);
     j->column = swh_sweep_column_find(name ? name : "peak_rotor_temperature");
     if (j->column >= 0)
         return SWH_OK;
@@ -99,33 +94,26 @@ static enum swh_status read_options(struct job *j, struct swh_error *err)
         status = read_count(j, SWH_OPT_seed, 1, &seed, err);
     if (status == SWH_OK)
         status = read_count(j, SWH_OPT_threads, 0, &threads, err);
-    if (status == SWH_OK && swh_given(j->session, SWH_OPT_sobol) && plan->sample == 0)
+    if (status == SWH_OK && swh_given(j->common.session, SWH_OPT_sobol) && plan->sample == 0)
         status = swh_error_set(err, SWH_ERR_USAGE, "--sobol needs --sample N");
     if (status != SWH_OK)
         return status;
     plan->seed = (uint64_t)seed;
     j->sweep.threads = (int)threads;
-    plan->design = plan->sample == 0                      ? SWH_DESIGN_GRID
-                   : swh_given(j->session, SWH_OPT_sobol) ? SWH_DESIGN_SALTELLI
-                                                          : SWH_DESIGN_LATIN;
+    plan->design = plan->sample == 0                             ? SWH_DESIGN_GRID
+                   : swh_given(j->common.session, SWH_OPT_sobol) ? SWH_DESIGN_SALTELLI
+                                                                 : SWH_DESIGN_LATIN;
     status = read_axes(j, err);
     if (status == SWH_OK)
         status = read_shard(j, err);
     return status == SWH_OK ? read_column(j, err) : status;
 }
 
-static enum swh_status load(struct job *j, struct swh_error *err)
+static enum swh_status prepare(void *job, struct swh_error *err)
 {
-    struct swh_session *s = j->session;
-    const char *set[SWH_OPTIONS_MAX];
-    const struct swh_scenario_request request = {s->argument[0], swh_option_value(s, SWH_OPT_vehicle), set,
-                                                 swh_option_values(s, SWH_OPT_set, set)};
-    const enum swh_status status = swh_scenario_load(&j->scenario, &request, s->units, &s->problems);
-    if (status != SWH_OK)
-        return status; /* noted already */
-    const char *out = swh_option_value(s, SWH_OPT_out);
-    snprintf(j->folder, sizeof j->folder, out ? "%s" : "results/%s-sweep", out ? out : j->scenario.stem);
-    j->sweep.base = &j->scenario.c;
+    struct job *j = job;
+    j->journal.fd = -1;
+    j->sweep.base = &j->common.scenario.c;
     const enum swh_status read = read_options(j, err);
     if (read != SWH_OK)
         return read;
@@ -154,13 +142,13 @@ static long shard_size(const struct swh_sweep *s)
 
 static enum swh_status compute(struct job *j, long restored, struct swh_error *err)
 {
-    enum swh_status status = swh_journal_open(&j->journal, j->folder, &j->sweep, err);
+    enum swh_status status = swh_journal_open(&j->journal, j->common.folder, &j->sweep, err);
     if (status != SWH_OK)
         return status;
-    const bool quiet = swh_given(j->session, SWH_OPT_quiet);
+    const bool quiet = swh_given(j->common.session, SWH_OPT_quiet);
     if (restored > 0 && !quiet)
         fprintf(stderr, "swashheat: %ld of %ld cases were done before\n", restored, shard_size(&j->sweep));
-    swh_progress_begin(&j->progress, j->scenario.c.name, shard_size(&j->sweep), restored, quiet);
+    swh_progress_begin(&j->progress, j->common.scenario.c.name, shard_size(&j->sweep), restored, quiet);
     j->sweep.finished = finished;
     j->sweep.user = j;
     status = swh_sweep_run(&j->sweep, j->rows, err);
@@ -181,21 +169,17 @@ static enum swh_status all_there(const struct job *j, struct swh_error *err)
         return SWH_OK;
     swh_error_set(err, SWH_ERR_INPUT, "%ld of %ld cases are not there, the first is number %ld", missing,
                   j->sweep.plan.count, first + 1);
-    swh_error_at(err, j->folder, 0, 0);
+    swh_error_at(err, j->common.folder, 0, 0);
     swh_error_expected(err, "the journals of all parts of this very sweep in the results folder");
     return SWH_ERR_INPUT;
 }
 
 static enum swh_status tell(struct job *j, const struct swh_sweep_result *r, struct swh_error *err)
 {
-    if (swh_given(j->session, SWH_OPT_json)) {
-        json_t *json = swh_sweep_result_json(r);
-        const bool written = json && swh_json_write(json, stdout);
-        json_decref(json);
-        return written ? SWH_OK : swh_error_set(err, SWH_ERR_OUTPUT, "the standard output cannot be written");
-    }
-    if (!swh_given(j->session, SWH_OPT_quiet))
-        swh_sweep_result_print(r, j->session->units, swh_session_show(j->session), stdout);
+    if (swh_given(j->common.session, SWH_OPT_json))
+        return swh_job_tell_json(swh_sweep_result_json(r), err);
+    if (!swh_given(j->common.session, SWH_OPT_quiet))
+        swh_sweep_result_print(r, j->common.session->units, swh_session_show(j->common.session), stdout);
     return SWH_OK;
 }
 
@@ -203,69 +187,57 @@ static enum swh_status write_results(struct job *j, struct swh_error *err)
 {
     struct swh_sweep_result r = {.sweep = &j->sweep,
                                  .rows = j->rows,
-                                 .name = j->scenario.c.name,
-                                 .folder = j->folder,
+                                 .name = j->common.scenario.c.name,
+                                 .folder = j->common.folder,
                                  .column = j->column};
     enum swh_status status = swh_sweep_result_make(&r, err);
-    FILE *csv = status == SWH_OK ? swh_out_file(&j->out, "cases.csv", err) : NULL;
-    FILE *summary = csv ? swh_out_file(&j->out, "sweep.json", err) : NULL;
-    if (!summary)
+    FILE *csv = status == SWH_OK ? swh_job_file(&j->common, "cases.csv", err) : NULL;
+    if (!csv)
         return status != SWH_OK ? status : SWH_ERR_OUTPUT;
     swh_sweep_result_csv(&r, csv);
-    json_t *json = swh_sweep_result_json(&r);
-    if (json)
-        swh_json_write(json, summary); /* a failure shows when the file is closed */
-    json_decref(json);
-    status = swh_out_commit(&j->out, err);
+    status = swh_job_put_json(&j->common, "sweep.json", swh_sweep_result_json(&r), err);
+    if (status == SWH_OK)
+        status = swh_out_commit(&j->common.out, err);
     if (status != SWH_OK)
         return status;
-    swh_journal_remove(j->folder, &j->sweep);
-    status = swh_sweep_result_draw(&r, j->session, err);
+    swh_journal_remove(j->common.folder, &j->sweep);
+    status = swh_sweep_result_draw(&r, j->common.session, err);
     return status == SWH_OK ? tell(j, &r, err) : status;
 }
 
-static enum swh_status work(struct job *j, struct swh_error *err)
+static enum swh_status work(void *job, struct swh_error *err)
 {
-    const bool merge = swh_given(j->session, SWH_OPT_merge);
+    struct job *j = job;
+    const bool merge = swh_given(j->common.session, SWH_OPT_merge);
     j->rows = calloc((size_t)j->sweep.plan.count, sizeof *j->rows);
     if (!j->rows)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for %ld cases", j->sweep.plan.count);
-    enum swh_status status = swh_out_begin(&j->out, j->folder, err);
+    enum swh_status status = swh_out_begin(&j->common.out, j->common.folder, err);
     long restored = 0;
     if (status == SWH_OK)
-        status = swh_journal_restore(j->folder, &j->sweep, merge, j->rows, &restored, err);
+        status = swh_journal_restore(j->common.folder, &j->sweep, merge, j->rows, &restored, err);
     if (status == SWH_OK && !merge)
         status = compute(j, restored, err);
     if (status == SWH_OK && j->sweep.shards == 1)
         status = all_there(j, err);
     if (status == SWH_OK && j->sweep.shards == 1)
         return write_results(j, err);
-    if (status == SWH_OK && !swh_given(j->session, SWH_OPT_quiet))
+    if (status == SWH_OK && !swh_given(j->common.session, SWH_OPT_quiet))
         printf("Part %ld of %ld is done. When all parts are: the same command with --merge instead of "
                "--shard.\n",
                j->sweep.shard + 1, j->sweep.shards);
     return status;
 }
 
+static void release(void *job)
+{
+    struct job *j = job;
+    swh_sweep_free(&j->sweep);
+    free(j->rows);
+}
+
 enum swh_status swh_cmd_sweep(struct swh_session *s)
 {
-    struct swh_error err = {0};
-    struct job *j = calloc(1, sizeof *j);
-    if (!j)
-        return swh_misuse(s, NULL, "no memory");
-    j->session = s;
-    j->journal.fd = -1;
-    enum swh_status status = load(j, &err);
-    if (status == SWH_OK) {
-        status = work(j, &err);
-        if (status != SWH_OK)
-            swh_out_abort(&j->out);
-    }
-    if (err.status != SWH_OK)
-        swh_fail(s, &err);
-    swh_sweep_free(&j->sweep);
-    swh_scenario_free(&j->scenario);
-    free(j->rows);
-    free(j);
-    return status;
+    static const struct swh_job_kind kind = {"sweep", sizeof(struct job), prepare, work, release};
+    return swh_job_do(s, &kind);
 }

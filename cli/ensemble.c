@@ -1,12 +1,10 @@
 #include "cli/ensemble.h"
 
+#include "cli/job.h"
 #include "cli/number.h"
-#include "cli/out.h"
 #include "cli/progress.h"
 #include "cli/result.h"
-#include "cli/scenario.h"
 #include "cli/vary.h"
-#include "plots/plots.h"
 #include "solver/ensemble.h"
 
 #include <math.h>
@@ -14,35 +12,29 @@
 #include <string.h>
 
 struct job {
-    struct swh_session *session;
-    struct swh_scenario scenario;
+    struct swh_job common; /* first */
     struct swh_ensemble_request request;
     struct swh_ensemble result;
     struct swh_progress progress;
-    struct swh_out out;
-    char folder[512];
 };
 
 static const char *const band_names[SWH_ENSEMBLE_BANDS] = {"low", "median", "high"};
 
-static enum swh_status load(struct job *j, struct swh_error *err)
+static enum swh_status prepare(void *job, struct swh_error *err)
 {
-    struct swh_session *s = j->session;
-    const char *set[SWH_OPTIONS_MAX];
-    const struct swh_scenario_request request = {s->argument[0], swh_option_value(s, SWH_OPT_vehicle), set,
-                                                 swh_option_values(s, SWH_OPT_set, set)};
-    enum swh_status status = swh_scenario_load(&j->scenario, &request, s->units, &s->problems);
-    if (status != SWH_OK)
-        return status; /* noted already */
-    const char *out = swh_option_value(s, SWH_OPT_out), *seed_text = swh_option_value(s, SWH_OPT_seed);
-    snprintf(j->folder, sizeof j->folder, out ? "%s" : "results/%s-ensemble", out ? out : j->scenario.stem);
-    long seed = 1;
-    status = swh_vary_count(swh_option_value(s, SWH_OPT_ensemble), "--ensemble", 1, 100000,
-                            &j->request.members, err);
+    struct job *j = job;
+    const char *seed_text = swh_option_value(j->common.session, SWH_OPT_seed),
+               *threads_text = swh_option_value(j->common.session, SWH_OPT_threads);
+    long seed = 1, threads = 0;
+    enum swh_status status = swh_vary_count(swh_option_value(j->common.session, SWH_OPT_ensemble),
+                                            "--ensemble", 1, 100000, &j->request.members, err);
     if (status == SWH_OK && seed_text)
         status = swh_vary_count(seed_text, "--seed", 1, 1000000000, &seed, err);
+    if (status == SWH_OK && threads_text)
+        status = swh_vary_count(threads_text, "--threads", 1, 1024, &threads, err);
     j->request.seed = (uint64_t)seed;
-    j->request.base = &j->scenario.c;
+    j->request.threads = (int)threads;
+    j->request.base = &j->common.scenario.c;
     return status;
 }
 
@@ -75,7 +67,7 @@ static json_t *json_of(const struct job *j)
 {
     const struct swh_ensemble *r = &j->result;
     json_t *root = json_object();
-    json_object_set_new(root, "scenario", json_string(j->scenario.c.name));
+    json_object_set_new(root, "scenario", json_string(j->common.scenario.c.name));
     json_object_set_new(root, "members", json_integer(r->members));
     json_object_set_new(root, "seed", json_integer((json_int_t)j->request.seed));
     json_object_set_new(root, "seized", json_integer(r->seized));
@@ -96,70 +88,56 @@ static void answer(const struct job *j, char *out, size_t size)
              r->members, 100 * r->probability, 100 * r->low, 100 * r->high);
 }
 
-static double shown(enum swh_quantity quantity, bool trade, double si, void *user)
-{
-    return swh_units_show(user, trade ? SWH_SHOW_TRADE : SWH_SHOW_SI, quantity, si);
-}
-
 static enum swh_status draw(const struct job *j, struct swh_error *err)
 {
-    const char *format = swh_option_value(j->session, SWH_OPT_plot);
-    struct swh_plot_options o = {.format = format ? (enum swh_plot_format)swh_plot_format_find(format)
-                                                  : SWH_PLOT_PNG,
-                                 .folder = j->folder,
-                                 .trade = swh_session_show(j->session) == SWH_SHOW_TRADE,
-                                 .shown = shown,
-                                 .user = j->session->units};
-    swh_plot_limits_default(&o.limits, &j->scenario.c.params);
-    char title[160];
+    const struct swh_plot_options o =
+        swh_job_plot_options(j->common.session, j->common.folder, &j->common.scenario.c.params);
+    char title[160], subtitle[256];
     answer(j, title, sizeof title);
+    snprintf(subtitle, sizeof subtitle,
+             "%.150s; median, 5 to 95 %% of the draws; what has seized stays as it was",
+             j->common.scenario.c.name);
     struct swh_plot_curve curve[2];
     for (int i = 0; i < 2; i++) /* rotor and contact */
         curve[i] =
             (struct swh_plot_curve){i ? "contact" : "rotor", SWH_ENSEMBLE_TIMES,   j->result.time,
                                     j->result.band[i][1],    j->result.band[i][0], j->result.band[i][2]};
+    const struct swh_plot_line median = {j->result.time_median, NAN, "half of the seizures"};
     const struct swh_plot_curves c = {.name = "ensemble",
                                       .title = title,
-                                      .subtitle = "median and 5 to 95 % of the draws still running",
+                                      .subtitle = subtitle,
                                       .x = {"time", SWH_Q_TIME, NAN, NAN},
                                       .y = {"temperature", SWH_Q_TEMPERATURE, NAN, NAN},
                                       .curve = curve,
-                                      .curves = 2};
+                                      .curves = 2,
+                                      .line = &median,
+                                      .lines = isfinite(median.x)};
     return swh_plot_curves(&c, &o, err);
 }
 
 static enum swh_status write_files(struct job *j, struct swh_error *err)
 {
-    enum swh_status status = swh_out_begin(&j->out, j->folder, err);
-    FILE *csv = status == SWH_OK ? swh_out_file(&j->out, "ensemble.csv", err) : NULL;
-    FILE *summary = csv ? swh_out_file(&j->out, "ensemble.json", err) : NULL;
-    if (!summary)
+    FILE *csv = swh_job_file(&j->common, "ensemble.csv", err);
+    if (!csv)
         return SWH_ERR_OUTPUT;
     put_csv(&j->result, csv);
-    json_t *json = json_of(j);
-    if (json)
-        swh_json_write(json, summary); /* a failure shows when the file is closed */
-    json_decref(json);
-    return swh_out_commit(&j->out, err);
+    const enum swh_status status = swh_job_put_json(&j->common, "ensemble.json", json_of(j), err);
+    return status == SWH_OK ? swh_out_commit(&j->common.out, err) : status;
 }
 
 static enum swh_status tell(const struct job *j, struct swh_error *err)
 {
-    if (swh_given(j->session, SWH_OPT_json)) {
-        json_t *json = json_of(j);
-        const bool written = json && swh_json_write(json, stdout);
-        json_decref(json);
-        return written ? SWH_OK : swh_error_set(err, SWH_ERR_OUTPUT, "the standard output cannot be written");
-    }
-    if (swh_given(j->session, SWH_OPT_quiet))
+    if (swh_given(j->common.session, SWH_OPT_json))
+        return swh_job_tell_json(json_of(j), err);
+    if (swh_given(j->common.session, SWH_OPT_quiet))
         return SWH_OK;
     char text[160];
     answer(j, text, sizeof text);
-    printf("%s\n%s.\n", j->scenario.c.name, text);
+    printf("%s\n%s.\n", j->common.scenario.c.name, text);
     if (j->result.seized > 0)
         printf("  Time to seizure: %.0f s, 90 %% of them between %.0f and %.0f s.\n", j->result.time_median,
                j->result.time_low, j->result.time_high);
-    printf("  Bands: %s/ensemble.csv\n", j->folder);
+    printf("  Bands: %s/ensemble.csv\n", j->common.folder);
     return SWH_OK;
 }
 
@@ -168,16 +146,17 @@ static void finished(void *user)
     swh_progress_step(user);
 }
 
-static enum swh_status work(struct job *j, struct swh_error *err)
+static enum swh_status work(void *job, struct swh_error *err)
 {
-    swh_progress_begin(&j->progress, j->scenario.c.name, j->request.members, 0,
-                       swh_given(j->session, SWH_OPT_quiet));
+    struct job *j = job;
+    swh_progress_begin(&j->progress, j->common.scenario.c.name, j->request.members, 0,
+                       swh_given(j->common.session, SWH_OPT_quiet));
     j->request.finished = finished;
     j->request.user = &j->progress;
     enum swh_status status = swh_ensemble_run(&j->request, &j->result, err);
     swh_progress_end(&j->progress);
     if (status == SWH_ERR_INPUT)
-        swh_error_at(err, j->scenario.path, 0, 0);
+        swh_error_at(err, j->common.scenario.path, 0, 0);
     if (status == SWH_OK)
         status = write_files(j, err);
     if (status == SWH_OK)
@@ -189,20 +168,6 @@ enum swh_status swh_run_ensemble(struct swh_session *s)
 {
     if (s->arguments != 1)
         return swh_misuse(s, "one scenario", "--ensemble with several scenarios");
-    struct swh_error err = {0};
-    struct job *j = calloc(1, sizeof *j);
-    if (!j)
-        return swh_misuse(s, NULL, "no memory");
-    j->session = s;
-    enum swh_status status = load(j, &err);
-    if (status == SWH_OK) {
-        status = work(j, &err);
-        if (status != SWH_OK)
-            swh_out_abort(&j->out);
-    }
-    if (err.status != SWH_OK)
-        swh_fail(s, &err);
-    swh_scenario_free(&j->scenario);
-    free(j);
-    return status;
+    static const struct swh_job_kind kind = {"ensemble", sizeof(struct job), prepare, work, NULL};
+    return swh_job_do(s, &kind);
 }

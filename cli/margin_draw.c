@@ -1,49 +1,12 @@
 /* Pictures of a margin. */
 #include "cli/margin_result.h"
 
-#include "plots/plots.h"
+#include "cli/job.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-static double shown(enum swh_quantity quantity, bool trade, double si, void *user)
-{
-    return swh_units_show(user, trade ? SWH_SHOW_TRADE : SWH_SHOW_SI, quantity, si);
-}
-
-static struct swh_plot_options options_of(const char *folder, const struct swh_params *params,
-                                          const struct swh_session *session)
-{
-    const char *format = swh_option_value(session, SWH_OPT_plot);
-    struct swh_plot_options o = {.format = format ? (enum swh_plot_format)swh_plot_format_find(format)
-                                                  : SWH_PLOT_PNG,
-                                 .folder = folder,
-                                 .trade = swh_session_show(session) == SWH_SHOW_TRADE,
-                                 .shown = shown,
-                                 .user = session->units};
-    swh_plot_limits_default(&o.limits, params);
-    return o;
-}
-
-static void words(const char *name, char *out, size_t size)
-{
-    const char *last = strncmp(name, "conditions.", 11) == 0 ? name + 11 : name;
-    snprintf(out, size, "%s", last);
-    for (char *p = out; *p; p++)
-        if (*p == '_' || *p == '.')
-            *p = ' ';
-}
-
-/* nothing finite to draw is no failure of the margin */
-static enum swh_status forgive(enum swh_status status, const struct swh_error *inside, struct swh_error *err)
-{
-    if (status == SWH_OK || status == SWH_ERR_INPUT)
-        return SWH_OK;
-    if (err && err->status == SWH_OK)
-        *err = *inside;
-    return status;
-}
 
 static int by_x(const void *a, const void *b)
 {
@@ -51,10 +14,20 @@ static int by_x(const void *a, const void *b)
     return (x > y) - (x < y);
 }
 
+/* the answer with the axis' words in the place of the key */
+static void title_of(const struct swh_margin_result *r, const char *label, const struct swh_session *session,
+                     char *out, size_t size)
+{
+    char answer[512];
+    swh_margin_answer(r, session->units, swh_session_show(session), answer, sizeof answer);
+    snprintf(out, size, "%s%s", label, answer + strlen(r->request->key.name));
+    *out = (char)toupper((unsigned char)*out);
+}
+
 enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct swh_session *session,
                                 struct swh_error *err)
 {
-    const struct swh_plot_options o = options_of(r->folder, &r->request->base->params, session);
+    const struct swh_plot_options o = swh_job_plot_options(session, r->folder, &r->request->base->params);
     const struct swh_margin *m = r->margin;
     struct swh_margin_try tried[SWH_MARGIN_TRIED];
     double x[SWH_MARGIN_TRIED], y[SWH_MARGIN_TRIED];
@@ -64,44 +37,80 @@ enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct 
         x[i] = tried[i].x;
         y[i] = tried[i].lost ? NAN : tried[i].rotor;
     }
-    char answer[320], label[64];
-    swh_margin_answer(r, session->units, swh_session_show(session), answer, sizeof answer);
-    words(r->request->key.name, label, sizeof label);
+    char title[512], label[64];
+    swh_job_words(r->request->key.name, label, sizeof label);
+    title_of(r, label, session, title, sizeof title);
     const struct swh_plot_curve curve = {
         .label = "rotor at rest", .n = (size_t)m->tried_count, .x = x, .y = y};
-    const struct swh_plot_line lines[2] = {{m->critical, NAN, "edge"}, {m->today, NAN, "today"}};
+    const struct swh_plot_line lines[2] = {
+        {m->critical, NAN, m->lost > m->holds ? "edge: lost to the right" : "edge: lost to the left"},
+        {m->today, NAN, "today"}};
+    /* room on both sides, so that no line and no word stands on the frame */
+    const double lo = fmin(tried[0].x, m->today), hi = fmax(tried[m->tried_count - 1].x, m->today),
+                 room = 0.04 * (hi - lo);
     const struct swh_plot_curves c = {.name = "margin",
-                                      .title = answer,
+                                      .title = title,
                                       .subtitle = r->name,
-                                      .x = {label, r->request->key.quantity, NAN, NAN},
+                                      .x = {label, r->request->key.quantity, lo - room, hi + room},
                                       .y = {"rotor temperature at rest", SWH_Q_TEMPERATURE, NAN, NAN},
                                       .curve = &curve,
                                       .curves = 1,
                                       .line = lines + (m->kind == SWH_EDGE_NONE),
                                       .lines = m->kind == SWH_EDGE_NONE ? 1 : 2};
     struct swh_error inside = {0};
-    return forgive(swh_plot_curves(&c, &o, &inside), &inside, err);
+    return swh_job_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
+}
+
+/* "Severity of undercharge is lost above 0.74 at 32 degC, above 0.36 at 45 degC" */
+static void edge_title(const struct swh_margin_result *r, const struct swh_key *second, const char *label,
+                       const double *at, const double *critical, int n, const struct swh_session *session,
+                       char *out, size_t size)
+{
+    int first = 0, last = n - 1;
+    while (first < n && !isfinite(critical[first]))
+        first++;
+    while (last >= 0 && !isfinite(critical[last]))
+        last--;
+    const bool above = !(r->margin->lost < r->margin->holds);
+    const enum swh_show show = swh_session_show(session);
+    char text[4][48];
+    if (last < first) {
+        snprintf(out, size, "%s has no edge in the range", label);
+        return;
+    }
+    swh_units_text(session->units, show, r->request->key.quantity, critical[first], text[0], sizeof text[0]);
+    swh_units_text(session->units, show, second->quantity, at[first], text[1], sizeof text[1]);
+    swh_units_text(session->units, show, r->request->key.quantity, critical[last], text[2], sizeof text[2]);
+    swh_units_text(session->units, show, second->quantity, at[last], text[3], sizeof text[3]);
+    snprintf(out, size, "Lost %s a %s of %s at %s, of %s at %s", above ? "above" : "below", label, text[0],
+             text[1], text[2], text[3]);
 }
 
 enum swh_status swh_margin_draw_edge(const struct swh_margin_result *r, const struct swh_key *second,
                                      const double *at, const double *critical, int n,
                                      const struct swh_session *session, struct swh_error *err)
 {
-    const struct swh_plot_options o = options_of(r->folder, &r->request->base->params, session);
-    char x[64], y[64], title[200];
-    words(second->name, x, sizeof x);
-    words(r->request->key.name, y, sizeof y);
-    snprintf(title, sizeof title, "Edge of %s against %s", y, x);
+    const struct swh_plot_options o = swh_job_plot_options(session, r->folder, &r->request->base->params);
+    char x[64], y[64], title[384];
+    swh_job_words(second->name, x, sizeof x);
+    swh_job_words(r->request->key.name, y, sizeof y);
+    edge_title(r, second, y, at, critical, n, session, title, sizeof title);
     const struct swh_plot_curve curve = {.label = "edge", .n = (size_t)n, .x = at, .y = critical};
-    const struct swh_plot_curves c = {.name = "edge",
-                                      .title = title,
-                                      .subtitle = r->name,
-                                      .x = {x, second->quantity, NAN, NAN},
-                                      .y = {y, r->request->key.quantity, NAN, NAN},
-                                      .curve = &curve,
-                                      .curves = 1};
+    const double here = swh_key_get(r->request->base, second), edge = r->margin->critical;
+    const struct swh_plot_mark mark[2] = {{here, edge, "edge of this story"},
+                                          {here, r->margin->today, "today"}};
+    const struct swh_plot_curves c = {
+        .name = "edge",
+        .title = title,
+        .subtitle = r->name,
+        .x = {x, second->quantity, NAN, NAN},
+        .y = {y, r->request->key.quantity, NAN, NAN},
+        .curve = &curve,
+        .curves = 1,
+        .mark = mark + !isfinite(edge),
+        .marks = here >= at[0] && here <= at[n - 1] ? 2 - (size_t)!isfinite(edge) : 0};
     struct swh_error inside = {0};
-    return forgive(swh_plot_curves(&c, &o, &inside), &inside, err);
+    return swh_job_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
 }
 
 enum swh_status swh_margin_draw_heat(const struct swh_heat_curves *h, const char *name, const char *folder,
@@ -109,7 +118,7 @@ enum swh_status swh_margin_draw_heat(const struct swh_heat_curves *h, const char
                                      struct swh_error *err)
 {
     enum { MOST = 8 };
-    const struct swh_plot_options o = options_of(folder, params, session);
+    const struct swh_plot_options o = swh_job_plot_options(session, folder, params);
     struct swh_crossing crossing[MOST];
     struct swh_plot_mark mark[MOST];
     const int n = swh_heat_crossings(h, crossing, MOST);
@@ -134,5 +143,5 @@ enum swh_status swh_margin_draw_heat(const struct swh_heat_curves *h, const char
         .mark = mark,
         .marks = (size_t)n};
     struct swh_error inside = {0};
-    return forgive(swh_plot_curves(&c, &o, &inside), &inside, err);
+    return swh_job_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
 }

@@ -92,19 +92,43 @@ static const char *edge_words(const struct swh_margin *m)
     return words[m->kind];
 }
 
+/* what happens at every value tried, if no edge was found */
+static void describe_none(const struct swh_margin_result *r, const struct swh_units *units,
+                          enum swh_show show, char *out, size_t size)
+{
+    const struct swh_margin *m = r->margin;
+    double from = INFINITY, to = -INFINITY;
+    for (int i = 0; i < m->tried_count; i++)
+        if (m->tried[i].result == SWH_CASE_PROTECTED) {
+            from = fmin(from, m->tried[i].x);
+            to = fmax(to, m->tried[i].x);
+        }
+    char a[48], b[48];
+    swh_units_text(units, show, r->request->key.quantity, from, a, sizeof a);
+    swh_units_text(units, show, r->request->key.quantity, to, b, sizeof b);
+    if (m->today_lost)
+        snprintf(out, size, "it is lost at every value tried");
+    else if (to > from)
+        snprintf(out, size, "it never seizes, and from %s to %s a switch or relief valve protects it", a, b);
+    else if (to == from)
+        snprintf(out, size, "it never seizes, and at %s a switch or relief valve protects it", a);
+    else
+        snprintf(out, size, "it runs on at every value tried");
+}
+
 void swh_margin_answer(const struct swh_margin_result *r, const struct swh_units *units, enum swh_show show,
                        char *out, size_t size)
 {
     const struct swh_margin *m = r->margin;
     const struct swh_key *key = &r->request->key;
-    char critical[48], today[48], lo[48], hi[48];
+    char critical[48], today[48], lo[48], hi[48], none[224];
     swh_units_text(units, show, key->quantity, m->critical, critical, sizeof critical);
     swh_units_text(units, show, key->quantity, m->today, today, sizeof today);
     swh_units_text(units, show, key->quantity, r->request->lo, lo, sizeof lo);
     swh_units_text(units, show, key->quantity, r->request->hi, hi, sizeof hi);
+    describe_none(r, units, show, none, sizeof none);
     if (m->kind == SWH_EDGE_NONE)
-        snprintf(out, size, "%s: no edge from %s to %s; %s at every value tried", key->name, lo, hi,
-                 m->today_lost ? "lost" : "it holds");
+        snprintf(out, size, "%s: no edge from %s to %s; %s", key->name, lo, hi, none);
     else if (m->today_lost)
         snprintf(out, size, "%s: today's %s is past the edge at %s, where %s", key->name, today, critical,
                  edge_words(m));
@@ -133,10 +157,27 @@ static void print_ends(const struct swh_margin_result *r, const struct swh_units
         if (isfinite(end[i]->to_seizure)) {
             fprintf(f, " after ");
             print_time(end[i]->to_seizure, f);
-        } else
+        } else if (isfinite(end[i]->rotor))
             fprintf(f, ", rotor at rest %s", T);
         fputc('\n', f);
     }
+}
+
+/* A margin is a statement on where the machine comes to rest, a sweep on what happens within its time. */
+static void print_method(const struct swh_margin_result *r, FILE *f)
+{
+    const double horizon = r->request->horizon > 0 ? r->request->horizon : SWH_REST_HORIZON;
+    bool protected = false;
+    for (int i = 0; i < r->margin->tried_count; i++)
+    protected = protected || r->margin->tried[i].result == SWH_CASE_PROTECTED;
+    fprintf(f, "  Every value was started as the scenario says and followed until it came to rest or was "
+               "lost, for at "
+               "most ");
+    print_time(horizon, f);
+    fprintf(f, ".\n");
+    if (protected)
+        fprintf(
+            f, "  Protected values live by their switch: with the switch defeated the edge may lie there.\n");
 }
 
 static void print_evidence(const struct swh_margin *m, FILE *f)
@@ -192,17 +233,19 @@ static void print_feedbacks(const struct swh_margin_result *r, const struct swh_
 void swh_margin_print(const struct swh_margin_result *r, const struct swh_units *units, enum swh_show show,
                       FILE *f)
 {
-    char answer[320];
+    char answer[512];
     const struct swh_margin *m = r->margin;
     swh_margin_answer(r, units, show, answer, sizeof answer);
     fprintf(f, "%s\n%s.\n", r->name, answer);
     if (m->kind == SWH_EDGE_NONE) {
         print_ends(r, units, show, f);
+        print_method(r, f);
         return;
     }
     fprintf(f, "  Margin: %.1f %% of %s.\n", swh_margin_percent(r),
             m->today > 0 && r->request->key.quantity != SWH_Q_TEMPERATURE ? "today's value" : "the range");
     print_evidence(m, f);
     print_beyond(r, units, show, f);
+    print_method(r, f);
     print_feedbacks(r, units, show, f);
 }

@@ -1,10 +1,15 @@
 #include "cli/progress.h"
 
+#include <math.h>
 #include <stdio.h>
+#include <string.h>
 #include <time.h>
 #include <unistd.h>
 
-enum { BAR = 40 };
+enum {
+    BAR = 20,
+    WHAT = 22
+}; /* with counts and time all stays within 80 columns: a longer line would scroll */
 
 static double seconds_now(void)
 {
@@ -29,13 +34,14 @@ void swh_progress_step(struct swh_progress *p)
     const long here = p->done - p->begun_with, open = p->total - p->done;
     const double left = (now - p->started) / (double)here * (double)open;
     const int filled = p->total > 0 ? (int)(BAR * p->done / p->total) : BAR;
-    fprintf(stderr, "\r%s [%.*s%*s] %ld of %ld, %.0f min %02.0f s left ", p->what, filled,
-            "########################################", BAR - filled, "", p->done, p->total,
-            (double)(long)(left / 60), left - 60 * (double)(long)(left / 60));
+    const bool cut = strlen(p->what) > WHAT;
+    fprintf(stderr, "\r%.*s%s [%.*s%*s] %ld of %ld, %.0f min %02.0f s left ", cut ? WHAT - 2 : WHAT, p->what,
+            cut ? ".." : "", filled, "####################", BAR - filled, "", p->done, p->total,
+            floor(left / 60), floor(fmod(left, 60)));
 }
 
 void swh_progress_end(struct swh_progress *p)
 {
     if (p->on && p->said > 0)
-        fprintf(stderr, "\r%110s\r", "");
+        fprintf(stderr, "\r%79s\r", "");
 }

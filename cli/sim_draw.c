@@ -1,7 +1,7 @@
 /* Hands kept rows to plots/. */
 #include "cli/sim.h"
 
-#include "plots/plots.h"
+#include "cli/job.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -13,33 +13,17 @@ struct drawing {
     char outcome[256];
 };
 
-static double shown(enum swh_quantity quantity, bool trade, double si, void *user)
-{
-    return swh_units_show(user, trade ? SWH_SHOW_TRADE : SWH_SHOW_SI, quantity, si);
-}
-
 /* limits of the machine, and its switches if the circuit is computed with them */
-static void set_limits(struct swh_plot_limits *limits, const struct swh_case *c)
-{
-    swh_plot_limits_default(limits, &c->params);
-    if (c->choices.vehicle_circuit != SWH_CIRCUIT_CLOSED)
-        return;
-    if (c->choices.controls_high_pressure)
-        limits->high_switch = c->params.controls_high_open;
-    if (c->choices.controls_cycling == SWH_CYCLING_LOW || c->choices.controls_cycling == SWH_CYCLING_BOTH)
-        limits->low_switch = c->params.controls_low_open;
-}
-
 static struct swh_plot_options options_of(const struct swh_sim *sim, const char *folder)
 {
-    const char *format = swh_option_value(sim->session, SWH_OPT_plot);
-    struct swh_plot_options o = {.format = format ? (enum swh_plot_format)swh_plot_format_find(format)
-                                                  : SWH_PLOT_PNG,
-                                 .folder = folder,
-                                 .trade = swh_session_show(sim->session) == SWH_SHOW_TRADE,
-                                 .shown = shown,
-                                 .user = sim->session->units};
-    set_limits(&o.limits, &sim->scenario.c);
+    const struct swh_case *c = &sim->scenario.c;
+    struct swh_plot_options o = swh_job_plot_options(sim->session, folder, &c->params);
+    if (c->choices.vehicle_circuit != SWH_CIRCUIT_CLOSED)
+        return o;
+    if (c->choices.controls_high_pressure)
+        o.limits.high_switch = c->params.controls_high_open;
+    if (c->choices.controls_cycling == SWH_CYCLING_LOW || c->choices.controls_cycling == SWH_CYCLING_BOTH)
+        o.limits.low_switch = c->params.controls_low_open;
     return o;
 }
 
@@ -140,7 +124,7 @@ static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *
         series[i].name = sim[i].scenario.stem; /* titles are too long for labels */
     char folder[sizeof sim->folder];
     common_folder(sim, folder, sizeof folder);
-    const struct swh_plot_options o = options_of(sim, folder);
+    const struct swh_plot_options o = swh_job_plot_options(sim->session, folder, &sim->scenario.c.params);
     return swh_plot_overlay(series, (size_t)count, NULL, &o, err);
 }
 

@@ -1,29 +1,12 @@
 /* Pictures of a sweep. */
 #include "cli/sweep_result.h"
 
-#include "plots/plots.h"
+#include "cli/job.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-static double shown(enum swh_quantity quantity, bool trade, double si, void *user)
-{
-    return swh_units_show(user, trade ? SWH_SHOW_TRADE : SWH_SHOW_SI, quantity, si);
-}
-
-static struct swh_plot_options options_of(const struct swh_sweep_result *r, const struct swh_session *session)
-{
-    const char *format = swh_option_value(session, SWH_OPT_plot);
-    struct swh_plot_options o = {.format = format ? (enum swh_plot_format)swh_plot_format_find(format)
-                                                  : SWH_PLOT_PNG,
-                                 .folder = r->folder,
-                                 .trade = swh_session_show(session) == SWH_SHOW_TRADE,
-                                 .shown = shown,
-                                 .user = session->units};
-    swh_plot_limits_default(&o.limits, &r->sweep->base->params);
-    return o;
-}
 
 static bool seized(const struct swh_sweep_row *row)
 {
@@ -35,27 +18,23 @@ static long seizures(const struct swh_sweep_result *r)
     return r->count[SWH_CASE_SHOE_SEIZED] + r->count[SWH_CASE_BORE_SEIZED];
 }
 
-static void words(const char *name, char *out, size_t size)
-{
-    snprintf(out, size, "%s", name);
-    for (char *p = out; *p; p++)
-        if (*p == '_' || *p == '.')
-            *p = ' ';
-}
-
 struct labels {
-    char title[256], x[64], y[64], z[64];
+    char title[256], subtitle[256], x[64], y[64], z[64];
     struct swh_sweep_column column;
 };
 
 static void make_labels(const struct swh_sweep_result *r, struct labels *l)
 {
     swh_sweep_column_describe(r->column, &l->column);
-    words(l->column.name, l->z, sizeof l->z);
-    words(r->sweep->key[0].name, l->x, sizeof l->x);
-    words(r->sweep->plan.axes > 1 ? r->sweep->key[1].name : "", l->y, sizeof l->y);
-    snprintf(l->title, sizeof l->title, "%.120s: %ld of %ld cases seize", r->name, seizures(r),
-             r->sweep->plan.count);
+    swh_job_words(l->column.name, l->z, sizeof l->z);
+    swh_job_words(r->sweep->key[0].name, l->x, sizeof l->x);
+    swh_job_words(r->sweep->plan.axes > 1 ? r->sweep->key[1].name : "", l->y, sizeof l->y);
+    snprintf(l->subtitle, sizeof l->subtitle, "%.200s; what is varied differs", r->name);
+    const int n = snprintf(l->title, sizeof l->title, "%ld of %ld cases seize within %.0f min", seizures(r),
+                           r->sweep->plan.count, swh_sweep_result_time(r) / 60);
+    if (r->count[SWH_CASE_PROTECTED] > 0)
+        snprintf(l->title + n, sizeof l->title - (size_t)n, ", a switch or relief valve protects %ld",
+                 r->count[SWH_CASE_PROTECTED]);
 }
 
 /* the picture shows numbers of what survived; a seizure is a gap (unless the column is about it) */
@@ -63,6 +42,34 @@ static double drawn(const struct swh_sweep_result *r, long k)
 {
     const double value = swh_sweep_column_value(&r->rows[k], r->column);
     return seized(&r->rows[k]) && r->column != 0 ? NAN : value;
+}
+
+enum { MOST = 16 }; /* of marks and lines in one curve */
+
+/* a line between neighbours of which one seizes */
+static size_t lines_of(const struct swh_sweep_result *r, struct swh_plot_line line[MOST])
+{
+    size_t n = 0;
+    for (long k = 1; k < r->sweep->plan.count && n < MOST; k++) {
+        const bool here = seized(&r->rows[k]);
+        if (here != seized(&r->rows[k - 1]))
+            line[n++] = (struct swh_plot_line){0.5 * (r->rows[k - 1].input[0] + r->rows[k].input[0]), NAN,
+                                               here ? "seizes to the right" : "seizes to the left"};
+    }
+    return n;
+}
+
+/* a point where a switch or valve stepped in; the first says so */
+static size_t marks_of(const struct swh_sweep_result *r, const double *x, const double *y,
+                       struct swh_plot_mark mark[MOST])
+{
+    size_t n = 0;
+    for (long k = 0; k < r->sweep->plan.count && n < MOST; k++)
+        if (r->rows[k].result == SWH_CASE_PROTECTED && isfinite(y[k])) {
+            mark[n] = (struct swh_plot_mark){x[k], y[k], n ? "" : "protected"};
+            n++;
+        }
+    return n;
 }
 
 static enum swh_status draw_curve(const struct swh_sweep_result *r, const struct labels *l,
@@ -77,14 +84,20 @@ static enum swh_status draw_curve(const struct swh_sweep_result *r, const struct
         x[k] = r->rows[k].input[0];
         y[k] = drawn(r, k);
     }
+    struct swh_plot_line line[MOST];
+    struct swh_plot_mark mark[MOST];
     const struct swh_plot_curve curve = {.label = l->z, .n = (size_t)n, .x = x, .y = y};
     const struct swh_plot_curves c = {.name = "sweep",
                                       .title = l->title,
-                                      .subtitle = "cases that seize are left out",
+                                      .subtitle = l->subtitle,
                                       .x = {l->x, r->sweep->key[0].quantity, NAN, NAN},
                                       .y = {l->z, l->column.quantity, NAN, NAN},
                                       .curve = &curve,
-                                      .curves = 1};
+                                      .curves = 1,
+                                      .mark = mark,
+                                      .marks = marks_of(r, x, y, mark),
+                                      .line = line,
+                                      .lines = lines_of(r, line)};
     const enum swh_status status = swh_plot_curves(&c, o, err);
     free(x);
     return status;
@@ -107,6 +120,7 @@ static enum swh_status draw_map(const struct swh_sweep_result *r, const struct l
         }
     const struct swh_plot_map map = {.name = "sweep",
                                      .title = l->title,
+                                     .subtitle = l->subtitle,
                                      .x = {l->x, r->sweep->key[0].quantity, NAN, NAN},
                                      .y = {l->y, r->sweep->key[1].quantity, NAN, NAN},
                                      .z = {l->z, l->column.quantity, NAN, NAN},
@@ -121,25 +135,34 @@ static enum swh_status draw_map(const struct swh_sweep_result *r, const struct l
     return status;
 }
 
+static int longest_first(const void *a, const void *b)
+{
+    const double x = fabs(((const struct swh_plot_bar *)a)->value),
+                 y = fabs(((const struct swh_plot_bar *)b)->value);
+    return (x < y) - (x > y);
+}
+
 static enum swh_status draw_bars(const struct swh_sweep_result *r, const struct labels *l,
                                  const struct swh_plot_options *o, struct swh_error *err)
 {
     const bool sobol = r->sweep->plan.design == SWH_DESIGN_SALTELLI;
     struct swh_plot_bar bar[SWH_SAMPLE_AXES];
+    char label[SWH_SAMPLE_AXES][64];
     const int n = r->sweep->plan.axes;
-    int best = 0;
     for (int i = 0; i < n; i++) {
         const double value = sobol ? r->sobol[i].total : r->rank[i];
         const double error = sobol ? 1.96 * r->sobol[i].total_error : NAN;
-        bar[i] = (struct swh_plot_bar){.label = r->sweep->key[i].name,
+        swh_job_words(r->sweep->key[i].name, label[i], sizeof label[i]);
+        bar[i] = (struct swh_plot_bar){.label = label[i],
                                        .value = isfinite(value) ? value : 0,
                                        .low = value - error,
                                        .high = value + error};
-        best = fabs(bar[i].value) > fabs(bar[best].value) ? i : best;
     }
-    bar[best].strong = true;
+    qsort(bar, (size_t)n, sizeof bar[0], longest_first);
+    bar[0].strong = true;
     char title[256];
-    snprintf(title, sizeof title, "%s moves %s most", r->sweep->key[best].name, l->z);
+    snprintf(title, sizeof title, "%s moves %s most", bar[0].label, l->z);
+    title[0] = (char)toupper((unsigned char)title[0]);
     const struct swh_plot_bars bars = {
         .name = "sensitivities",
         .title = title,
@@ -154,7 +177,7 @@ static enum swh_status draw_bars(const struct swh_sweep_result *r, const struct 
 enum swh_status swh_sweep_result_draw(const struct swh_sweep_result *r, const struct swh_session *session,
                                       struct swh_error *err)
 {
-    const struct swh_plot_options o = options_of(r, session);
+    const struct swh_plot_options o = swh_job_plot_options(session, r->folder, &r->sweep->base->params);
     if (o.format == SWH_PLOT_NONE)
         return SWH_OK;
     const struct swh_plan *plan = &r->sweep->plan;
@@ -169,9 +192,5 @@ enum swh_status swh_sweep_result_draw(const struct swh_sweep_result *r, const st
         status = draw_map(r, &l, &o, &inside);
     else if (!grid || plan->axes > 2)
         status = draw_bars(r, &l, &o, &inside);
-    if (status == SWH_OK || status == SWH_ERR_INPUT) /* nothing finite to draw is no failure of the sweep */
-        return SWH_OK;
-    if (err && err->status == SWH_OK)
-        *err = inside;
-    return status;
+    return swh_job_forgive_picture(status, &inside, err);
 }

@@ -80,6 +80,14 @@ void swh_sweep_result_csv(const struct swh_sweep_result *r, FILE *f)
     }
 }
 
+double swh_sweep_result_time(const struct swh_sweep_result *r)
+{
+    double longest = 0;
+    for (long k = 0; k < r->sweep->plan.count; k++)
+        longest = fmax(longest, r->rows[k].end_time);
+    return longest;
+}
+
 /* ---- sensitivities ---- */
 
 enum swh_status swh_sweep_result_make(struct swh_sweep_result *r, struct swh_error *err)
@@ -137,6 +145,7 @@ json_t *swh_sweep_result_json(const struct swh_sweep_result *r)
         json_object_set_new(outcomes, swh_case_result_word((enum swh_case_result)i),
                             json_integer(r->count[i]));
     json_object_set_new(root, "outcomes", outcomes);
+    json_object_set_new(root, "followed_s", swh_json_number(swh_sweep_result_time(r)));
     json_object_set_new(root, "result", json_string(c.name));
     json_object_set_new(root, "sensitivities", json_sensitivities(r));
     json_object_set_new(root, "folder", json_string(r->folder));
@@ -176,7 +185,12 @@ void swh_sweep_result_print(const struct swh_sweep_result *r, const struct swh_u
         fprintf(f, "%s %ld %s", before, r->count[i], swh_case_result_word((enum swh_case_result)i));
         before = ",";
     }
-    fprintf(f, ".\n");
+    char time[48];
+    swh_units_text(units, show, SWH_Q_TIME, swh_sweep_result_time(r), time, sizeof time);
+    fprintf(f,
+            ".\n  Each case was followed for %s; what would be lost later counts as it stood then "
+            "(`margin` follows to rest).\n",
+            time);
     print_keys(r, units, show, f);
     fprintf(f, "  (of %s)\n  Table: %s/cases.csv\n", c.name, r->folder);
 }

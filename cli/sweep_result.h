@@ -29,6 +29,8 @@ struct swh_sweep_result {
     struct swh_sobol sobol[SWH_SAMPLE_AXES]; /* NaN unless the design is Saltelli's */
 };
 
+/* Time over which the cases were followed [s]: that of the longest. */
+double swh_sweep_result_time(const struct swh_sweep_result *r);
 /* Counts outcomes, computes sensitivities; sweep, rows, name, folder, column are set. SWH_ERR_MEMORY. */
 enum swh_status swh_sweep_result_make(struct swh_sweep_result *r, struct swh_error *err);
 void swh_sweep_result_csv(const struct swh_sweep_result *r, FILE *f);

@@ -74,7 +74,8 @@ enum swh_status swh_vary_range(const struct swh_units *u, const char *text, cons
     char low[TEXT], high[TEXT], both[2 * TEXT];
     copy_part(low, text, (size_t)(dots - text));
     copy_part(high, dots + 2, strlen(dots + 2));
-    snprintf(both, sizeof both, "%s %s", low, *unit_of(low) ? "" : unit_of(high));
+    const char *unit = *unit_of(low) ? "" : unit_of(high);
+    snprintf(both, sizeof both, "%s%s%s", low, *unit ? " " : "", unit);
     enum swh_status status = swh_units_read(u, both, key->quantity, lo, err);
     if (status == SWH_OK)
         status = swh_units_read(u, high, key->quantity, hi, err);

@@ -40,7 +40,7 @@ void swh_wilson_interval(long k, long n, double *low, double *high)
 /* ---- one member ---- */
 
 struct member {
-    float value[SWH_ENSEMBLE_CHANNELS][SWH_ENSEMBLE_TIMES]; /* NaN where it had ended */
+    float value[SWH_ENSEMBLE_CHANNELS][SWH_ENSEMBLE_TIMES]; /* as last seen once it has seized */
     double to_seizure;                                      /* s; NaN if none */
     bool seized, failed;
 };
@@ -63,6 +63,16 @@ static enum swh_status record(const struct swh_row *row, void *user, struct swh_
     return SWH_OK;
 }
 
+/* A seized member stays where it seized: bands over those still running would jump down whenever the hottest
+ * one leaves. */
+static void hold_last(struct member *m)
+{
+    for (int c = 0; c < SWH_ENSEMBLE_CHANNELS; c++)
+        for (int k = 1; k < SWH_ENSEMBLE_TIMES; k++)
+            if (isnan(m->value[c][k]))
+                m->value[c][k] = m->value[c][k - 1];
+}
+
 static enum swh_status run_member(const struct swh_ensemble_request *q, long i, struct member *m,
                                   struct swh_error *err)
 {
@@ -82,6 +92,8 @@ static enum swh_status run_member(const struct swh_ensemble_request *q, long i, 
     m->failed = status != SWH_OK;
     m->seized = !m->failed && isfinite(summary->time_to_seizure);
     m->to_seizure = summary->time_to_seizure;
+    if (m->seized)
+        hold_last(m);
     free(summary);
     return status;
 }

@@ -24,7 +24,7 @@ struct swh_ensemble {
     double time_low, time_median,
         time_high;                   /* to seizure, 5, 50, 95 % of those that seize [s]; NaN if none */
     double time[SWH_ENSEMBLE_TIMES]; /* s */
-    /* 5, 50, 95 % of the members still running then; NaN if there are none */
+    /* 5, 50, 95 % of the members; one that has seized keeps its last value; NaN if all failed */
     double band[SWH_ENSEMBLE_CHANNELS][SWH_ENSEMBLE_BANDS][SWH_ENSEMBLE_TIMES];
 };
 

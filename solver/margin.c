@@ -60,14 +60,15 @@ static struct swh_margin_try describe(const struct prober *p, double x)
 {
     const struct swh_rest *r = &p->rest;
     const bool lost = seized(r->result);
-    return (struct swh_margin_try){.x = x,
-                                   .result = r->result,
-                                   .lost = lost || past_limit(p),
-                                   .by_limit = !lost && past_limit(p),
-                                   .settled = r->settled,
-                                   .to_seizure = r->to_seizure - onset(p->q),
-                                   .growth = r->growth,
-                                   .rotor = lost ? NAN : r->mean[SWH_CH_rotor_temperature]};
+    return (struct swh_margin_try){
+        .x = x,
+        .result = r->result,
+        .lost = lost || past_limit(p),
+        .by_limit = !lost && past_limit(p),
+        .settled = r->settled,
+        .to_seizure = r->result == SWH_CASE_IMPOSSIBLE ? NAN : r->to_seizure - onset(p->q),
+        .growth = r->growth,
+        .rotor = lost || r->result == SWH_CASE_IMPOSSIBLE ? NAN : r->mean[SWH_CH_rotor_temperature]};
 }
 
 static enum swh_status probe(double x, struct swh_probe_result *out, void *user, struct swh_error *err)
@@ -202,6 +203,8 @@ static enum swh_status find_edge(struct prober *p, struct swh_error *err)
     struct swh_probe_result at_today;
     choose_side(p);
     enum swh_status status = probe(m->today, &at_today, p, err);
+    if (status == SWH_OK && p->rest.result == SWH_CASE_IMPOSSIBLE)
+        status = swh_rest_run(&p->c, 1, &p->rest, err); /* the same again: says why */
     if (status != SWH_OK)
         return status;
     m->today_lost = at_today.lost;

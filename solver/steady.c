@@ -139,6 +139,8 @@ static enum swh_status keep_row(const struct swh_row *row, void *user, struct sw
     w->last = w->now;
     w->now = (struct sums){0};
     remember(w);
+    if (ch[SWH_CH_time] - WINDOW < w->earliest) /* what was before the last change says nothing of the rest */
+        w->windows = 0;
     if (ch[SWH_CH_time] >= w->earliest + 2 * WINDOW && !w->stopped) {
         w->foreseen = rest_in_sight(w);
         w->stopped = w->foreseen || at_rest(w);
