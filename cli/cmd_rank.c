@@ -1,6 +1,7 @@
 /* swashheat rank: causes in the order in which they explain a log. */
 #include "cli/ini.h"
 #include "cli/judge.h"
+#include "cli/live_rank.h"
 #include "cli/nearest.h"
 #include "solver/rank.h"
 #include "solver/testplan.h"
@@ -233,35 +234,26 @@ static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r
     swh_judge_print_notes(j, stdout);
 }
 
-/* ---- live: where prediction and reading part ---- */
+/* ---- live ---- */
 
 static enum swh_status follow(struct swh_judge *j, struct swh_log_memory *log, struct swh_error *err)
 {
     (void)err;
-    if (strcmp(j->session->argument[0], "-") != 0 || swh_given(j->session, SWH_OPT_quiet))
-        return SWH_OK;
-    const double now = log->row[log->rows - 1].value[SWH_CH_time], start = log->row[0].value[SWH_CH_time];
-    const double last = log->rows > 1 ? log->row[log->rows - 2].value[SWH_CH_time] : now;
-    if (now - start < 120 || floor((now - start) / 60) == floor((last - start) / 60))
-        return SWH_OK; /* once a minute of the log */
-    struct swh_case driven;
-    struct swh_drive_facts facts;
-    struct swh_residuals *r = malloc(sizeof *r);
-    if (r && swh_drive(&driven, &j->scenario.c, log, j->doors_given, &facts, NULL) == SWH_OK &&
-        swh_evidence_run(&driven, log, r, NULL) == SWH_OK)
-        for (int i = 0; i < SWH_COMPARED; i++) {
-            const struct swh_channel_info *ch = &swh_channel_table[swh_compared[i]];
-            const double sigma =
-                hypot(ch->offset_sigma, swh_param_get(&j->scenario.c.params, (int)swh_compared_error[i]));
-            const int k = r->windows > 1 ? r->windows - 2 : 0;
-            if (r->count[i][k] > 0 && fabs(r->mean[i][k]) > 3 * sigma)
-                fprintf(stderr,
-                        "%.0f s: %s and its prediction for a healthy vehicle part by %.1f deviations\n", now,
-                        ch->id, -r->mean[i][k] / sigma);
-        }
-    free(r);
-    swh_case_free(&driven);
+    swh_live_rank_row(j->row_user, log);
     return SWH_OK;
+}
+
+/* the logs; a live one is ranked on the way */
+static enum swh_status read_logs(struct swh_judge *j, const struct swh_bench *bench)
+{
+    if (strcmp(j->session->argument[0], "-") != 0 || swh_given(j->session, SWH_OPT_quiet))
+        return swh_judge_logs(j, NULL);
+    struct swh_live_rank live;
+    swh_live_rank_begin(&live, j, bench);
+    j->row_user = &live;
+    const enum swh_status status = swh_judge_logs(j, follow);
+    swh_live_rank_end(&live);
+    return status;
 }
 
 /* ---- the command ---- */
@@ -316,7 +308,7 @@ enum swh_status swh_cmd_rank(struct swh_session *s)
     if (status == SWH_OK && file)
         status = read_bench(j, file, &bench);
     if (status == SWH_OK)
-        status = swh_judge_logs(j, follow);
+        status = read_logs(j, file ? &bench : NULL);
     if (status == SWH_OK)
         status = rank_log(j, file ? &bench : NULL);
     swh_judge_free(j);

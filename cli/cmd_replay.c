@@ -1,9 +1,11 @@
 /* swashheat replay: a log drives the compressor body. */
 #include "cli/csvlog.h"
 #include "cli/sim.h"
+#include "cli/beside.h"
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 static double constant_of(const struct swh_sim *sim, enum swh_input input)
 {
@@ -40,13 +42,44 @@ static void note_constants(struct swh_sim *sim, const struct swh_log *log)
     }
 }
 
+/* ---- live ---- */
+
+struct live {
+    struct swh_sinks to;
+    struct swh_beside beside;
+};
+
+static enum swh_status live_row(const struct swh_row *row, void *user, struct swh_error *err)
+{
+    static const enum swh_channel compared[] = {SWH_CH_discharge_temperature, SWH_CH_shell_temperature};
+    struct live *l = user;
+    for (int i = 0; i < 2; i++)
+        swh_beside_take(&l->beside, row->value[SWH_CH_time], compared[i],
+                       row->measured[compared[i]] - row->value[compared[i]]);
+    return l->to.row(row, l->to.user, err);
+}
+
+static enum swh_status live_event(const struct swh_event_record *event, void *user, struct swh_error *err)
+{
+    struct live *l = user;
+    return l->to.event(event, l->to.user, err);
+}
+
+static bool is_live(const struct swh_session *s)
+{
+    return strcmp(s->argument[0], "-") == 0 && !swh_given(s, SWH_OPT_quiet);
+}
+
 static enum swh_status replay_log(struct swh_session *s, struct swh_sim *sim, struct swh_log *log)
 {
     struct swh_error err = {0};
     const struct swh_log_source source = swh_log_as_source(log);
     enum swh_status status = swh_sim_begin(sim, source.has, &err);
     if (status == SWH_OK) {
-        const struct swh_sinks sinks = swh_sim_sinks(sim);
+        struct live live = {swh_sim_sinks(sim), {.session = s, .params = &sim->scenario.c.params}};
+        struct swh_sinks sinks = live.to;
+        if (is_live(s))
+            sinks = (struct swh_sinks){live_row, live_event, NULL, &live};
         status = swh_replay(&sim->scenario.c, &source, false, &sinks, &sim->summary, &err);
         swh_log_note_columns(log, &sim->notes);
         note_constants(sim, log);

@@ -133,7 +133,7 @@ static enum swh_status next_of(void *user, struct swh_log_row *row, bool *more, 
 
 struct swh_log_source swh_log_as_source(struct swh_log *log)
 {
-    struct swh_log_source source = {.next = next_of, .user = log};
+    struct swh_log_source source = {.next = next_of, .user = log, .live = strcmp(log->head.path, "-") == 0};
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
         source.has[i] = swh_log_has(log, (enum swh_channel)i);
     return source;
@@ -187,7 +187,9 @@ void swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes)
     const double usual = f->rows > 1 ? (f->last_time - f->first_time) / (double)(f->rows - 1) : 0;
     if (f->longest_gap > 5 * usual && f->longest_gap > 10)
         swh_note(notes, "the log has a gap of %.4g s after %.6g s", f->longest_gap, f->gap_from);
-    if (f->cut_off)
+    if (f->half_line)
+        swh_note(notes, "the log ends in the middle of a line, which is left out");
+    else if (f->cut_off)
         swh_note(notes, "the last line has no end: the log may be cut off");
     note_pressures(log, notes);
 }

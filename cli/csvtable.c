@@ -246,6 +246,13 @@ enum swh_status swh_table_next(struct swh_table *t, double *value, bool *more, s
     t->broken = s != SWH_OK;
     if (s != SWH_OK || !*more)
         return s;
+    if (t->row.cut_off && strcmp(t->head->path, "-") == 0) {
+        /* a live log often ends in the middle of a line, because its writer was stopped there: no mistake,
+         * but its last number may have lost digits */
+        t->facts.half_line = true;
+        *more = false;
+        return SWH_OK;
+    }
     return read_row(t, value, err);
 }
 

@@ -11,6 +11,7 @@ struct swh_table_facts {
     double first_time, last_time, longest_gap, gap_from; /* s */
     bool clock;                                          /* times of day, hh:mm:ss */
     bool cut_off;                                        /* the last line has no end */
+    bool half_line; /* the last line of a live log has no end, and was left out */
 };
 
 struct swh_table;

@@ -1,5 +1,6 @@
 #include "cli/csvtext.h"
 
+#include "cli/interrupt.h"
 #include "cli/textfile.h"
 
 #include <csv.h>
@@ -7,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 struct swh_csv {
     FILE *file;
@@ -43,11 +45,15 @@ static enum swh_status refill(struct swh_csv *csv, struct swh_error *err)
     memmove(csv->text, csv->text + csv->start, csv->end - csv->start);
     csv->end -= csv->start;
     csv->start = 0;
-    const size_t n = fread(csv->text + csv->end, 1, SWH_CSV_LINE - csv->end, csv->file);
-    if (n == 0 && ferror(csv->file))
+    /* not fread, which waits for a full buffer: a growing log is taken as it comes */
+    ssize_t n = -1;
+    do
+        n = read(fileno(csv->file), csv->text + csv->end, SWH_CSV_LINE - csv->end);
+    while (n < 0 && errno == EINTR && !swh_interrupted());
+    if (n < 0 && errno != EINTR)
         return wrong(csv, 0, strerror(errno), "a readable file", err);
-    csv->at_end = n == 0;
-    csv->end += n;
+    csv->at_end = n <= 0; /* interrupted: what has come so far is the log */
+    csv->end += n > 0 ? (size_t)n : 0;
     return SWH_OK;
 }
 

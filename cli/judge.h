@@ -16,6 +16,7 @@ struct swh_judge {
     struct swh_log_memory log[SWH_ARGUMENTS_MAX];
     int logs;
     bool doors_given;
+    void *row_user; /* for whoever is called after each row */
     char folder[512];
 };
 

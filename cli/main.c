@@ -35,6 +35,7 @@ int main(int argc, char **argv)
     static struct swh_session s;
     struct swh_error err = {0};
     signal(SIGXFSZ, SIG_IGN); /* a file that grows too large is an error like any other */
+    signal(SIGPIPE, SIG_IGN); /* so is a reader that has gone: the results folder is finished all the same */
     enum swh_status status = obey(&s, argc, argv);
     if (status == SWH_OK)
         status = swh_problems_status(&s.problems);

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-enum { AHEAD = 64 }; /* rows held */
+enum { AHEAD = 1024 }; /* rows held: at 100 Hz the slope of the clamp needs 600 */
 
 const struct swh_drive swh_replay_drives[SWH_DRIVE_COUNT] = {
     {SWH_CH_suction_pressure, SWH_IN_suction_pressure},
@@ -75,6 +75,8 @@ static void fill(struct replay *r, int k)
 enum { D_SUCTION_TEMPERATURE = 2, D_AMBIENT = 5 }; /* ORDER of swh_replay_drives */
 static const double SLOPE_WINDOW = 3.0;            /* half width of the slope's window [s] */
 
+static const double FIRST_SHELL = 60.0; /* a shell reading later than this is not of the start [s] */
+
 /* slope of the suction clamp's reading at row k [K/s], least squares over the window and at least over the
  * rows beside k: a slow logger's clamp lags as much as a fast one's */
 static double clamp_slope(const struct replay *r, int k)
@@ -111,14 +113,25 @@ static void undo_clamp(struct replay *r, int from)
     }
 }
 
-static enum swh_status pull(struct replay *r, struct swh_error *err)
+/* Up to here the clamp's slope is known from both sides; while rows are to come, later rows can still change.
+ */
+static double known_until(const struct replay *r)
+{
+    int k = r->count - 1;
+    while (r->more && k >= 0 && r->row[k].time > r->row[r->count - 1].time - SLOPE_WINDOW)
+        k--;
+    return k >= 0 ? r->row[k].time : -INFINITY;
+}
+
+/* Takes in rows until the buffer is full; of a live log as many as let the replay go beyond t. */
+static enum swh_status pull(struct replay *r, double t, struct swh_error *err)
 {
     struct swh_log_row row;
     int fresh = r->count;
-    while (fresh > 0 && r->count > 0 && r->row[fresh - 1].time > r->row[r->count - 1].time - SLOPE_WINDOW)
+    while (fresh > 0 && r->row[fresh - 1].time > r->row[r->count - 1].time - SLOPE_WINDOW)
         fresh--; /* these saw only one side of their window */
     enum swh_status status = SWH_OK;
-    while (r->more && r->count < AHEAD) {
+    while (r->more && r->count < AHEAD && !(r->log->live && known_until(r) > t + 1e-9)) {
         status = r->log->next(r->log->user, &row, &r->more, err);
         if (status != SWH_OK || !r->more)
             break;
@@ -214,19 +227,21 @@ static enum swh_status emit(struct swh_engine *e, double t, void *user, struct s
 
 /* ---- going through the log ---- */
 
-/* the next clutch edge in what is held, else the last row held */
-static double next_stop(const struct replay *r, double t, bool *edge)
+/* the next clutch edge before `end`, else the end */
+static double next_stop(const struct replay *r, double t, double end, bool *edge)
 {
     const int clutch = SWH_DRIVE_COUNT - 1;
     for (int k = r->at; k + 1 < r->count; k++) {
         const double when = 0.5 * (r->row[k].time + r->row[k + 1].time);
+        if (when > end)
+            break;
         if (when <= t + 1e-9 || r->row[k].drive[clutch] == r->row[k + 1].drive[clutch])
             continue;
         *edge = true;
         return when;
     }
     *edge = false;
-    return r->row[r->count - 1].time;
+    return end;
 }
 
 static enum swh_status go(struct replay *r, struct swh_error *err)
@@ -235,12 +250,15 @@ static enum swh_status go(struct replay *r, struct swh_error *err)
     enum swh_status status = emit(&r->e, swh_ode_time(r->e.ode), r, err);
     while (status == SWH_OK && !ended) {
         forget(r);
-        status = pull(r, err);
         const double t = swh_ode_time(r->e.ode);
-        if (status != SWH_OK || r->row[r->count - 1].time <= t + 1e-9)
+        status = pull(r, t, err);
+        double end = known_until(r);
+        if (end <= t + 1e-9)
+            end = r->row[r->count - 1].time; /* rows closer than the buffer reaches */
+        if (status != SWH_OK || end <= t + 1e-9)
             break;
         bool edge = false;
-        const double stop = next_stop(r, t, &edge);
+        const double stop = next_stop(r, t, end, &edge);
         status = swh_engine_advance(&r->e, stop, emit, r, &ended, err);
         if (status == SWH_OK && !ended && edge)
             status = swh_engine_settle(&r->e, true, err);
@@ -256,7 +274,8 @@ static void set_start(struct replay *r)
     if (isnan(p->run_start_temperature))
         p->run_start_temperature = ambient;
     for (int k = 0; k < r->count && isnan(p->run_start_body_temperature); k++)
-        p->run_start_body_temperature = r->row[k].raw[SWH_CH_shell_temperature];
+        if (r->row[k].time <= r->row[0].time + FIRST_SHELL)
+            p->run_start_body_temperature = r->row[k].raw[SWH_CH_shell_temperature];
     if (isnan(p->run_start_body_temperature))
         p->run_start_body_temperature = ambient;
     r->c.choices.vehicle_circuit = SWH_CIRCUIT_PORTS;
@@ -275,7 +294,11 @@ static void start_probes(struct replay *r)
 static enum swh_status start(struct replay *r, const struct swh_sinks *sinks, struct swh_summary *summary,
                              struct swh_error *err)
 {
-    enum swh_status status = pull(r, err);
+    enum swh_status status = pull(r, -INFINITY, err);
+    if (status == SWH_OK && r->log->has[SWH_CH_shell_temperature] && r->count > 0 &&
+        isnan(r->row[0].raw[SWH_CH_shell_temperature]))
+        status =
+            pull(r, r->row[0].time + FIRST_SHELL, err); /* a live log's gun reads every half minute or so */
     if (status != SWH_OK)
         return status;
     if (r->count < 2) {

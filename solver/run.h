@@ -93,6 +93,7 @@ struct swh_log_source {
     enum swh_status (*next)(void *user, struct swh_log_row *row, bool *more, struct swh_error *err);
     void *user;
     bool has[SWH_CHANNEL_COUNT]; /* channels that the log carries at all */
+    bool live; /* next() may wait for its row: it is asked for no more rows than the next step needs */
 };
 
 /* The channels of a log that drive the body, and the inputs they set (constants for what the log lacks). */
