@@ -38,13 +38,6 @@ static enum swh_status prepare(void *job, struct swh_error *err)
     return status;
 }
 
-static void put_number(FILE *f, double x)
-{
-    char text[SWH_NUMBER_MAX];
-    fputc(',', f);
-    fwrite(text, 1, swh_number_write(text, x), f);
-}
-
 static void put_csv(const struct swh_ensemble *r, FILE *f)
 {
     fputs("time[s]", f);
@@ -54,11 +47,10 @@ static void put_csv(const struct swh_ensemble *r, FILE *f)
                     swh_quantities[swh_channel_table[swh_ensemble_channels[c]].quantity].si);
     fputc('\n', f);
     for (int k = 0; k < SWH_ENSEMBLE_TIMES; k++) {
-        char text[SWH_NUMBER_MAX];
-        fwrite(text, 1, swh_number_write(text, r->time[k]), f);
+        swh_number_put(f, "", r->time[k]);
         for (int c = 0; c < SWH_ENSEMBLE_CHANNELS; c++)
             for (int b = 0; b < SWH_ENSEMBLE_BANDS; b++)
-                put_number(f, r->band[c][b][k]);
+                swh_number_put(f, ",", r->band[c][b][k]);
         fputc('\n', f);
     }
 }

@@ -122,6 +122,13 @@ size_t swh_number_write(char out[SWH_NUMBER_MAX], double x)
     return (size_t)(p - out);
 }
 
+void swh_number_put(FILE *f, const char *before, double x)
+{
+    char text[SWH_NUMBER_MAX];
+    fputs(before, f);
+    fwrite(text, 1, swh_number_write(text, x), f);
+}
+
 struct decimal {
     uint64_t mantissa;
     int exponent; /* of ten */

@@ -44,13 +44,6 @@ double swh_sweep_column_value(const struct swh_sweep_row *row, int column)
 
 /* ---- table ---- */
 
-static void put_number(FILE *f, double x)
-{
-    char text[SWH_NUMBER_MAX];
-    fputc(',', f);
-    fwrite(text, 1, swh_number_write(text, x), f);
-}
-
 static void put_head(const struct swh_sweep_result *r, FILE *f)
 {
     fputs("case", f);
@@ -72,10 +65,10 @@ void swh_sweep_result_csv(const struct swh_sweep_result *r, FILE *f)
         const struct swh_sweep_row *row = &r->rows[k];
         fprintf(f, "%ld", k + 1);
         for (int i = 0; i < r->sweep->plan.axes; i++)
-            put_number(f, row->input[i]);
+            swh_number_put(f, ",", row->input[i]);
         fprintf(f, ",%s", swh_case_result_word(row->result));
         for (int i = 0; i < SWH_SWEEP_COLUMNS; i++)
-            put_number(f, swh_sweep_column_value(row, i));
+            swh_number_put(f, ",", swh_sweep_column_value(row, i));
         fputc('\n', f);
     }
 }

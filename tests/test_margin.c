@@ -85,6 +85,42 @@ static void test_frozen_at_rest_is_the_same_rest(void **state)
     }
 }
 
+struct late_mean {
+    double sum;
+    long n;
+};
+
+static enum swh_status add_late(const struct swh_row *row, void *user, struct swh_error *err)
+{
+    (void)err;
+    struct late_mean *m = user;
+    if (row->value[SWH_CH_time] > 4200) {
+        m->sum += row->value[SWH_CH_rotor_temperature];
+        m->n++;
+    }
+    return SWH_OK;
+}
+
+/* Where the clutch cycles the rest is forecast from the first windows; a run five times the body's time
+ * constant and more arrives there. */
+static void test_foreseen_rest_is_where_a_long_run_arrives(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    static struct swh_summary summary;
+    struct swh_rest rest;
+    struct late_mean late = {0};
+    swh_case_default(&c);
+    c.conditions.ambient_temperature = 303.15;
+    c.params.run_duration = 4800;
+    c.params.run_output_interval = 10;
+    const struct swh_sinks sinks = {.row = add_late, .user = &late};
+    assert_int_equal(swh_rest_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
+    assert_true(rest.settled && rest.cycling && rest.time < 3600);
+    assert_int_equal(swh_run(&c, &sinks, &summary, NULL), SWH_OK);
+    CHECK_CLOSE(rest.mean[SWH_CH_rotor_temperature], late.sum / (double)late.n, 0, 0.5);
+}
+
 /* Gain and loss cross where the machine comes to rest by itself. */
 static void test_curves_cross_at_rest(void **state)
 {
@@ -182,6 +218,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_edge_and_evidence),
                                        cmocka_unit_test(test_frozen_at_rest_is_the_same_rest),
+                                       cmocka_unit_test(test_foreseen_rest_is_where_a_long_run_arrives),
                                        cmocka_unit_test(test_curves_cross_at_rest),
                                        cmocka_unit_test(test_following_agrees_with_bisection),
                                        cmocka_unit_test(test_no_edge_says_both_ends),
