@@ -182,13 +182,6 @@ static enum swh_status compute(struct job *j, struct swh_error *err)
 
 /* ---- results ---- */
 
-static void put_number(FILE *f, double x, char after)
-{
-    char text[SWH_NUMBER_MAX];
-    fwrite(text, 1, swh_number_write(text, x), f);
-    fputc(after, f);
-}
-
 static json_t *json_edge(const struct job *j)
 {
     json_t *all = json_array();
@@ -238,8 +231,9 @@ static enum swh_status put_edge(struct job *j, struct swh_error *err)
     fprintf(f, "%s[%s],%s[%s]\n", j->second.name, swh_quantities[j->second.quantity].si, j->request.key.name,
             swh_quantities[j->request.key.quantity].si);
     for (long i = 0; i < j->along.n; i++) {
-        put_number(f, j->at[i], ',');
-        put_number(f, j->critical[i], '\n');
+        swh_number_put(f, "", j->at[i]);
+        swh_number_put(f, ",", j->critical[i]);
+        fputc('\n', f);
     }
     return SWH_OK;
 }
@@ -251,9 +245,10 @@ static enum swh_status put_curves(struct job *j, struct swh_error *err)
         return SWH_ERR_OUTPUT;
     fprintf(f, "rotor_temperature[K],heat_gained[W],heat_lost[W]\n");
     for (int i = 0; i < j->heat.n; i++) {
-        put_number(f, j->heat.T[i], ',');
-        put_number(f, j->heat.gain[i], ',');
-        put_number(f, j->heat.loss[i], '\n');
+        swh_number_put(f, "", j->heat.T[i]);
+        swh_number_put(f, ",", j->heat.gain[i]);
+        swh_number_put(f, ",", j->heat.loss[i]);
+        fputc('\n', f);
     }
     return SWH_OK;
 }
