@@ -9,7 +9,7 @@ static const double WINDOW = 300, INTERVAL = 10; /* s */
 enum { PER_WINDOW = 30, STRIDE = 3 };            /* rows of a window; rows between samples of the slow rate */
 enum { SLOW = 5, HISTORY = 8 };                  /* slow quantities; windows remembered of each */
 enum { FORESEEN = 5 };                           /* windows before a rest is forecast */
-static const double STEADILY = 0.75, NEARLY = 6;
+static const double STEADILY = 0.75, NEARLY = 15;
 
 struct sums {
     long rows, engaged_rows;
@@ -139,7 +139,8 @@ static enum swh_status keep_row(const struct swh_row *row, void *user, struct sw
     w->last = w->now;
     w->now = (struct sums){0};
     remember(w);
-    if (ch[SWH_CH_time] - WINDOW < w->earliest) /* what was before the last change says nothing of the rest */
+    if (ch[SWH_CH_time] - WINDOW + INTERVAL <
+        w->earliest) /* what was before the last change says nothing of the rest */
         w->windows = 0;
     if (ch[SWH_CH_time] >= w->earliest + 2 * WINDOW && !w->stopped) {
         w->foreseen = rest_in_sight(w);

@@ -23,8 +23,8 @@ struct swh_rest {
 /* Runs c (rows every 10 s, run ended by a seizure) for `horizon` seconds beyond the last change of its
  * faults. Settled: from one window of 300 s to the next the mean temperatures of rotor, block and oil moved
  * less than 0.02 K, the oil in the compressor less than 0.01 g. With a cycling clutch also once the rest is
- * foreseen: two forecasts by Aitken's rule (1926) from the last four windows agree within 0.15 K and 0.2 g,
- * the windows shrink steadily toward them and they are less than 1.8 K away; mean and engaged then hold the
+ * foreseen: two forecasts by Aitken's rule (1926) from the last four windows agree within 0.3 K and 0.3 g,
+ * the windows shrink steadily toward them and they are less than 4.5 K away; mean and engaged then hold the
  * forecast. A case with a drive schedule is followed for its own duration. Errors: SWH_ERR_MEMORY; whatever
  * else swh_run says, with out->result SWH_CASE_IMPOSSIBLE or SWH_CASE_INCOMPLETE. */
 enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
