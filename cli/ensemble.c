@@ -103,7 +103,7 @@ static enum swh_status draw(const struct job *j, struct swh_error *err)
                                       .curve = curve,
                                       .curves = 2,
                                       .line = &median,
-                                      .lines = isfinite(median.x)};
+                                      .lines = isfinite(median.x) ? 1 : 0};
     return swh_plot_curves(&c, &o, err);
 }
 
