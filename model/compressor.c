@@ -11,6 +11,7 @@ static const double REED_OPENS = 2e3; /* pressure that lifts both reeds [Pa]; co
 
 struct isentrope {
     double h_1, h_2s, rho_2s, vapour_share, rho_1;
+    int beyond; /* its end is hotter than the tables; the values are those of their edge */
 };
 
 static int isentrope_from_chamber(const struct swh_fluid *fluid, const struct swh_compressor_in *in,
@@ -31,7 +32,7 @@ static int isentrope_from_chamber(const struct swh_fluid *fluid, const struct sw
     }
     /* liquid in the chamber fills the bores no fuller than a quality of one half would */
     is->rho_1 = swh_min(in->rho_suction, 2 * (x < 1 ? in->suction.rho_g : in->rho_suction), 0.5);
-    bad |= swh_P_s(fluid, P_2, s, &is->h_2s, &is->rho_2s);
+    is->beyond = swh_P_s(fluid, P_2, s, &is->h_2s, &is->rho_2s);
     return bad;
 }
 
@@ -84,6 +85,8 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
     const double throttle = 1 - p->compressor_valve_loss * pow(n + 1e-9, 1.3) / (1 + 0.15 * n * n);
     out->eta_v = swh_plus(1 + C - C * is.rho_2s / fmin(is.rho_1, is.rho_2s), 0.02) * throttle;
     out->eta_i = indicated_efficiency(p, P_2 / P_1, n);
+    /* a deep vacuum is not delivered at all: the clearance volume's gas fills the bores again */
+    const int hot = is.beyond && out->eta_v > 0.05;
     const double m_in = out->eta_v * p->compressor_displacement * in->N * is.rho_1;
     const double leak = blowby(p, in, swh_mu_gas(fluid, in->suction.T), is.rho_2s, P_2 - P_1);
     out->m_blowby = m_in * swh_held(p->freeze_blowby_share, leak / (m_in + leak + 1e-12));
@@ -102,5 +105,5 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
     chamber_heat(p, in, m_in, out);
     const double flow_d = swh_pow_three_quarters(sqrt(out->m * out->m + 1e-6) / M_REF);
     out->Q_discharge = p->compressor_ua_discharge_heads * flow_d * (in->T_d - in->T_heads);
-    return bad;
+    return bad | hot;
 }
