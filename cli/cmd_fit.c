@@ -66,6 +66,7 @@ static enum swh_status read_request(struct swh_judge *j, struct swh_fit_request 
     q->vehicle = &j->scenario.c;
     q->doors_given = j->doors_given;
     q->with = with && strcmp(with, "circuit") == 0 ? SWH_FIT_CIRCUIT : SWH_FIT_REPLAY;
+    j->replays = q->with == SWH_FIT_REPLAY;
     q->holdout = number_option(s, SWH_OPT_holdout, 0.2, 0, 0.5);
     q->starts = (int)number_option(s, SWH_OPT_starts, 1, 1, 16);
     q->threads = swh_judge_threads();
@@ -223,8 +224,11 @@ static enum swh_status fit_all(struct swh_judge *j)
         status = swh_judge_write(j, fit_json(j, r), "fit.json", &r->params);
         if (status == SWH_OK && swh_judge_talks(j))
             print_fit(j, r);
-    } else
+    } else {
+        if (status == SWH_ERR_INPUT)
+            swh_error_at(&err, j->session->argument[0], 0, 0);
         swh_fail(j->session, &err);
+    }
     free(r);
     return status;
 }

@@ -101,13 +101,27 @@ static void channel_words(const struct swh_cause *c, const struct swh_cause *hea
     }
 }
 
-static void sentence(const struct swh_ranking *r, char *out, size_t size)
+/* why no answer can be drawn from the log whatever the shares say; NULL: it can */
+static const char *doubtful(const struct swh_judge *j)
+{
+    if (j->pressures_doubtful)
+        return "The pressures of this log cannot be right, see the notes; what follows is worth nothing "
+               "before that is "
+               "mended";
+    return j->clutch_off ? "The clutch is never on in this log: it cannot tell what ails a machine at work"
+                         : NULL;
+}
+
+static void sentence(const struct swh_judge *j, const struct swh_ranking *r, char *out, size_t size)
 {
     char a[80], b[80];
     const struct swh_cause *c = &r->cause[0];
     swh_cause_name(c, a, sizeof a);
     swh_cause_name(&r->cause[1], b, sizeof b);
-    if (r->cannot_tell)
+    if (doubtful(j))
+        snprintf(out, size, "%s (%s has a share of %.0f %%, %s of %.0f %%)", doubtful(j), a, 100 * c->share,
+                 b, 100 * r->cause[1].share);
+    else if (r->cannot_tell)
         snprintf(out, size, "This log cannot tell %s (share %.0f %%) from %s (%.0f %%)", a, 100 * c->share, b,
                  100 * r->cause[1].share);
     else if (c->fault == SWH_HEALTHY)
@@ -183,9 +197,9 @@ static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
     for (int i = 0; i < r->causes; i++)
         json_array_append_new(a, cause_json(&r->cause[i], healthy_of(r)));
     json_object_set_new(o, "ranking", a);
-    sentence(r, text, sizeof text);
+    sentence(j, r, text, sizeof text);
     json_object_set_new(o, "answer", json_string(text));
-    json_object_set_new(o, "cannot_tell", json_boolean(r->cannot_tell));
+    json_object_set_new(o, "cannot_tell", json_boolean(r->cannot_tell || doubtful(j)));
     json_object_set_new(o, "next_reading", t ? next_json(r, t) : json_null());
     json_object_set_new(o, "chi2_per_window", swh_json_number(r->spread));
     json_object_set_new(o, "windows", json_integer(r->points));
@@ -201,7 +215,7 @@ static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r
                           const struct swh_test_result *t)
 {
     char text[512], name[80];
-    sentence(r, text, sizeof text);
+    sentence(j, r, text, sizeof text);
     printf("%s.\n\n  %-44s %6s   %s\n", text, "cause", "share", "severity (95 %)");
     for (int i = 0; i < r->causes && (i < 8 || r->cause[i].share > 0.005); i++) {
         const struct swh_cause *c = &r->cause[i];
@@ -228,7 +242,7 @@ static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r
                swh_cause_name(&r->cause[1], other, sizeof other),
                swh_units_text(j->session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
     }
-    if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell)
+    if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell && !doubtful(j))
         printf("\n  Repair: %s. The vehicle maker's manual and local rules decide.\n",
                repair_of(&r->cause[0]));
     swh_judge_print_notes(j, stdout);

@@ -1,7 +1,7 @@
 /* swashheat replay: a log drives the compressor body. */
+#include "cli/beside.h"
 #include "cli/csvlog.h"
 #include "cli/sim.h"
-#include "cli/beside.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -55,7 +55,7 @@ static enum swh_status live_row(const struct swh_row *row, void *user, struct sw
     struct live *l = user;
     for (int i = 0; i < 2; i++)
         swh_beside_take(&l->beside, row->value[SWH_CH_time], compared[i],
-                       row->measured[compared[i]] - row->value[compared[i]]);
+                        row->measured[compared[i]] - row->value[compared[i]]);
     return l->to.row(row, l->to.user, err);
 }
 

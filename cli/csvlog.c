@@ -12,7 +12,8 @@ struct swh_log {
     struct swh_target target[SWH_CHANNEL_COUNT]; /* ORDER of channels.def, whose first is the time */
     struct swh_head_request head;
     bool rejected; /* a row with a mistake was met */
-    double highest[SWH_CHANNEL_COUNT], lowest[SWH_CHANNEL_COUNT];
+    double highest[SWH_CHANNEL_COUNT], lowest[SWH_CHANNEL_COUNT], sum[SWH_CHANNEL_COUNT];
+    long readings[SWH_CHANNEL_COUNT];
 };
 
 static void fill_targets(struct swh_target *t)
@@ -118,10 +119,14 @@ enum swh_status swh_log_next(struct swh_log *log, struct swh_log_row *row, bool 
     }
     if (!*more)
         return swh_log_facts(log)->rows < 2 && !log->rejected ? too_short(log, err) : SWH_OK;
-    const int watched[] = {SWH_CH_suction_pressure, SWH_CH_discharge_pressure};
-    for (int i = 0; i < 2; i++) {
-        log->highest[watched[i]] = fmax(log->highest[watched[i]], row->value[watched[i]]);
-        log->lowest[watched[i]] = fmin(log->lowest[watched[i]], row->value[watched[i]]);
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
+        const double x = row->value[i];
+        if (isnan(x))
+            continue;
+        log->highest[i] = fmax(log->highest[i], x);
+        log->lowest[i] = fmin(log->lowest[i], x);
+        log->sum[i] += x;
+        log->readings[i]++;
     }
     return SWH_OK;
 }
@@ -168,20 +173,46 @@ void swh_log_note_columns(const struct swh_log *log, struct swh_notes *notes)
 
 /* A running system has more than 3.5 bar on its high side, and never the same on both: the pressures of
  * saturation at 10 degC are 4.1 (R-134a), 4.4 (R-1234yf) and 4.2 bar (R-12). */
-static void note_pressures(const struct swh_log *log, struct swh_notes *notes)
+static bool note_pressures(const struct swh_log *log, struct swh_notes *notes)
 {
     const double high = log->highest[SWH_CH_discharge_pressure];
     const int i = swh_table_columns(log->table)->of_target[SWH_CH_discharge_pressure];
-    if (i >= 0 && isfinite(high) && high < 3.5e5)
+    const bool weak = i >= 0 && isfinite(high) && high < 3.5e5;
+    if (weak)
         swh_note(notes, "the high side never rises above %.3g bar absolute: is '%s' really in %s?",
                  high / 1e5, swh_table_columns(log->table)->column[i].header,
                  swh_table_columns(log->table)->column[i].unit_text);
-    const double low = log->lowest[SWH_CH_suction_pressure];
-    if (isfinite(low) && isfinite(high) && low > high)
-        swh_note(notes, "the low side is always above the high side: are the two columns exchanged?");
+    const int l = SWH_CH_suction_pressure, h = SWH_CH_discharge_pressure;
+    const bool exchanged = log->readings[l] > 0 && log->readings[h] > 0 &&
+                           log->sum[l] / (double)log->readings[l] > log->sum[h] / (double)log->readings[h];
+    if (exchanged)
+        swh_note(notes, "the low side stands above the high side: are the two columns exchanged?");
+    return !weak && !exchanged;
 }
 
-void swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes)
+static void note_readings(const struct swh_log *log, struct swh_notes *notes)
+{
+    static const enum swh_channel moving[] = {SWH_CH_suction_pressure,    SWH_CH_discharge_pressure,
+                                              SWH_CH_suction_temperature, SWH_CH_discharge_temperature,
+                                              SWH_CH_shell_temperature,   SWH_CH_liquid_line_temperature,
+                                              SWH_CH_vent_temperature,    SWH_CH_cabin_temperature};
+    const struct swh_table_facts *f = swh_log_facts(log);
+    for (size_t i = 0; i < sizeof moving / sizeof moving[0]; i++) {
+        const enum swh_channel ch = moving[i];
+        if (swh_log_has(log, ch) && log->readings[ch] == 0)
+            swh_note(notes, "%s is blank in every row: logger not connected?", swh_channel_table[ch].id);
+        else if (log->readings[ch] > 20 && log->highest[ch] == log->lowest[ch])
+            swh_note(notes, "%s never changes: probe loose, or a constant was logged",
+                     swh_channel_table[ch].id);
+    }
+    if (log->readings[SWH_CH_clutch] > 0 && log->highest[SWH_CH_clutch] < 0.5)
+        swh_note(notes, "the clutch is never on: nothing can be said about a machine at work");
+    if (f->rows > 1 && f->last_time - f->first_time < 300)
+        swh_note(notes, "the log lasts %.0f s: too short to tell much; 10 minutes are a fair minimum",
+                 f->last_time - f->first_time);
+}
+
+bool swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes)
 {
     const struct swh_table_facts *f = swh_log_facts(log);
     const double usual = f->rows > 1 ? (f->last_time - f->first_time) / (double)(f->rows - 1) : 0;
@@ -191,5 +222,6 @@ void swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes)
         swh_note(notes, "the log ends in the middle of a line, which is left out");
     else if (f->cut_off)
         swh_note(notes, "the last line has no end: the log may be cut off");
-    note_pressures(log, notes);
+    note_readings(log, notes);
+    return note_pressures(log, notes);
 }

@@ -28,8 +28,9 @@ const struct swh_table_facts *swh_log_facts(const struct swh_log *log);
 
 /* Notes which column was read as what. */
 void swh_log_note_columns(const struct swh_log *log, struct swh_notes *notes);
-/* Notes, after reading, what looks odd: gaps, a missing end of line, pressures that were probably written in
- * another unit. */
-void swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes);
+/* Notes, after reading, what looks odd: gaps, a missing end of line, readings that are blank or never change,
+ * a clutch that is never on, a short log, pressures that were probably written in another unit or exchanged.
+ * False if the pressures cannot be believed. */
+bool swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes);
 
 #endif

@@ -37,22 +37,49 @@ void swh_judge_free(struct swh_judge *j)
 
 /* ---- logs ---- */
 
-static void note_channels(struct swh_judge *j, const struct swh_log_memory *m, const char *path)
+static bool drives(const struct swh_judge *j, enum swh_channel ch)
+{
+    for (int i = 0; i < SWH_DRIVE_COUNT && j->replays; i++)
+        if (swh_replay_drives[i].channel == ch)
+            return true;
+    return false;
+}
+
+static void leave_out(struct swh_log_memory *m, enum swh_channel ch)
+{
+    for (size_t i = 0; i < m->rows; i++)
+        m->row[i].value[ch] = NAN;
+    m->has[ch] = false;
+}
+
+/* A reading that never changes is no reading: it is left out, unless it drives. */
+static void look_at_channels(struct swh_judge *j, struct swh_log_memory *m, const char *path)
 {
     for (int i = 0; i < SWH_COMPARED; i++) {
-        const struct swh_channel_facts f = swh_log_channel_facts(m, swh_compared[i]);
-        const char *id = swh_channel_table[swh_compared[i]].id;
-        if (f.readings == 0)
+        const enum swh_channel ch = swh_compared[i];
+        const struct swh_channel_facts f = swh_log_channel_facts(m, ch);
+        const char *id = swh_channel_table[ch].id;
+        const bool used = !j->replays || ch == SWH_CH_discharge_temperature || ch == SWH_CH_shell_temperature;
+        if (f.readings == 0 && used)
             swh_note(&j->notes, "%s has no %s: it cannot speak for or against anything", path, id);
-        else if (f.readings > 20 && f.highest == f.lowest)
-            swh_note(&j->notes, "%s: %s never changes: probe loose, or a constant was logged", path, id);
+        if (f.readings <= 20 || f.highest > f.lowest || drives(j, ch))
+            continue;
+        swh_note(&j->notes, "%s: %s is left out", path, id);
+        leave_out(m, ch);
     }
     const struct swh_channel_facts clutch = swh_log_channel_facts(m, SWH_CH_clutch);
-    if (clutch.readings > 0 && clutch.highest < 0.5)
-        swh_note(&j->notes, "%s: the clutch is never on: nothing can be said about a machine at work", path);
-    if (swh_log_memory_span(m) < 300)
-        swh_note(&j->notes, "%s lasts %.0f s: too short to tell much; 10 minutes are a fair minimum", path,
-                 swh_log_memory_span(m));
+    j->clutch_off |= clutch.readings > 0 && clutch.highest < 0.5;
+}
+
+/* Under a minute the first window of comparison is not even full. */
+static enum swh_status check_length(const struct swh_log_memory *m, struct swh_error *err)
+{
+    if (m->rows >= 2 && swh_log_memory_span(m) >= 60)
+        return SWH_OK;
+    swh_error_set(err, SWH_ERR_INPUT, "a log of %zu row%s and %.0f s: too short to tell", m->rows,
+                  m->rows == 1 ? "" : "s", swh_log_memory_span(m));
+    swh_error_expected(err, "a minute at least; 10 minutes are a fair minimum");
+    return SWH_ERR_INPUT;
 }
 
 static enum swh_status read_rows(struct swh_judge *j, struct swh_log *log, struct swh_log_memory *m,
@@ -89,12 +116,12 @@ static enum swh_status read_log(struct swh_judge *j, const char *path, swh_judge
     struct swh_log_memory *m = &j->log[j->logs++];
     if (status == SWH_OK)
         status = read_rows(j, log, m, row, &err);
-    if (status == SWH_OK && m->rows < 2)
-        status = swh_error_set(&err, SWH_ERR_INPUT, "the log has fewer than two rows");
+    if (status == SWH_OK)
+        status = check_length(m, &err);
     if (status == SWH_OK) {
         swh_log_note_columns(log, &j->notes);
-        swh_log_note_oddities(log, &j->notes);
-        note_channels(j, m, path);
+        j->pressures_doubtful |= !swh_log_note_oddities(log, &j->notes);
+        look_at_channels(j, m, path);
     } else {
         swh_error_at(&err, path, 0, 0);
         swh_fail(s, &err);
@@ -247,6 +274,6 @@ void swh_judge_print_notes(const struct swh_judge *j, FILE *f)
     if (j->notes.count)
         fputc('\n', f);
     for (int i = 0; i < j->notes.count; i++)
-        fprintf(f, "  Note: %s.\n", j->notes.text[i]);
+        fprintf(f, "  Note: %s%s\n", j->notes.text[i], swh_note_end(j->notes.text[i]));
     fprintf(f, "\n  Results: %s\n", j->folder);
 }

@@ -16,7 +16,11 @@ struct swh_judge {
     struct swh_log_memory log[SWH_ARGUMENTS_MAX];
     int logs;
     bool doors_given;
-    void *row_user; /* for whoever is called after each row */
+    bool replays; /* set before reading: the logs' pressures drive, and only discharge and shell are compared
+                   */
+    bool clutch_off;         /* found: in one of the logs the clutch is never on */
+    bool pressures_doubtful; /* found: wrong unit or exchanged; the notes say which */
+    void *row_user;          /* for whoever is called after each row */
     char folder[512];
 };
 
@@ -26,8 +30,9 @@ typedef enum swh_status (*swh_judge_row)(struct swh_judge *j, struct swh_log_mem
 
 /* Loads --vehicle with --set; SWH_ERR_USAGE without one. Free in either case. */
 enum swh_status swh_judge_vehicle(struct swh_judge *j, struct swh_session *s);
-/* Reads all arguments as logs, noting what looks odd: readings that never change, a clutch that is never on,
- * a log too short to tell. What is wrong with them is in the session's problems. */
+/* Reads all arguments as logs, noting what looks odd: readings that never change (left out where they do not
+ * drive), a clutch that is never on, a short log. Less than a minute is an error. What is wrong with them is
+ * in the session's problems. */
 enum swh_status swh_judge_logs(struct swh_judge *j, swh_judge_row row);
 void swh_judge_free(struct swh_judge *j);
 /* The results folder: --out, or results/NAME. */

@@ -18,3 +18,9 @@ void swh_note(struct swh_notes *n, const char *format, ...)
             return;
     n->count++;
 }
+
+const char *swh_note_end(const char *text)
+{
+    const size_t n = strlen(text);
+    return n > 0 && text[n - 1] == '?' ? "" : ".";
+}

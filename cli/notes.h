@@ -11,5 +11,7 @@ struct swh_notes {
 
 /* Adds a remark (printf format) unless there are too many or it is there already. */
 void swh_note(struct swh_notes *n, const char *format, ...) __attribute__((format(printf, 2, 3)));
+/* What ends a remark in print: nothing after a question mark, else a full stop. */
+const char *swh_note_end(const char *text);
 
 #endif

@@ -212,7 +212,7 @@ static void tell_notes(const struct teller *t)
 {
     const struct swh_notes *n = t->r->notes;
     for (int i = 0; n && i < n->count; i++)
-        fprintf(t->f, "%s  Note: %s.\n", i == 0 ? "\n" : "", n->text[i]);
+        fprintf(t->f, "%s  Note: %s%s\n", i == 0 ? "\n" : "", n->text[i], swh_note_end(n->text[i]));
 }
 
 void swh_result_print(const struct swh_result *r, const struct swh_units *units, enum swh_show show, FILE *f)

@@ -230,7 +230,7 @@ enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residua
     memset(w, 0, sizeof *w);
     if (lay_points(w, r, first, last) < 2)
         return swh_error_set(err, SWH_ERR_INPUT,
-                             "the log has no readings that the closed circuit could be compared with");
+                             "the log has no readings that a prediction could be compared with");
     const size_t n = (size_t)w->points;
     w->covariance = malloc(n * n * sizeof *w->covariance);
     if (!w->covariance)

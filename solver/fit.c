@@ -326,6 +326,16 @@ static void say_channels(const struct left *left, struct swh_fit_result *out, bo
     out->holdout_rms = held ? sqrt(held2 / held) : NAN;
 }
 
+/* An interval that runs into a limit ends there; the logistic variable only ever nears it. */
+static void snap_to_limits(const struct fit *f, int i, struct swh_fit_estimate *e)
+{
+    const double lo = f->lo[i], hi = f->hi[i], near = 1e-3 * (hi - lo);
+    if (isfinite(lo) && e->low < lo + (lo > 0 ? 0.01 * lo : near))
+        e->low = lo;
+    if (isfinite(hi) && e->high > hi - near)
+        e->high = hi;
+}
+
 /* Intervals are symmetric in the transformed variable, so they respect the limits. Residuals larger than
  * their weights allow, and what autocorrelation is left, widen them. Smaller ones do not narrow them: an
  * instrument's offset is one draw, about whose size the scatter of the readings says nothing. */
@@ -347,6 +357,7 @@ static void estimate(const struct fit *f, const struct swh_lsq_result *best, str
         e->start = swh_param_get(&f->q->vehicle->params, e->param);
         e->low = swh_lsq_from_z(&limits, i, best->z[i] - 1.96 * sd);
         e->high = swh_lsq_from_z(&limits, i, best->z[i] + 1.96 * sd);
+        snap_to_limits(f, i, e);
         e->at_lower = best->z[i] < -range;
         e->at_upper = best->z[i] > range;
         for (int j = 0; j < n; j++)
@@ -355,6 +366,15 @@ static void estimate(const struct fit *f, const struct swh_lsq_result *best, str
                 sqrt(best->covariance[i * n + i] * best->covariance[j * n + j] + 1e-300);
     }
     out->estimates = n;
+}
+
+static void add_words(struct swh_fit_result *out, const char *text)
+{
+    for (int i = 0; i < out->cannot_tells; i++)
+        if (strcmp(out->cannot_tell[i], text) == 0)
+            return;
+    if (out->cannot_tells < SWH_FIT_WORDS)
+        snprintf(out->cannot_tell[out->cannot_tells++], sizeof out->cannot_tell[0], "%s", text);
 }
 
 /* A direction of the parameters along which the logs allow more than a factor of 1.5 either way. */
@@ -379,15 +399,39 @@ static void say_direction(const struct fit *f, const struct swh_lsq_result *best
     const double sd = out->spread / sqrt(fmax(best->eigen[k], 1e-300));
     if (first < 0 || 1.96 * sd * fabs(a) < 0.5 || out->cannot_tells == SWH_FIT_WORDS)
         return;
-    char *text = out->cannot_tell[out->cannot_tells++];
+    char text[256];
     const char *name = swh_param_table[f->q->param[first]].name;
     const struct swh_param_info *other = second >= 0 ? &swh_param_table[f->q->param[second]] : NULL;
     if (!other || fabs(b) < 0.3 * fabs(a))
-        snprintf(text, 256, "the logs say almost nothing about %s (%s)", name,
+        snprintf(text, sizeof text, "the logs say almost nothing about %s (%s)", name,
                  swh_param_table[f->q->param[first]].help);
     else
-        snprintf(text, 256, "%s and %s trade off: %s leaves the fit nearly as good", name, other->name,
+        snprintf(text, sizeof text, "%s and %s trade off: %s leaves the fit nearly as good", name,
+                 other->name,
                  a * b < 0 ? "more of one with less of the other" : "more or less of both together");
+    add_words(out, text);
+}
+
+/* Near a limit the directions above lose sight of a parameter, because it hardly moves there; its interval
+ * does not: half as much again either way, or an end at a limit, and no direction has named it yet. */
+static void say_open(const struct fit *f, int i, struct swh_fit_result *out)
+{
+    const struct swh_fit_estimate *e = &out->estimate[i];
+    const struct swh_param_info *p = &swh_param_table[e->param];
+    char text[256];
+    for (int k = 0; k < out->cannot_tells; k++)
+        if (strstr(out->cannot_tell[k], p->name))
+            return;
+    if (e->high <= 2.25 * fmax(e->low, 0) && e->low > f->lo[i] && e->high < f->hi[i])
+        return;
+    snprintf(text, sizeof text, "the logs say almost nothing about %s (%s)", p->name, p->help);
+    if (e->low > f->lo[i] || e->high < f->hi[i])
+        snprintf(text, sizeof text, "%s is hardly bounded %s by the logs (%s)", p->name,
+                 e->low <= f->lo[i]    ? "below"
+                 : e->high >= f->hi[i] ? "above"
+                                       : "on either side",
+                 p->help);
+    add_words(out, text);
 }
 
 static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best,
@@ -403,6 +447,8 @@ static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best,
     estimate(f, best, out);
     for (int k = 0; k < f->q->params; k++)
         say_direction(f, best, k, out);
+    for (int i = 0; i < f->q->params; i++)
+        say_open(f, i, out);
     out->params = f->q->vehicle->params;
     if (f->q->with == SWH_FIT_CIRCUIT)
         for (int i = 0; i < SWH_COMPARED; i++)

@@ -132,10 +132,166 @@ class Fit(unittest.TestCase):
         # wider: the log has no offsets, but the fit cannot know that, and a clamp's 0.7 K moves this conductance by a tenth
         self.check("compressor.ua_discharge_heads", 11, "W/K", 11.0, 1.5)
 
+    def test_profile_starts_and_the_vehicle_written(self):
+        key = "compressor.ua_discharge_heads"
+        with tempfile.TemporaryDirectory() as folder:
+            log = self.make_log(folder, key, "11 W/K", 2)
+            run("fit", log, "--vehicle", os.path.join(SCENARIOS, "van-valve.ini"), "--free",
+                f"{key},compressor.indicated_efficiency", "--profile", "--starts", "3", "-q", "-o", folder)
+            with open(os.path.join(folder, "fit.json"), encoding="utf-8") as f:
+                fit = json.load(f)
+            vehicle = os.path.join(folder, "vehicle.ini")
+            self.assertIn("good", run("check", vehicle).stdout)
+            run("replay", log, "--vehicle", vehicle, "-q", "--plot", "none", "-o", os.path.join(folder, "again"))
+            with open(os.path.join(folder, "again", "summary.json"), encoding="utf-8") as f:
+                again = json.load(f)
+        self.assertEqual((fit["starts"], fit["starts_agree"]), (3, 3))
+        for name, truth in ((key, 11), ("compressor.indicated_efficiency", 0.84)):
+            estimate = fit["estimates"][name]
+            self.assertTrue(estimate["profiled"])
+            self.assertTrue(estimate["low"] < truth < estimate["high"], estimate)
+            self.assertAlmostEqual(fit["correlation"][name][name], 1, places=6)
+        self.assertLess(fit["holdout_rms"], 1.5)
+        self.assertEqual(again["outcome"], "survives")
+
+    def test_what_the_log_cannot_tell_is_said(self):
+        # two ways of the same heat to the shell: one log of one speed sees their sum only
+        with tempfile.TemporaryDirectory() as folder:
+            log = self.make_log(folder, "body.heads_shell", "10 W/K", 3)
+            done = run("fit", log, "--vehicle", os.path.join(SCENARIOS, "van-valve.ini"), "--free",
+                       "body.heads_shell,body.block_shell", "-o", folder)
+        self.assertRegex(done.stdout, r"Not to be told: .*body\.(heads|block)_shell")
+
     def test_unknown_parameter(self):
         done = run("fit", os.path.join(SCENARIOS, "logs", "bay-healthy.csv"), "--vehicle", VEHICLE, "--free",
                    "condenser.fan_air,valve.aera", expect=2)
         self.assertIn("valve.area", done.stderr)
+
+
+class BadInput(unittest.TestCase):
+    """Logs that a user really brings: each is judged with the right exit status, and what is wrong is said."""
+
+    HEALTHY = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")
+    FIT = ("--free", "compressor.ua_discharge_heads,body.shell_film")
+
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory()
+        self.addCleanup(folder.cleanup)
+        self.folder = folder.name
+
+    def log(self, change, rows=None, head=lambda name: name):
+        """The healthy bay log with its rows, as dictionaries by channel, changed."""
+        path = os.path.join(self.folder, "log.csv")
+        with open(self.HEALTHY, encoding="utf-8") as f, open(path, "w", encoding="utf-8") as out:
+            lines = list(csv.reader(f))
+            names = [cell.split("[")[0] for cell in lines[0]]
+            print(",".join(head(cell) for cell in lines[0]), file=out)
+            for line in lines[1:rows]:
+                cells = dict(zip(names, line))
+                change(cells)
+                print(",".join(cells[name] for name in names), file=out)
+        return path
+
+    def judge(self, command, log, *more, expect=0):
+        out = os.path.join(self.folder, command)
+        done = run(command, log, "--vehicle", VEHICLE, "-o", out, *more, expect=expect)
+        name = os.path.join(out, {"replay": "summary"}.get(command, command) + ".json")
+        if not os.path.exists(name):
+            return done, None
+        with open(name, encoding="utf-8") as f:
+            return done, json.load(f)
+
+    def commands(self):
+        return (("fit", self.FIT), ("rank", ()), ("replay", ("--plot", "none")))
+
+    def test_constant_channel_is_left_out(self):
+        log = self.log(lambda cells: cells.update(discharge_temperature="80"))
+        for command, more in self.commands():
+            with self.subTest(command=command):
+                notes = " ".join(self.judge(command, log, *more)[1]["notes"])
+                self.assertIn("discharge_temperature never changes: probe loose, or a constant was logged", notes)
+                if command != "replay":
+                    self.assertIn("discharge_temperature is left out", notes)
+        self.assertEqual(self.judge("fit", log, *self.FIT)[1]["channels"].keys(), {"shell_temperature"})
+
+    def test_blank_channel(self):
+        log = self.log(lambda cells: cells.update(discharge_temperature="NaN"))
+        for command, more in self.commands():
+            with self.subTest(command=command):
+                notes = " ".join(self.judge(command, log, *more)[1]["notes"])
+                self.assertIn("discharge_temperature is blank in every row", notes)
+
+    def test_nothing_to_compare_with(self):
+        log = self.log(lambda cells: cells.update(discharge_temperature="", shell_temperature=""))
+        done, result = self.judge("fit", log, *self.FIT, expect=3)
+        self.assertIsNone(result)
+        self.assertIn("log.csv: the log has no readings that a prediction could be compared with", done.stderr)
+
+    def test_psi_read_as_bar(self):
+        def psi(cells):
+            for name in ("suction_pressure", "discharge_pressure"):
+                if cells[name]:
+                    cells[name] = f"{14.5 * float(cells[name]):.1f}"
+        log = self.log(psi)
+        for command, more in (*self.commands(), ("accept", ())):
+            with self.subTest(command=command):
+                done, _ = self.judge(command, log, *more, expect=3)
+                self.assertRegex(done.stderr, r"log\.csv:2:\d+: .* barg is out of range, in column "
+                                 r"'(suction|discharge)_pressure\[barg\]' .*is it in psig\?")
+
+    def test_bar_read_as_psi(self):
+        log = self.log(lambda cells: None, head=lambda name: name.replace("barg", "psig"))
+        for command, more in self.commands():
+            with self.subTest(command=command):
+                notes = " ".join(self.judge(command, log, *more)[1]["notes"])
+                self.assertIn("is 'discharge_pressure[psig]' really in psig?", notes)
+        done, ranking = self.judge("rank", log)
+        self.assertTrue(ranking["cannot_tell"])
+        self.assertIn("pressures of this log cannot be right", done.stdout)
+        self.assertNotIn("Repair:", done.stdout)
+
+    def test_gauges_exchanged(self):
+        def exchange(cells):
+            cells["suction_pressure"], cells["discharge_pressure"] = cells["discharge_pressure"], cells["suction_pressure"]
+        _, ranking = self.judge("rank", self.log(exchange))
+        self.assertIn("are the two columns exchanged?", " ".join(ranking["notes"]))
+        self.assertTrue(ranking["cannot_tell"])
+
+    def test_clutch_never_on(self):
+        log = self.log(lambda cells: cells.update(clutch="0"))
+        for command, more in self.commands():
+            with self.subTest(command=command):
+                notes = " ".join(self.judge(command, log, *more)[1]["notes"])
+                self.assertIn("the clutch is never on", notes)
+        ranking = self.judge("rank", log)[1]
+        self.assertTrue(ranking["cannot_tell"])
+        self.assertIn("cannot tell what ails a machine at work", ranking["answer"])
+        self.judge("accept", log, expect=1)
+
+    def test_too_short_to_tell(self):
+        log = self.log(lambda cells: None, rows=100)
+        for command, more in self.commands():
+            with self.subTest(command=command):
+                self.assertIn("too short to tell much", " ".join(self.judge(command, log, *more)[1]["notes"]))
+        log = self.log(lambda cells: None, rows=20)
+        for command, more in (("fit", self.FIT), ("rank", ()), ("accept", ())):
+            with self.subTest(command=command):
+                done, _ = self.judge(command, log, *more, expect=3)
+                self.assertIn("too short to tell (expected a minute at least", done.stderr)
+
+    def test_a_parameter_at_its_limit_is_said(self):
+        def cold(cells):
+            if cells["shell_temperature"]:
+                cells["shell_temperature"] = "33"
+        # no still air cools a shell that well
+        log = self.log(lambda cells: (cold(cells), cells.update(discharge_temperature="")))
+        with open(log, encoding="utf-8") as f:
+            text = f.read().replace(",33,", ",32.9,", 3)  # a channel that never changes would be left out
+        with open(log, "w", encoding="utf-8") as f:
+            f.write(text)
+        done, fit = self.judge("fit", log, "--free", "body.shell_film")
+        self.assertTrue(fit["estimates"]["body.shell_film"]["at_bound"])
+        self.assertIn("AT ITS UPPER LIMIT", done.stdout)
 
 
 if __name__ == "__main__":
