@@ -222,6 +222,7 @@ bool swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes)
         swh_note(notes, "the log ends in the middle of a line, which is left out");
     else if (f->cut_off)
         swh_note(notes, "the last line has no end: the log may be cut off");
+    const bool believable = note_pressures(log, notes);
     note_readings(log, notes);
-    return note_pressures(log, notes);
+    return believable;
 }

@@ -205,8 +205,9 @@ static void test_oddities(void **state)
         "time[s],suction_pressure[psig],discharge_pressure[psig]\n1,3,15\n2,3,16\n3,3,16\n";
     read_log(&r, wrong_unit, strlen(wrong_unit), NULL);
     assert_int_equal(r.problems.count, 0);
-    assert_int_equal(r.notes.count, 1);
+    assert_int_equal(r.notes.count, 2);
     assert_non_null(strstr(r.notes.text[0], "never rises above"));
+    assert_non_null(strstr(r.notes.text[1], "lasts 2 s: too short to tell"));
     const char *gap = "time[s],suction_pressure[barg],odd\n1,3,1\n2,3,1\n3,3,1\n4,3,1\n5,3,1\n6,3,1\n7,3,"
                       "1\n300,3,1\n301,3,1";
     read_log(&r, gap, strlen(gap), NULL);
