@@ -112,6 +112,50 @@ static const char *doubtful(const struct swh_judge *j)
                          : NULL;
 }
 
+/* all causes that the log leaves open: within a factor of three of the first */
+static void open_question(const struct swh_ranking *r, char *out, size_t size)
+{
+    char name[80];
+    size_t used = (size_t)snprintf(out, size, "This log cannot tell these apart:");
+    for (int i = 0; i < r->causes && 3 * r->cause[i].share > r->cause[0].share && used < size; i++)
+        used += (size_t)snprintf(out + used, size - used, "%s %s (share %.0f %%)", i ? "," : "",
+                                 swh_cause_name(&r->cause[i], name, sizeof name), 100 * r->cause[i].share);
+}
+
+/* what a hand or a look tells at once where readings of the log cannot; common practice, no source */
+static const struct {
+    enum swh_fault a, b;
+    const char *text;
+} looks[] = {
+    {SWH_FAULT_liquid_line_restricted, SWH_FAULT_valve_starving,
+     "clamp the liquid line at both ends: a narrow place, or a drier, makes what follows colder; a valve "
+     "does not"},
+    {SWH_FAULT_condenser_blocked, SWH_FAULT_fan_dead,
+     "see whether the fan runs at full speed before you clean the condenser"},
+    {SWH_FAULT_condenser_blocked, SWH_FAULT_hot_air_recirculation,
+     "hold a probe in the air before the condenser face: near ambient, or far above it"},
+    {SWH_FAULT_reed_leaking, SWH_FAULT_piston_worn,
+     "watch the gauges after the clutch opens: past a leaking reed both sides meet within seconds"},
+    {SWH_FAULT_overcharge, SWH_FAULT_air_in_system,
+     "standing cold, compare the pressure with saturation at ambient: air stands above it"},
+};
+
+static bool is_open(const struct swh_ranking *r, enum swh_fault fault)
+{
+    for (int i = 0; i < r->causes && 3 * r->cause[i].share > r->cause[0].share; i++)
+        if (r->cause[i].fault == (int)fault && r->cause[i].second == SWH_HEALTHY)
+            return true;
+    return false;
+}
+
+static const char *look_for(const struct swh_ranking *r)
+{
+    for (size_t i = 0; i < sizeof looks / sizeof looks[0]; i++)
+        if (r->cannot_tell && is_open(r, looks[i].a) && is_open(r, looks[i].b))
+            return looks[i].text;
+    return NULL;
+}
+
 static void sentence(const struct swh_judge *j, const struct swh_ranking *r, char *out, size_t size)
 {
     char a[80], b[80];
@@ -122,8 +166,7 @@ static void sentence(const struct swh_judge *j, const struct swh_ranking *r, cha
         snprintf(out, size, "%s (%s has a share of %.0f %%, %s of %.0f %%)", doubtful(j), a, 100 * c->share,
                  b, 100 * r->cause[1].share);
     else if (r->cannot_tell)
-        snprintf(out, size, "This log cannot tell %s (share %.0f %%) from %s (%.0f %%)", a, 100 * c->share, b,
-                 100 * r->cause[1].share);
+        open_question(r, out, size);
     else if (c->fault == SWH_HEALTHY)
         snprintf(out, size, "The log fits a healthy vehicle (share %.0f %%); next comes %s (%.0f %%)",
                  100 * c->share, b, 100 * r->cause[1].share);
@@ -200,6 +243,8 @@ static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
     sentence(j, r, text, sizeof text);
     json_object_set_new(o, "answer", json_string(text));
     json_object_set_new(o, "cannot_tell", json_boolean(r->cannot_tell || doubtful(j)));
+    if (look_for(r))
+        json_object_set_new(o, "look", json_string(look_for(r)));
     json_object_set_new(o, "next_reading", t ? next_json(r, t) : json_null());
     json_object_set_new(o, "chi2_per_window", swh_json_number(r->spread));
     json_object_set_new(o, "windows", json_integer(r->points));
@@ -210,6 +255,21 @@ static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
 }
 
 /* ---- print ---- */
+
+static void print_next(const struct swh_judge *j, const struct swh_ranking *r,
+                       const struct swh_test_result *t)
+{
+    const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
+    char a[64], b[64], name[80], other[80];
+    const enum swh_show show = swh_session_show(j->session);
+    printf("\n  Next reading: %s (%s)\n    %s; hold %.0f min%s\n", ch->id, ch->help,
+           swh_testpoint_table[t->point].help, swh_testpoint_table[t->point].hold / 60,
+           t->careful ? "; CAREFUL, near a limit" : "");
+    printf("    %s expects %s, %s expects %s.\n", swh_cause_name(&r->cause[0], name, sizeof name),
+           swh_units_text(j->session->units, show, ch->quantity, t->value[0][t->best], a, sizeof a),
+           swh_cause_name(&r->cause[1], other, sizeof other),
+           swh_units_text(j->session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
+}
 
 static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r,
                           const struct swh_test_result *t)
@@ -222,6 +282,8 @@ static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r
         printf("  %-44s %4.0f %%", swh_cause_name(c, name, sizeof name), 100 * c->share);
         if (c->fault != SWH_HEALTHY)
             printf("   %.2f (%.2f to %.2f)", c->severity, c->low, c->high);
+        if (c->second != SWH_HEALTHY)
+            printf(" and %.2f", c->second_severity);
         fputc('\n', stdout);
         channel_words(c, healthy_of(r), true, text, sizeof text);
         if (text[0] && i < 3)
@@ -230,18 +292,10 @@ static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r
         if (text[0] && i < 3)
             printf("      against it: %s\n", text);
     }
-    if (t) {
-        const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
-        char a[64], b[64], other[80];
-        const enum swh_show show = swh_session_show(j->session);
-        printf("\n  Next reading: %s (%s)\n    %s; hold %.0f min%s\n", ch->id, ch->help,
-               swh_testpoint_table[t->point].help, swh_testpoint_table[t->point].hold / 60,
-               t->careful ? "; CAREFUL, near a limit" : "");
-        printf("    %s expects %s, %s expects %s.\n", swh_cause_name(&r->cause[0], name, sizeof name),
-               swh_units_text(j->session->units, show, ch->quantity, t->value[0][t->best], a, sizeof a),
-               swh_cause_name(&r->cause[1], other, sizeof other),
-               swh_units_text(j->session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
-    }
+    if (look_for(r))
+        printf("\n  A look tells: %s.\n", look_for(r));
+    if (t)
+        print_next(j, r, t);
     if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell && !doubtful(j))
         printf("\n  Repair: %s. The vehicle maker's manual and local rules decide.\n",
                repair_of(&r->cause[0]));

@@ -14,13 +14,11 @@ static const struct swh_cause *healthy_of(const struct swh_ranking *r)
     return &r->cause[0];
 }
 
-static void judge_channels(const struct swh_params *p, struct swh_acceptance *a)
+static void judge_channels(struct swh_acceptance *a)
 {
     const struct swh_cause *healthy = healthy_of(&a->ranking);
     for (int i = 0; i < SWH_COMPARED; i++) {
-        const struct swh_channel_info *ch = &swh_channel_table[swh_compared[i]];
-        const double sigma = hypot(ch->offset_sigma, swh_param_get(p, (int)swh_compared_error[i]));
-        a->deviation[i] = -healthy->mean[i] / sigma;
+        a->deviation[i] = -healthy->mean[i] / a->ranking.mean_sigma[i];
         a->channel_ok[i] = !(fabs(a->deviation[i]) > 3);
     }
 }
@@ -68,7 +66,7 @@ enum swh_status swh_accept(const struct swh_rank_request *q, double ambient, dou
         status = worst_hour(q->vehicle, ambient, speed, out, err);
     if (status != SWH_OK)
         return status;
-    judge_channels(&q->vehicle->params, out);
+    judge_channels(out);
     judge_faults(out);
     out->enough = time_at_work(q->log) >= 600;
     out->pass = out->lives && out->enough && out->fault == SWH_HEALTHY;

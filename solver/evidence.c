@@ -16,6 +16,12 @@ const enum swh_param swh_compared_error[SWH_COMPARED] = {
 
 /* ---- residuals ---- */
 
+double swh_slow_error(const struct swh_params *p, int i)
+{
+    const int param = (int)swh_compared_error[i];
+    return fmax(swh_param_get(p, param), p->uncertainty_unseen * swh_param_table[param].value);
+}
+
 struct collect {
     const struct swh_log_memory *log;
     struct swh_residuals *out;
@@ -48,6 +54,7 @@ static void compare_row(struct collect *c, const struct swh_log_row *row, double
     }
     if (channels > 0)
         c->square += (square / channels - c->square) * fmin(1, (t - c->square_time) / 300);
+    r->worst = fmax(r->worst, c->square);
     c->square_time = t;
 }
 
@@ -120,7 +127,7 @@ static enum swh_status judge_end(enum swh_status status, const struct swh_error 
 static void weigh_channels(struct collect *c, const struct swh_params *p)
 {
     for (int i = 0; i < SWH_COMPARED; i++) {
-        const double slow = swh_param_get(p, (int)swh_compared_error[i]);
+        const double slow = swh_slow_error(p, i);
         const double offset = swh_channel_table[swh_compared[i]].offset_sigma;
         c->weight[i] = 1 / (slow * slow + offset * offset + 1e-12);
     }
@@ -194,7 +201,7 @@ static double point_covariance(const struct swh_weights *w, const struct swh_res
     if (i != j)
         return sum;
     const struct swh_channel_info *ch = &swh_channel_table[swh_compared[i]];
-    const double slow = swh_param_get(p, (int)swh_compared_error[i]);
+    const double slow = swh_slow_error(p, i);
     const double apart = abs(k - l) * r->length;
     const double lasting = p->uncertainty_persistent, scatter = fmin(p->uncertainty_scatter, 1 - lasting);
     const double slowly = (1 - lasting - scatter) * exp(-apart / p->uncertainty_correlation_time);
@@ -260,6 +267,23 @@ double swh_weights_sigma(const struct swh_weights *w, int point)
     return sqrt(sum);
 }
 
+/* variance of a sum over points: the squared length of the factor's rows, added up */
+double swh_weights_mean_sigma(const struct swh_weights *w, int channel)
+{
+    double square = 0;
+    int count = 0;
+    for (int a = 0; a < w->points; a++)
+        count += w->channel[a] == channel;
+    for (int k = 0; k < w->points; k++) {
+        double sum = 0;
+        for (int a = k; a < w->points; a++)
+            if (w->channel[a] == channel)
+                sum += w->covariance[(size_t)a * (size_t)w->points + (size_t)k];
+        square += sum * sum;
+    }
+    return count > 0 ? sqrt(square) / count : NAN;
+}
+
 void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white)
 {
     for (int a = 0; a < w->points; a++) {
@@ -314,14 +338,15 @@ static bool change_of(const struct swh_weights *w, const struct swh_residuals *r
  * Returns their number. */
 enum { STRETCHES = 8, CHANGES = SWH_COMPARED * (1 + STRETCHES) };
 static int change_columns(const struct swh_weights *w, const struct swh_residuals *r,
-                          const struct swh_residuals *healthy, double share, double (*u)[SWH_POINTS_MAX])
+                          const struct swh_residuals *healthy, const struct swh_params *p,
+                          double (*u)[SWH_POINTS_MAX])
 {
     const int stretch = (int)fmax(ceil(240 / r->length), ceil((double)r->windows / STRETCHES));
     int m = 0;
     for (int i = 0; i < SWH_COMPARED; i++) {
-        m += change_of(w, r, healthy, i, 0, r->windows, share, u[m]);
+        m += change_of(w, r, healthy, i, 0, r->windows, p->uncertainty_fault_share, u[m]);
         for (int from = 0; from < r->windows; from += stretch)
-            m += change_of(w, r, healthy, i, from, from + stretch, share, u[m]);
+            m += change_of(w, r, healthy, i, from, from + stretch, p->uncertainty_fault_stretch, u[m]);
     }
     for (int i = 0; i < m; i++)
         whiten(w, u[i]);
@@ -337,7 +362,7 @@ static double dot(int n, const double *a, const double *b)
 }
 
 double swh_weights_deviance(const struct swh_weights *w, const struct swh_residuals *r,
-                            const struct swh_residuals *healthy, double share)
+                            const struct swh_residuals *healthy, const struct swh_params *p)
 {
     const int n = w->points;
     double white[SWH_POINTS_MAX];
@@ -345,7 +370,7 @@ double swh_weights_deviance(const struct swh_weights *w, const struct swh_residu
     double deviance = dot(n, white, white);
     double(*u)[SWH_POINTS_MAX] = malloc(CHANGES * sizeof *u);
     double *inner = malloc(CHANGES * CHANGES * sizeof *inner), b[CHANGES];
-    const int m = u && inner ? change_columns(w, r, healthy, share, u) : 0;
+    const int m = u && inner ? change_columns(w, r, healthy, p, u) : 0;
     for (int i = 0; i < m; i++) {
         for (int j = 0; j <= i; j++)
             inner[i * m + j] = dot(n, u[i], u[j]) + (i == j);

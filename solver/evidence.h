@@ -19,7 +19,8 @@ struct swh_residuals {
     double mean[SWH_COMPARED][SWH_WINDOWS_MAX];
     double count[SWH_COMPARED][SWH_WINDOWS_MAX];
     double high[SWH_COMPARED], low[SWH_COMPARED]; /* largest window means, for words */
-    bool complete;                                /* the run reached the end of the log */
+    double worst;  /* largest mean square over five minutes, over offset and slow error of the channels */
+    bool complete; /* the run reached the end of the log */
     struct swh_summary summary;
 };
 
@@ -46,6 +47,10 @@ struct swh_weights {
     double *covariance; /* points x points; its Cholesky factor (lower) after swh_weights_factor */
 };
 
+/* The slow error of compared channel i on a log that no fit has seen [SI]: what the fit left over, at least
+ * uncertainty.unseen times the generic one. */
+double swh_slow_error(const struct swh_params *p, int i);
+
 /* What may be wrong without a fault, as a change of all residuals by one standard deviation. */
 struct swh_nuisance {
     double change[SWH_COMPARED][SWH_WINDOWS_MAX];
@@ -65,14 +70,17 @@ void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *
 /* Sum of their squares. */
 double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r);
 /* -2 ln of the likelihood of a case whose residuals are r, up to a constant that all cases share: each
- * channel of the case differs from `healthy` by a change that may be wrong by `share` of itself (normal,
- * independent between channels, the same all through the log), so that a cause is believed for the pattern of
- * its effects and not for their exact size. With r = healthy: swh_weights_chi2. Covariance C + U U', U the
- * changes by channel: Woodbury's identity (Golub and Van Loan, Matrix Computations, sec. 2.1). */
+ * channel of the case differs from `healthy` by a change that may be wrong by a share of itself (normal,
+ * independent between channels; uncertainty.fault_share of it all through the log, .fault_stretch anew in
+ * each stretch), so that a cause is believed for the pattern of its effects and not for their exact size.
+ * With r = healthy: swh_weights_chi2. Covariance C + U U', U the changes by channel: Woodbury's identity
+ * (Golub and Van Loan, Matrix Computations, sec. 2.1). */
 double swh_weights_deviance(const struct swh_weights *w, const struct swh_residuals *r,
-                            const struct swh_residuals *healthy, double share);
+                            const struct swh_residuals *healthy, const struct swh_params *p);
 /* Standard deviation of one point, everything included. */
 double swh_weights_sigma(const struct swh_weights *w, int point);
+/* The same of a compared channel's mean over all its points; NaN without points. */
+double swh_weights_mean_sigma(const struct swh_weights *w, int channel);
 
 enum { SWH_NUISANCES = 7 };
 /* Differences by errors of ambient, humidity, bay and of the model's coils, delivery and friction, from runs

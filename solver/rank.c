@@ -128,7 +128,8 @@ static double switch_chi2(const struct rank *r, const struct swh_log_memory *log
 }
 
 static const double SEIZED_TOO_SOON = 100; /* deviance */
-static const double HOPELESS = 60;         /* mean square of what is left over, in standard deviations */
+static const double HOPELESS =
+    40; /* mean square of what is left over, above health's, in standard deviations */
 
 static double try_severities(const struct rank *r, const struct swh_cause *c, double a, double b,
                              struct swh_residuals *res)
@@ -136,11 +137,10 @@ static double try_severities(const struct rank *r, const struct swh_cause *c, do
     struct swh_case one = r->driven; /* the schedule is shared and only read */
     set_fault(&one, c->fault, a);
     set_fault(&one, c->second, b);
-    if (swh_evidence_try(&one, r->q->log, HOPELESS, res, NULL) != SWH_OK)
+    if (swh_evidence_try(&one, r->q->log, HOPELESS + r->healthy.worst, res, NULL) != SWH_OK)
         return INFINITY;
-    const double share = r->q->vehicle->params.uncertainty_fault_share;
-    const double deviance =
-        swh_weights_deviance(&r->weights, res, &r->healthy, share) + switch_chi2(r, r->q->log, c->fault, a);
+    const double deviance = swh_weights_deviance(&r->weights, res, &r->healthy, &r->q->vehicle->params) +
+                            switch_chi2(r, r->q->log, c->fault, a);
     /* the log goes on where this case has seized: it cannot have been so */
     return res->complete ? deviance : fmax(deviance, r->healthy_deviance + SEIZED_TOO_SOON);
 }
@@ -193,13 +193,13 @@ static double next_severity(const struct curve *c)
 }
 
 /* How likely a severity is once the fault is there. A fan runs or stands, rarely between; a face loses
- * seldom all of its air. Common practice, no source. */
+ * seldom most of its air. Common practice, no source. */
 static double severity_prior(int fault, double s)
 {
-    if (fault == SWH_FAULT_fan_dead && s < 0.7)
-        return 0.3;
+    if (fault == SWH_FAULT_fan_dead && s < 0.8)
+        return 0.1;
     if (fault == SWH_FAULT_condenser_blocked && s > 0.8)
-        return 0.4;
+        return 0.15;
     return 1;
 }
 
@@ -218,31 +218,50 @@ static double above_least(const struct curve *c, double s)
     return z * z;
 }
 
-/* The severity integrated out: -2 ln of the mean likelihood over severities; median and 95 % of the posterior
- * into c. */
 enum { STEPS = 190 };
-static double integrate(const struct curve *curve, double over, struct swh_cause *c)
+static double quantile(const double *density, double level)
 {
-    double cumulated[STEPS + 1] = {0}, prior = 0;
+    double total = 0, sum = 0;
+    int k = 0;
+    for (int i = 0; i < STEPS; i++)
+        total += density[i];
+    while (k < STEPS - 1 && sum + density[k] < level * total)
+        sum += density[k++];
+    const double part = density[k] > 0 ? (level * total - sum) / density[k] : 0.5;
+    return SWH_SEVERITY_MOST / STEPS * (k + part);
+}
+
+/* the density of the severity that the model needs, smeared by how far the vehicle's may lie from it */
+static void smear(const double *density, double sigma, double *out)
+{
+    const double ds = SWH_SEVERITY_MOST / STEPS;
+    for (int k = 0; k < STEPS; k++)
+        for (int i = 0; i < STEPS; i++) {
+            const double z = (k - i) * ds / fmax(sigma, 0.2 * ds);
+            out[k] += density[i] * exp(-0.5 * z * z);
+        }
+}
+
+/* The severity integrated out: -2 ln of the mean likelihood over severities. Into c: median and 95 % of the
+ * posterior, and what the prior of such severities makes of it. */
+static double integrate(const struct curve *curve, double over, double sigma, struct swh_cause *c)
+{
+    double density[STEPS], smeared[STEPS] = {0}, prior = 0, sum = 0, weighed = 0;
     const double ds = SWH_SEVERITY_MOST / STEPS;
     for (int k = 0; k < STEPS; k++) {
         const double s = (k + 0.5) * ds, p = severity_prior(c->fault, s);
+        const double likely = exp(-0.5 * above_least(curve, s) / over);
         prior += p;
-        cumulated[k + 1] = cumulated[k] + p * exp(-0.5 * above_least(curve, s) / over);
+        density[k] = p * likely;
+        weighed += density[k];
+        sum += likely;
     }
-    double at[3] = {0};
-    static const double level[3] = {0.025, 0.5, 0.975};
-    for (int q = 0; q < 3; q++) {
-        int k = 0;
-        while (k < STEPS - 1 && cumulated[k + 1] < level[q] * cumulated[STEPS])
-            k++;
-        const double part = cumulated[k + 1] - cumulated[k];
-        at[q] = ds * (k + (part > 0 ? (level[q] * cumulated[STEPS] - cumulated[k]) / part : 0.5));
-    }
-    c->low = at[0];
-    c->severity = at[1];
-    c->high = at[2];
-    return curve->deviance[lowest(curve)] / over - 2 * log(cumulated[STEPS] / prior);
+    smear(density, sigma, smeared);
+    c->low = quantile(smeared, 0.025);
+    c->severity = quantile(smeared, 0.5);
+    c->high = quantile(smeared, 0.975);
+    c->odds = log(weighed / sum * STEPS / prior);
+    return curve->deviance[lowest(curve)] / over - 2 * log(sum / STEPS);
 }
 
 static const double first_grid[] = {0.2, 0.4, 0.6, 0.75, 0.9};
@@ -341,19 +360,27 @@ static void refine_pair(const struct rank *r, struct swh_cause *c, double a, dou
     }
     c->severity = at[0];
     c->second_severity = at[1];
-    c->low = fmax(at[0] - 2 * fabs(step[0]), 0);
-    c->high = fmin(at[0] + 2 * fabs(step[0]), SWH_SEVERITY_MOST);
+    const double half = 2 * hypot(step[0], r->q->vehicle->params.uncertainty_severity);
+    c->low = fmax(at[0] - half, 0);
+    c->high = fmin(at[0] + half, SWH_SEVERITY_MOST);
     c->chi2 = swh_weights_chi2(&r->weights, &res[1]);
     keep_residuals(r, &res[1], c);
     free(res);
 }
 
+static bool moves_air(int fault)
+{
+    return fault == SWH_FAULT_condenser_blocked || fault == SWH_FAULT_fan_dead ||
+           fault == SWH_FAULT_hot_air_recirculation;
+}
+
+/* not two that undo or repeat each other */
 static bool may_pair(int a, int b)
 {
     const bool charge = a <= SWH_FAULT_overcharge && b <= SWH_FAULT_overcharge;
     const bool valve = (a == SWH_FAULT_valve_starving && b == SWH_FAULT_valve_flooding) ||
                        (b == SWH_FAULT_valve_starving && a == SWH_FAULT_valve_flooding);
-    return !charge && !valve;
+    return !charge && !valve && !(moves_air(a) && moves_air(b));
 }
 
 /* ---- criterion ---- */
@@ -363,7 +390,7 @@ static bool may_pair(int a, int b)
 static double prior(const struct swh_cause *c)
 {
     if (c->fault == SWH_HEALTHY)
-        return 8;
+        return 4;
     const double one = swh_fault_table[c->fault].often;
     return c->second == SWH_HEALTHY ? one : 0.01 * one * swh_fault_table[c->second].often;
 }
@@ -394,7 +421,7 @@ static double evidence_of(const struct rank *r, double over, struct swh_cause *c
         return r->healthy_deviance / over;
     if (c->second != SWH_HEALTHY)
         return c->deviance / over + 2 * log(independent(r));
-    return integrate(&r->curve[c->fault], over, c);
+    return integrate(&r->curve[c->fault], over, r->q->vehicle->params.uncertainty_severity, c);
 }
 
 static double least_deviance(const struct rank *r, const struct swh_ranking *out)
@@ -408,15 +435,60 @@ static double least_deviance(const struct rank *r, const struct swh_ranking *out
     return least;
 }
 
+static struct swh_cause *single(struct swh_ranking *out, int fault)
+{
+    for (int i = 0; i < out->causes; i++)
+        if (out->cause[i].fault == fault && out->cause[i].second == SWH_HEALTHY)
+            return &out->cause[i];
+    return NULL;
+}
+
+/* Causes that do the same to a log: what it says for one of them counts for all, and at most two to one
+ * between them. */
+static void share_evidence(struct swh_ranking *out, const int *fault, int faults)
+{
+    double before = 0, after = 0, best = INFINITY;
+    for (int i = 0; i < faults; i++)
+        best = fmin(best, single(out, fault[i])->criterion);
+    for (int i = 0; i < faults; i++) {
+        struct swh_cause *c = single(out, fault[i]);
+        before += exp(-0.5 * (c->criterion - best));
+        c->criterion = fmin(c->criterion, best + 2 * log(2));
+        after += exp(-0.5 * (c->criterion - best));
+    }
+    for (int i = 0; i < faults; i++)
+        single(out, fault[i])->criterion += 2 * log(after / before);
+}
+
+/* A narrow place in the liquid line and a valve that does not open throttle the same flow; as long as the
+ * clamp sits before both, only the laws of the two flows tell them apart, and those no model knows. At
+ * standstill it is one whether the condenser's air is blocked, not moved or drawn in again. */
+static void share_alike(const struct rank *r, struct swh_ranking *out)
+{
+    static const int throttles[] = {SWH_FAULT_liquid_line_restricted, SWH_FAULT_valve_starving};
+    static const int air[] = {SWH_FAULT_condenser_blocked, SWH_FAULT_fan_dead,
+                              SWH_FAULT_hot_air_recirculation};
+    if (r->q->vehicle->choices.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER)
+        share_evidence(out, throttles, 2);
+    const bool moved = swh_log_channel_facts(r->q->log, SWH_CH_vehicle_speed).highest > 1.5;
+    if (!moved && !r->q->log->has[SWH_CH_condenser_air_in_temperature])
+        share_evidence(out, air, 3);
+}
+
 static void judge(const struct rank *r, struct swh_ranking *out)
 {
     out->points = r->weights.points;
     out->spread = least_deviance(r, out) / out->points;
-    const double over = fmax(1, out->spread);
+    const double over = fmax(1, out->spread) / r->q->vehicle->params.uncertainty_evidence_share;
     double best = INFINITY, sum = 0;
     for (int i = 0; i < out->causes; i++) {
         struct swh_cause *c = &out->cause[i];
-        c->criterion = evidence_of(r, over, c) - 2 * c->bench - 2 * log(prior(c));
+        c->criterion = evidence_of(r, over, c);
+    }
+    share_alike(r, out);
+    for (int i = 0; i < out->causes; i++) {
+        struct swh_cause *c = &out->cause[i];
+        c->criterion -= 2 * (c->bench + c->odds + log(prior(c)));
         best = fmin(best, c->criterion);
     }
     qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_criterion);
@@ -466,6 +538,8 @@ static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct
     out->nuisances = swh_nuisances(&r->driven, q->log, &r->healthy, r->nuisance, SWH_NUISANCES, q->threads);
     status = swh_weights_make(&r->weights, &r->healthy, &q->vehicle->params, r->nuisance, out->nuisances, 0,
                               r->healthy.windows, err);
+    for (int i = 0; i < SWH_COMPARED && status == SWH_OK; i++)
+        out->mean_sigma[i] = swh_weights_mean_sigma(&r->weights, i);
     if (status == SWH_OK)
         r->healthy_deviance =
             swh_weights_chi2(&r->weights, &r->healthy) + switch_chi2(r, q->log, SWH_HEALTHY, 0);
@@ -479,8 +553,10 @@ static void choose(const struct rank *r, struct swh_ranking *out)
     for (int f = 0; f < SWH_FAULT_COUNT; f++) {
         const double least = r->curve[f].deviance[lowest(&r->curve[f])];
         int better = 0;
-        for (int g = 0; g < SWH_FAULT_COUNT; g++)
-            better += r->curve[g].deviance[lowest(&r->curve[g])] < least;
+        for (int g = 0; g < SWH_FAULT_COUNT; g++) {
+            const double other = r->curve[g].deviance[lowest(&r->curve[g])];
+            better += other < least || (other == least && g < f);
+        }
         out->cause[1 + f].dropped = better >= CLOSER;
         out->cause[1 + f].runs = FIRST;
         out->cause[1 + f].chi2 = NAN;

@@ -5,8 +5,12 @@
  * (evidence.h: noise, offsets, slow model errors, ambient, humidity, bay, the model's coils, delivery and
  * friction integrated out; a fault's effect on each channel known to within a share only), integrated over
  * the severity with its prior (Kass and Raftery 1995), for pairs its maximum with Schwarz's penalty (1978).
- * If even the best leaves more than one per reading, all are judged by that measure (overdispersion, Burnham
- * and Anderson 2002). Times how often a fault occurs, times the likelihood of what lay on the bench;
+ * Only uncertainty.evidence_share of the log-likelihood counts (power posterior, from memory: Holmes and
+ * Walker 2017), because a model is wrong in more ways than are written down; and if even the best leaves more
+ * than one per reading, all are judged by that measure (overdispersion, Burnham and Anderson 2002). A
+ * severity is believed to within uncertainty.severity at best: what is 0.5 for the model may be 0.55 for the
+ * vehicle. Causes that do the same to a log (throttles before the probe, the condenser's air at standstill)
+ * share what it says for them. Times how often a fault occurs, times the likelihood of what lay on the bench;
  * normalised to shares. */
 #ifndef SWH_SOLVER_RANK_H
 #define SWH_SOLVER_RANK_H
@@ -64,6 +68,7 @@ struct swh_cause {
     int fault, second; /* SWH_HEALTHY: none */
     double share, severity, low, high, second_severity;
     double chi2, criterion, bench; /* chi2 NaN if dropped; bench: ln likelihood */
+    double odds;                   /* ln: how likely severities like this are before the log was seen */
     double deviance;               /* of a pair: -2 ln of its greatest likelihood */
     int runs;
     bool dropped;                 /* not among the best of the first look; not looked at more closely */
@@ -77,8 +82,10 @@ struct swh_ranking {
     struct swh_cause cause[SWH_RANK_MAX]; /* best first */
     int causes;
     int points, runs, nuisances;
-    double spread;    /* chi2 per point of the best */
-    bool cannot_tell; /* the best two are less than a factor of three apart */
+    double mean_sigma[SWH_COMPARED]; /* of a channel's mean difference from the healthy vehicle, without a
+                                        fault; NaN without readings */
+    double spread;                   /* chi2 per point of the best */
+    bool cannot_tell;                /* the best two are less than a factor of three apart */
     struct swh_drive_facts drive;
 };
 

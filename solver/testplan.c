@@ -67,8 +67,7 @@ static void run_one(const struct swh_case *vehicle, const struct swh_test_cause 
 /* standard deviation of a difference between prediction and reading at one test point */
 static double sigma_of(const struct swh_params *p, int i)
 {
-    const struct swh_channel_info *ch = &swh_channel_table[swh_compared[i]];
-    return hypot(ch->offset_sigma, swh_param_get(p, (int)swh_compared_error[i]));
+    return hypot(swh_channel_table[swh_compared[i]].offset_sigma, swh_slow_error(p, i));
 }
 
 static double apart(const struct swh_test_result *r, const struct swh_params *p, int a, int b, int i)

@@ -42,6 +42,7 @@ class Rank(unittest.TestCase):
         self.assertEqual(causes[0]["fault"], truth)
         self.assertTrue(low <= causes[0]["severity"] <= high, causes[0])
         self.assertTrue(causes[0]["severity_low"] <= causes[0]["severity"] <= causes[0]["severity_high"])
+        return causes[0]
         self.assertIn("channel", ranking["next_reading"])
 
     def test_short_of_charge(self):
@@ -72,7 +73,49 @@ class Bench(unittest.TestCase):
         self.assertIn("shoe_seized", done.stderr)
 
 
+class Plan(unittest.TestCase):
+    """What a first share between two causes leads to: a test at which their readings lie apart."""
+
+    def test_from_a_ranking(self):
+        causes = [{"fault": "undercharge", "share": 0.6, "severity": 0.5}, {"fault": "valve_starving", "share": 0.4, "severity": 0.5}]
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "rank.json")
+            with open(path, "w", encoding="utf-8") as f:
+                json.dump({"ranking": causes}, f)
+            words = run("plan", "--vehicle", VEHICLE, "--from", path, "-o", folder).stdout
+            with open(os.path.join(folder, "plan.json"), encoding="utf-8") as f:
+                plan = json.load(f)
+        tests = plan["tests"]
+        self.assertEqual(sorted((t["separation"] for t in tests), reverse=True), [t["separation"] for t in tests])
+        values = [tests[0]["expected"][c["fault"]][tests[0]["best_reading"]]["value"] for c in causes]
+        self.assertNotAlmostEqual(values[0], values[1], places=1)
+        # common practice, no source: little charge leaves no liquid to cool below saturation, a starving valve backs it up
+        idle = next(t for t in tests if t["test"] == "fast_idle")["expected"]
+        self.assertGreater(idle["undercharge"]["liquid_line_temperature"]["value"],
+                           idle["valve_starving"]["liquid_line_temperature"]["value"])
+        for word in ("Never bridge a pressure switch", "never vent", "Hold", "maker's manual"):
+            self.assertIn(word, words)
+
+    def test_not_a_ranking(self):
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "rank.json")
+            with open(path, "w", encoding="utf-8") as f:
+                f.write('{"ranking": [{"fault": "bad_luck"}, {"fault": "healthy"}]}')
+            done = run("plan", "--vehicle", VEHICLE, "--from", path, "-o", folder, expect=3)
+        self.assertIn("rank.json", done.stderr)
+
+
 class Accept(unittest.TestCase):
+    def test_a_healthy_vehicle_passes(self):
+        log = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")
+        with tempfile.TemporaryDirectory() as folder:
+            words = run("accept", log, "--vehicle", VEHICLE, "-o", folder).stdout
+            with open(os.path.join(folder, "accept.json"), encoding="utf-8") as f:
+                verdict = json.load(f)
+        self.assertTrue(verdict["pass"], words)
+        self.assertTrue(words.startswith("PASS"))
+        self.assertTrue(all(abs(d) <= 3 for d in verdict["deviations"].values()), verdict["deviations"])
+
     def test_a_blocked_condenser_fails(self):
         log = os.path.join(SCENARIOS, "logs", "bay-blocked-condenser.csv")
         with tempfile.TemporaryDirectory() as folder:

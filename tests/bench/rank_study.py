@@ -1,0 +1,378 @@
+#!/usr/bin/env python3
+"""How often `rank` names the true cause, and whether its shares and intervals can be believed.
+
+    python3 tests/bench/rank_study.py .build/cli/swashheat scenarios [--vehicles 20] [--faults 6] [--seed 1] [--jobs 2]
+                                      [--out DIR] [--picture scenarios/pictures/rank_reliability.png] [--check]
+
+Each vehicle is the one of scenarios/vehicle-logs.ini with everything that its papers do not tell changed at random (a
+quarter, log-normal): coils, air, valve, lines, conductances, friction, volumes. It is driven healthy twice; instruments read it
+with noise, offsets, lag, pull towards bay air, display steps and drop-outs; `swashheat fit` calibrates a model on the two logs as
+an engineer would, moving only what an engineer would (FREE below). The other changes stay unknown to it: the model that
+ranks is wrong. Then the true vehicle gets faults, each log with instruments of its own, and `swashheat rank` judges it.
+
+The equations are the program's own, so this says nothing about what they leave out: it is the best case. Severities: what a
+technician would call a fault (common practice, no source). --check: a few logs and bands that can fail, for ctest."""
+import argparse
+import configparser
+import csv
+import json
+import math
+import os
+import random
+import subprocess
+import sys
+from concurrent.futures import ThreadPoolExecutor
+
+# fault: (how often drawn, lowest and highest severity)
+FAULTS = {
+    "undercharge": (3, 0.45, 0.70), "overcharge": (1.5, 0.25, 0.50), "condenser_blocked": (2, 0.35, 0.65),
+    "fan_dead": (1.5, 0.95, 0.95), "hot_air_recirculation": (1, 0.5, 0.9), "liquid_line_restricted": (1.5, 0.70, 0.82),
+    "valve_starving": (1.5, 0.5, 0.75), "valve_flooding": (1.5, 0.4, 0.9), "evaporator_blocked": (1.5, 0.45, 0.8),
+    "air_in_system": (1.5, 0.25, 0.6), "clutch_slipping": (1, 0.3, 0.6), "reed_leaking": (1.5, 0.4, 0.9),
+    "piston_worn": (1, 0.6, 0.95), "suction_restricted": (1, 0.6, 0.8), "suction_line_heated": (0.7, 0.5, 0.9),
+    "bay_heat_soak": (0.7, 0.5, 0.9)}
+# Not drawn, because such a log cannot show them: oil (short, stranded, wrong) and a switch that never opens, before the body
+# suffers; too high a speed, which the log states. The bench and the tachometer tell those.
+CHECKED = [("healthy", 0.0), ("undercharge", 0.6), ("condenser_blocked", 0.5), ("reed_leaking", 0.7), ("suction_restricted", 0.7)]
+# causes that do the same to every reading of a log on a standing vehicle, or of one whose probe sits before the narrow place
+ALIKE = [{"condenser_blocked", "fan_dead", "hot_air_recirculation"}, {"liquid_line_restricted", "valve_starving"}]
+# what an engineer fits to the healthy logs, and how well it is known before (standard deviation of its logarithm)
+FREE = {"condenser.fan_air": 0.3, "condenser.ua_air": 0.3, "condenser.ua_two_phase": 0.3, "condenser.ua_single_phase": 0.3,
+        "valve.area": 0.25, "valve.spring": 0.3, "evaporator.air": 0.2, "evaporator.ua_air": 0.3,
+        "evaporator.ua_two_phase": 0.3, "suction_line.loss": 0.4, "suction_line.ua": 0.3, "compressor.valve_loss": 0.3,
+        "compressor.indicated_efficiency": 0.04, "compressor.ua_discharge_heads": 0.3, "body.shell_film": 0.3,
+        "cabin.interior_ua": 0.3}
+# changed too, and not fitted
+HIDDEN = """condenser.volume condenser.subcool_share condenser.loss condenser.wall_capacity condenser.recirculation receiver.volume
+liquid_line.ua liquid_line.volume discharge_line.loss discharge_line.ua valve.range valve.bulb_time evaporator.volume evaporator.loss
+evaporator.ua_vapour evaporator.wall_capacity suction_line.volume suction_line.port_loss compressor.clearance
+compressor.clearance_volume compressor.indicated_speed_loss compressor.blowby_duty compressor.ua_suction_block
+compressor.ua_suction_heads compressor.ua_bore_gas body.rotor_block body.piston_block body.block_heads body.block_shell
+body.heads_shell body.block_capacity body.head_capacity body.shell_capacity body.bracket friction.load_factor
+friction.bearing_torque friction.bearing_viscous oil.circulation oil.return_velocity oil.dry_superheat cabin.wall_ua
+cabin.door_air cabin.interior_capacity bay.cooling_speed condenser.ram_air""".split()
+CHANGE = 0.25
+# reading: noise, offset (standard deviations), display step, unit of the log, from SI
+READINGS = {
+    "suction_pressure": (0.04, 0.05, 0.02, "barg", lambda x: x / 1e5 - 1.01325),
+    "discharge_pressure": (0.10, 0.15, 0.1, "barg", lambda x: x / 1e5 - 1.01325),
+    "suction_temperature": (0.2, 0.7, 0.1, "degC", lambda x: x - 273.15),
+    "discharge_temperature": (0.2, 0.7, 0.1, "degC", lambda x: x - 273.15),
+    "liquid_line_temperature": (0.2, 0.7, 0.1, "degC", lambda x: x - 273.15),
+    "shell_temperature": (0.5, 1.2, 0.1, "degC", lambda x: x - 273.15),
+    "vent_temperature": (0.2, 0.5, 0.1, "degC", lambda x: x - 273.15),
+    "ambient_temperature": (0.1, 0.5, 0.1, "degC", lambda x: x - 273.15),
+    "cabin_temperature": (0.2, 0.5, 0.1, "degC", lambda x: x - 273.15),
+    "compressor_speed": (8.0, 4.0, 1.0, "rpm", lambda x: x * 60),
+    "vehicle_speed": (0.5, 0.0, 1.0, "km/h", lambda x: x * 3.6),
+    "clutch": (0, 0, 1, "1", lambda x: x)}
+
+
+def swashheat(program, *arguments):
+    done = subprocess.run([program, *arguments], capture_output=True, text=True, timeout=900)
+    if done.returncode:
+        raise RuntimeError(f"exit {done.returncode}: {' '.join(arguments)}\n{done.stderr}")
+    return done.stdout
+
+
+class Vehicle:
+    """Settings `section.key -> text`."""
+
+    def __init__(self, path=None):
+        self.set = {}
+        if path:
+            ini = configparser.ConfigParser(interpolation=None, delimiters=("=",), inline_comment_prefixes=None)
+            ini.optionxform = str
+            ini.read(path, encoding="utf-8")
+            self.set = {f"{s}.{k}": v for s in ini.sections() for k, v in ini[s].items()}
+
+    def write(self, path, *more):
+        sections = {}
+        for name, text in [*self.set.items(), *more]:
+            section, key = name.split(".", 1)
+            sections.setdefault(section, {})[key] = text
+        with open(path, "w", encoding="utf-8") as f:
+            for section, keys in sections.items():
+                print(f"[{section}]", file=f)
+                for key, text in keys.items():
+                    print(f"{key} = {text}", file=f)
+
+
+def number(text):
+    value, _, unit = text.partition(" ")
+    return float(value), unit
+
+
+def true_vehicle(known, table, chance):
+    """The known vehicle with all that the papers do not tell changed."""
+    true = Vehicle()
+    true.set = {k: v for k, v in known.set.items() if not k.startswith("uncertainty.")}
+    for key in [*FREE, *HIDDEN]:
+        value, unit = number(true.set.get(key, table[key]["default"]))
+        low, high = number(table[key]["lowest"])[0], number(table[key]["highest"])[0]
+        sigma = FREE[key] if key in FREE and FREE[key] < 0.1 else CHANGE
+        value = min(max(value * math.exp(chance.gauss(0, sigma)), low), high)
+        true.set[key] = f"{value:.6g} {unit}".strip()
+    value, unit = number(true.set["charge.nominal"])
+    true.set["charge.nominal"] = f"{value * (1 + chance.gauss(0, 0.03)):.1f} {unit}"
+    return true
+
+
+def bay_test(chance):
+    """Steps of speed with the doors open: rows of time, speed (rpm), road speed (km/h)."""
+    speeds = [1050, chance.choice([1500, 1650, 1800]), chance.choice([2300, 2500, 2700]), 1050, chance.choice([1500, 2000])]
+    rows, t = [], 0
+    for s in speeds:
+        rows += [(t, s, 0), (t + 240, s, 0)]
+        t += 250
+    return rows, 1240
+
+
+def road_test(chance):
+    """Town and country with the doors shut."""
+    rows, t, v = [(0, 1050, 0), (60, 1050, 0)], 60, 0
+    while t < 1240:
+        v = chance.choice([0, 0, 30, 50, 50, 70, 90])
+        t += 12
+        n = 1050 if v == 0 else chance.uniform(1500, 2300) if v < 60 else chance.uniform(2200, 3000)
+        rows.append((t, n, v))
+        t += chance.uniform(40, 160)
+        rows.append((t, n, v))
+    return rows, 1240
+
+
+def drive(study, true, folder, name, chance, kind, fault=None, severity=0.0):
+    """One log of the true vehicle, as its instruments tell it. Returns the log's path."""
+    rows, span = (bay_test if kind == "bay" else road_test)(chance)
+    ambient = chance.uniform(27, 36)
+    base = os.path.join(folder, name)
+    true.write(base + "-true.ini", ("bay.rise_at_rest", f"{chance.uniform(14, 26):.1f} K"),
+               ("probe.discharge_lag", f"{chance.uniform(8, 25):.1f} s"), ("probe.suction_lag", f"{chance.uniform(8, 25):.1f} s"),
+               ("probe.liquid_lag", f"{chance.uniform(8, 25):.1f} s"), ("probe.discharge_pull", f"{chance.uniform(0.02, 0.06):.3f}"))
+    with open(base + "-drive.csv", "w", encoding="utf-8") as f:
+        print("time[s],compressor_speed[rpm],vehicle_speed[km/h],ambient_temperature[degC]", file=f)
+        for t, n, v in rows:
+            print(f"{t:.0f},{n:.0f},{v:.0f},{ambient + 0.5 * math.sin(t / 400):.2f}", file=f)
+    with open(base + ".ini", "w", encoding="utf-8") as f:
+        print(f"[scenario]\nvehicle = {name}-true.ini\nschedule = {name}-drive.csv\n[conditions]\ndoors_open = {int(kind == 'bay')}\n"
+              f"sun = {chance.uniform(0, 150):.0f} W/m2\nambient_humidity = {chance.uniform(0.3, 0.6):.2f}\n[run]\nduration = {span} s\n",
+              file=f)
+        if kind == "road":
+            print(f"[cabin]\nstart_temperature = {ambient + chance.uniform(5, 12):.1f} degC", file=f)
+        if fault:
+            print(f"[fault {fault}]\nseverity = {severity:.3f}", file=f)
+    swashheat(study.program, "run", base + ".ini", "--plot", "none", "-q", "-o", base + "-run")
+    read_instruments(base, chance)
+    return base + ".csv"
+
+
+def read_instruments(base, chance):
+    offset = {r: chance.gauss(0, READINGS[r][1]) for r in READINGS}
+    gone = {r: -1 for r in READINGS}
+    with open(os.path.join(base + "-run", "series.csv"), encoding="utf-8") as f, open(base + ".csv", "w", encoding="utf-8") as out:
+        series = csv.reader(f)
+        head = [h.split("[")[0] for h in next(series)]
+        at = {r: head.index(r) for r in READINGS}
+        print(",".join(["time[s]"] + [f"{r}[{READINGS[r][3]}]" for r in READINGS]), file=out)
+        rows = [row for row in series if float(row[0]) % 1 < 1e-6]  # events have rows of their own
+        for k, row in enumerate(rows):
+            cells = [f"{float(row[0]):.1f}"]
+            for r, (noise, _, step, _, shown) in READINGS.items():
+                x = shown(float(row[at[r]]))
+                if r != "clutch":
+                    x += offset[r] + chance.gauss(0, noise)
+                if chance.random() < 0.0005 and r not in ("clutch", "compressor_speed", "vehicle_speed"):
+                    gone[r] = k + chance.randrange(3, 20)
+                blank = k < gone[r] or (r == "shell_temperature" and k % 30)
+                cells.append("" if blank else f"{max(round(x / step) * step, 0 if step == 1 else -1e9):.6g}")
+            print(",".join(cells), file=out)
+
+
+def calibrate(study, known, folder, logs):
+    """The vehicle file an engineer would have: fitted to the healthy logs, with what the fit leaves over."""
+    start = Vehicle()
+    start.set = dict(known.set)
+    spreads = []
+    for key, sigma in FREE.items():
+        value, unit = number(start.set.get(key, study.table[key]["default"]))
+        start.set[key] = f"{value:.6g} {unit} +- {value * sigma:.6g} {unit}".replace("  ", " ")
+        if not unit:
+            start.set[key] = f"{value:.6g} +- {value * sigma:.6g}"
+    path = os.path.join(folder, "start.ini")
+    start.write(path, *spreads)
+    swashheat(study.program, "fit", *logs, "--vehicle", path, "--with", "circuit", "--free", ",".join(FREE), "-q", "-o",
+              os.path.join(folder, "fit"))
+    return os.path.join(folder, "fit", "vehicle.ini")
+
+
+def rank(study, log, vehicle):
+    swashheat(study.program, "rank", log, "--vehicle", vehicle, "-q", "-o", log[:-4] + "-rank")
+    with open(os.path.join(log[:-4] + "-rank", "rank.json"), encoding="utf-8") as f:
+        return json.load(f)
+
+
+def draw_fault(study, chance, k):
+    if study.check:
+        return CHECKED[k]
+    if chance.random() < 0.12:
+        return "healthy", 0.0
+    names = list(FAULTS)
+    name = chance.choices(names, [FAULTS[n][0] for n in names])[0]
+    return name, chance.uniform(*FAULTS[name][1:])
+
+
+def one_vehicle(study, index):
+    chance = random.Random(f"{study.seed} {index}")
+    folder = os.path.join(study.out, f"vehicle-{index}")
+    os.makedirs(folder, exist_ok=True)
+    true = true_vehicle(study.known, study.table, chance)
+    second = "road" if study.road else "bay"
+    logs = [drive(study, true, folder, f"healthy-{k}", chance, kind) for k, kind in enumerate(("bay", second))]
+    vehicle = calibrate(study, study.known, folder, logs)
+    results = []
+    for k in range(study.faults):
+        fault, severity = draw_fault(study, chance, k)
+        kind = "road" if study.road and chance.random() < 0.4 else "bay"
+        name = f"log-{k}-{fault}"
+        try:
+            log = drive(study, true, folder, name, chance, kind, None if fault == "healthy" else fault, severity)
+            ranking = rank(study, log, vehicle)
+        except RuntimeError as error:
+            print(f"vehicle {index} {name}: {error}", file=sys.stderr)
+            continue
+        row = judge(fault, severity, ranking)
+        row.update(vehicle=index, log=k, kind=kind)
+        results.append(row)
+        print("vehicle {vehicle} {kind} {fault} {severity:.2f}: first {first} {first_share:.2f}, truth at {place} "
+              "share {share:.2f} severity {low:.2f}..{high:.2f}".format(**row), file=sys.stderr)
+    return results
+
+
+def judge(fault, severity, ranking):
+    causes = ranking["ranking"]
+    place = next(i for i, c in enumerate(causes) if c["fault"] == fault)
+    own = causes[place]
+    return {"fault": fault, "severity": severity, "first": causes[0]["fault"], "first_share": causes[0]["share"], "place": place + 1,
+            "share": own["share"], "low": own["severity_low"] or 0, "high": own["severity_high"] or 0,
+            "shares": {c["fault"]: round(c["share"], 4) for c in causes if c["share"] > 0.0005}}
+
+
+def percent(part, of):
+    return f"{100 * part / of:.0f} % ({part} of {of})" if of else "none"
+
+
+def wilson(k, n):
+    """95 % interval of a frequency (Wilson 1927)."""
+    if n == 0:
+        return 0.0, 1.0
+    z, p = 1.96, k / n
+    middle, half = (p + z * z / (2 * n)) / (1 + z * z / n), z * math.sqrt(p * (1 - p) / n + z * z / (4 * n * n)) / (1 + z * z / n)
+    return max(middle - half, 0), min(middle + half, 1)
+
+
+BINS = (0.02, 0.1, 0.25, 0.5, 0.75, 0.9, 1.001)
+
+
+def reliability(results):
+    """(mean stated share, frequency, low, high, number) of all shares above 2 %, in bins."""
+    points = []
+    for low, high in zip(BINS, BINS[1:]):
+        inside = [(s, c == r["fault"]) for r in results for c, s in r["shares"].items() if low <= s < high]
+        if inside:
+            hits = sum(hit for _, hit in inside)
+            points.append((sum(s for s, _ in inside) / len(inside), hits / len(inside), *wilson(hits, len(inside)), len(inside)))
+    return points
+
+
+def summarise(results):
+    faulty = [r for r in results if r["fault"] != "healthy"]
+    first = sum(r["place"] == 1 for r in results)
+    held = sum(r["low"] <= r["severity"] <= r["high"] for r in faulty)
+    alike = sum(r["first"] == r["fault"] or any({r["first"], r["fault"]} <= group for group in ALIKE) for r in results)
+    sure = sum(r["first"] != r["fault"] and r["first_share"] > 0.95 for r in results)
+    held_first = [r for r in faulty if r["place"] == 1]
+    score = {"logs": len(results), "first": first / len(results), "two": sum(r["place"] <= 2 for r in results) / len(results),
+             "held": held / max(len(faulty), 1), "sure": sure}
+    print(f"\ntrue cause first: {percent(first, len(results))}; among the first two: "
+          f"{percent(sum(r['place'] <= 2 for r in results), len(results))}")
+    print(f"first, or one that does the same to every reading of the log: {percent(alike, len(results))}; "
+          f"another first with a share above 95 %: {sure}")
+    print(f"interval holds the severity: {percent(held, len(faulty))}; where the cause is first: "
+          f"{percent(sum(r['low'] <= r['severity'] <= r['high'] for r in held_first), len(held_first))}")
+    print(f"{'':24s}{'logs':>5s}{'first':>7s}{'held':>6s}  taken for")
+    for fault in ["healthy", *FAULTS]:
+        mine = [r for r in results if r["fault"] == fault]
+        if not mine:
+            continue
+        wrong = {}
+        for r in mine:
+            if r["place"] > 1:
+                wrong[r["first"]] = wrong.get(r["first"], 0) + 1
+        print(f"{fault:24s}{len(mine):5d}{sum(r['place'] == 1 for r in mine):7d}"
+              f"{sum(r['low'] <= r['severity'] <= r['high'] for r in mine):6d}  "
+              + ", ".join(f"{n} {w}" for w, n in sorted(wrong.items(), key=lambda x: -x[1])))
+    print("\nstated share   frequency (95 %)          shares")
+    for mean, frequency, low, high, n in reliability(results):
+        print(f"{mean:12.2f}   {frequency:.2f} ({low:.2f} to {high:.2f})   {n:8d}")
+    return score
+
+
+def draw(results, path, score):
+    points = "\n".join(f"{m} {f} {lo} {hi} {n}" for m, f, lo, hi, n in reliability(results))
+    script = f"""set terminal pngcairo size 800,760 font 'sans,12'
+set output '{path}'
+set title "rank names the true cause first in {100 * score['first']:.0f} % of {score['logs']} logs;\\nits stated shares against how often they were right"
+set xlabel 'stated share of a cause'
+set ylabel 'how often that cause was the true one (bars: 95 %)'
+set xrange [0:1.04]
+set yrange [0:1.04]
+set size square
+set grid lc rgb '#dddddd'
+unset key
+set label 'a share that can be believed' at 0.5,0.455 rotate by 45 center tc rgb '#555555'
+$data << EOD
+{points}
+EOD
+plot x lc rgb '#555555' dt 2, $data using 1:2:3:4 with yerrorbars pt 7 ps 1.2 lc rgb '#0072b2' lw 2, \\
+     $data using 1:($2 > 0.5 ? $2 - 0.04 : $2 + 0.04):(sprintf('%d', $5)) with labels offset 2.2,0 tc rgb '#0072b2'
+"""
+    subprocess.run(["gnuplot"], input=script, text=True, check=True)
+
+
+class Study:
+    def __init__(self, a):
+        self.program, self.scenarios = os.path.abspath(a.program), os.path.abspath(a.scenarios)
+        self.out, self.seed, self.faults, self.road = os.path.abspath(a.out), a.seed, len(CHECKED) if a.check else a.faults, a.road
+        self.check = a.check
+        self.known = Vehicle(os.path.join(self.scenarios, "vehicle-logs.ini"))
+        self.table = {p["parameter"]: p for p in json.loads(swashheat(self.program, "list", "parameters", "--json"))}
+
+
+def main():
+    p = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    p.add_argument("program")
+    p.add_argument("scenarios")
+    p.add_argument("--vehicles", type=int, default=20)
+    p.add_argument("--faults", type=int, default=6, help="logs of each vehicle")
+    p.add_argument("--first", type=int, default=0, help="number of the first vehicle")
+    p.add_argument("--seed", type=int, default=1)
+    p.add_argument("--jobs", type=int, default=2)
+    p.add_argument("--road", action="store_true", help="road logs too (slower)")
+    p.add_argument("--out", default="results/rank-study")
+    p.add_argument("--picture")
+    p.add_argument("--check", action="store_true")
+    a = p.parse_args()
+    study = Study(a)
+    with ThreadPoolExecutor(a.jobs) as pool:
+        results = [r for rows in pool.map(lambda k: one_vehicle(study, k), range(a.first, a.first + a.vehicles)) for r in rows]
+    with open(os.path.join(study.out, "study.json"), "w", encoding="utf-8") as f:
+        json.dump(results, f, indent=1)
+    score = summarise(results)
+    if a.picture:
+        draw(results, a.picture, score)
+    good = score["first"] >= 0.8 and score["held"] >= 0.5 and score["sure"] == 0
+    return 1 if a.check and not good else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
