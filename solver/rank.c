@@ -218,7 +218,7 @@ static double above_least(const struct curve *c, double s)
     return z * z;
 }
 
-enum { STEPS = 190 };
+enum { STEPS = 200 }; /* from 0 to 1; beyond the largest severity that is run the curve goes on */
 static double quantile(const double *density, double level)
 {
     double total = 0, sum = 0;
@@ -228,13 +228,13 @@ static double quantile(const double *density, double level)
     while (k < STEPS - 1 && sum + density[k] < level * total)
         sum += density[k++];
     const double part = density[k] > 0 ? (level * total - sum) / density[k] : 0.5;
-    return SWH_SEVERITY_MOST / STEPS * (k + part);
+    return 1.0 / STEPS * (k + part);
 }
 
 /* the density of the severity that the model needs, smeared by how far the vehicle's may lie from it */
 static void smear(const double *density, double sigma, double *out)
 {
-    const double ds = SWH_SEVERITY_MOST / STEPS;
+    const double ds = 1.0 / STEPS;
     for (int k = 0; k < STEPS; k++)
         for (int i = 0; i < STEPS; i++) {
             const double z = (k - i) * ds / fmax(sigma, 0.2 * ds);
@@ -247,7 +247,7 @@ static void smear(const double *density, double sigma, double *out)
 static double integrate(const struct curve *curve, double over, double sigma, struct swh_cause *c)
 {
     double density[STEPS], smeared[STEPS] = {0}, prior = 0, sum = 0, weighed = 0;
-    const double ds = SWH_SEVERITY_MOST / STEPS;
+    const double ds = 1.0 / STEPS;
     for (int k = 0; k < STEPS; k++) {
         const double s = (k + 0.5) * ds, p = severity_prior(c->fault, s);
         const double likely = exp(-0.5 * above_least(curve, s) / over);
@@ -362,7 +362,7 @@ static void refine_pair(const struct rank *r, struct swh_cause *c, double a, dou
     c->second_severity = at[1];
     const double half = 2 * hypot(step[0], r->q->vehicle->params.uncertainty_severity);
     c->low = fmax(at[0] - half, 0);
-    c->high = fmin(at[0] + half, SWH_SEVERITY_MOST);
+    c->high = fmin(at[0] + half, 1);
     c->chi2 = swh_weights_chi2(&r->weights, &res[1]);
     keep_residuals(r, &res[1], c);
     free(res);
