@@ -267,21 +267,34 @@ static double integrate(const struct curve *curve, double over, double sigma, st
 static const double first_grid[] = {0.2, 0.4, 0.6, 0.75, 0.9};
 enum { FIRST = (int)(sizeof first_grid / sizeof first_grid[0]) };
 
+/* Severities upwards; where a fault explains far less than health and its next severity less still, the
+ * greater ones are left out: they are the dearest runs and say nothing more. */
+static const double FAR = 15; /* deviance */
+static void look_at(struct rank *r, int fault, struct swh_residuals *res)
+{
+    const struct swh_cause c = {.fault = fault, .second = SWH_HEALTHY};
+    struct curve *curve = &r->curve[fault];
+    double before = r->healthy_deviance;
+    add_sample(curve, 0, before);
+    for (int k = 0; k < FIRST; k++) {
+        const double deviance = try_severities(r, &c, first_grid[k], 0, res);
+        add_sample(curve, first_grid[k], deviance);
+        if (deviance > before && before > r->healthy_deviance + FAR)
+            return;
+        before = deviance;
+    }
+}
+
 static void look_first(struct rank *r)
 {
-    double deviance[SWH_FAULT_COUNT][FIRST];
 #pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
-    for (int job = 0; job < SWH_FAULT_COUNT * FIRST; job++) {
+    for (int fault = 0; fault < SWH_FAULT_COUNT; fault++) {
         struct swh_residuals *res = malloc(sizeof *res);
-        const struct swh_cause c = {.fault = job / FIRST, .second = SWH_HEALTHY};
-        deviance[c.fault][job % FIRST] =
-            res ? try_severities(r, &c, first_grid[job % FIRST], 0, res) : INFINITY;
+        if (res)
+            look_at(r, fault, res);
+        else
+            add_sample(&r->curve[fault], 0, r->healthy_deviance);
         free(res);
-    }
-    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
-        add_sample(&r->curve[f], 0, r->healthy_deviance);
-        for (int k = 0; k < FIRST; k++)
-            add_sample(&r->curve[f], first_grid[k], deviance[f][k]);
     }
 }
 
@@ -315,7 +328,7 @@ static void refine(struct rank *r, struct swh_cause *c)
     double best = INFINITY, s = curve->s[lowest(curve)];
     if (s == 0) /* no worse than health: look whether a little is better */
         s = 0.12;
-    for (int k = 0; k < 6; k++) {
+    for (int k = 0; k < 5; k++) {
         const double deviance = try_severities(r, c, s, 0, &res[0]);
         bool known = false;
         for (int i = 0; i < curve->n; i++)
@@ -527,7 +540,7 @@ static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct
     enum swh_status status = swh_drive(&r->driven, q->vehicle, q->log, q->doors_given, &out->drive, err);
     if (status != SWH_OK)
         return status;
-    r->driven.params.run_tolerance *= 3; /* 0.1 K is fine enough here */
+    r->driven.params.run_tolerance *= 4; /* 0.1 K is fine enough here */
     status = swh_evidence_run(&r->driven, q->log, &r->healthy, err);
     if (status == SWH_OK && !r->healthy.complete)
         status = swh_error_set(err, SWH_ERR_SOLVER,
@@ -547,7 +560,7 @@ static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct
 }
 
 /* the best of the first look are looked at more closely; the others keep what they have */
-enum { CLOSER = 8 };
+enum { CLOSER = 6 };
 static void choose(const struct rank *r, struct swh_ranking *out)
 {
     for (int f = 0; f < SWH_FAULT_COUNT; f++) {
