@@ -100,8 +100,10 @@ static void free_weights(struct fit *f)
         swh_weights_free(&f->weights[log]);
 }
 
-static enum swh_status weigh(struct fit *f, const struct swh_params *errors, struct swh_error *err)
+static enum swh_status weigh(struct fit *f, const struct swh_params *model_errors, struct swh_error *err)
 {
+    struct swh_params own = *model_errors, *errors = &own;
+    own.uncertainty_unseen = 0; /* these logs are the ones that the fit sees */
     free_weights(f);
     f->points = 0;
     for (int log = 0; log < f->q->logs; log++) {
