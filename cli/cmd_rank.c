@@ -207,14 +207,6 @@ static json_t *cause_json(const struct swh_cause *c, const struct swh_cause *hea
     return o;
 }
 
-static const struct swh_cause *healthy_of(const struct swh_ranking *r)
-{
-    for (int i = 0; i < r->causes; i++)
-        if (r->cause[i].fault == SWH_HEALTHY)
-            return &r->cause[i];
-    return &r->cause[0];
-}
-
 static json_t *next_json(const struct swh_ranking *r, const struct swh_test_result *t)
 {
     char a[80], b[80];
@@ -238,7 +230,7 @@ static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
     char text[512];
     json_t *o = json_object(), *a = json_array();
     for (int i = 0; i < r->causes; i++)
-        json_array_append_new(a, cause_json(&r->cause[i], healthy_of(r)));
+        json_array_append_new(a, cause_json(&r->cause[i], swh_ranking_healthy(r)));
     json_object_set_new(o, "ranking", a);
     sentence(j, r, text, sizeof text);
     json_object_set_new(o, "answer", json_string(text));
@@ -285,10 +277,10 @@ static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r
         if (c->second != SWH_HEALTHY)
             printf(" and %.2f", c->second_severity);
         fputc('\n', stdout);
-        channel_words(c, healthy_of(r), true, text, sizeof text);
+        channel_words(c, swh_ranking_healthy(r), true, text, sizeof text);
         if (text[0] && i < 3)
             printf("      for it speak: %s\n", text);
-        channel_words(c, healthy_of(r), false, text, sizeof text);
+        channel_words(c, swh_ranking_healthy(r), false, text, sizeof text);
         if (text[0] && i < 3)
             printf("      against it: %s\n", text);
     }

@@ -51,6 +51,15 @@ static void set_volumes(struct swh_machine *m)
         m->volume_inverse[i] = 1 / V[i];
 }
 
+/* liquid leaves about three fifths of the high side to gas */
+static void set_foreign_ratio(struct swh_machine *m)
+{
+    double high = 0, low = 0;
+    for (int i = 0; i < m->l.n_nodes; i++)
+        *(i >= SWH_NODE_PLENUM && i <= SWH_NODE_LIQUID ? &high : &low) += m->volume[i];
+    m->foreign_ratio = 0.6 * high / low;
+}
+
 static void set_walls(struct swh_machine *m)
 {
     const struct swh_params *p = &m->p;
@@ -74,6 +83,7 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
     m->l = swh_layout_make(c->vehicle_circuit == SWH_CIRCUIT_CLOSED, p->rear_evaporator_size > 0);
     m->walther = swh_walther_line(p->oil_viscosity_40, p->oil_viscosity_100);
     set_volumes(m);
+    set_foreign_ratio(m);
     set_walls(m);
     m->K_discharge = flow_factor(p->discharge_line_loss, 60, 1);
     m->K_cond = flow_factor(p->condenser_loss, 120, SWH_N_COND + 1);
@@ -754,7 +764,6 @@ static void evaporator_part(const struct swh_machine *m, const struct swh_inputs
     air.P = in->ambient_pressure;
     air.T = r * T_cabin + (1 - r) * in->ambient_temperature;
     air.W = r * W_cabin + (1 - r) * W_amb;
-    f->T_mix = air.T;
     f->Q_evap = 0;
     evaporator_cells(m, f, y, dy, SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP, 1.0, &air);
     f->T_vent = air.T_out;
@@ -799,15 +808,6 @@ static void lines_part(const struct swh_machine *m, struct swh_flows *f, double 
  * degC. */
 static const double FOREIGN_GATHERS = 15.0, FOREIGN_SPREADS = 200.0; /* s; common practice, no source */
 
-/* gas room of the high side over the low side's */
-static double foreign_ratio(const struct swh_machine *m)
-{
-    double high = 0, low = 0;
-    for (int i = 0; i < m->l.n_nodes; i++)
-        *(i >= SWH_NODE_PLENUM && i <= SWH_NODE_LIQUID ? &high : &low) += m->volume[i];
-    return 0.6 * high / low;
-}
-
 /* all of it in the usual gas space of the high side, as cold as the outside air */
 static double foreign_cold(const struct swh_machine *m, double T_ambient)
 {
@@ -817,7 +817,7 @@ static double foreign_cold(const struct swh_machine *m, double T_ambient)
 static double foreign_low(const struct swh_machine *m, double P_high, double T_ambient)
 {
     const double all = foreign_cold(m, T_ambient);
-    return all > 0 ? foreign_ratio(m) * swh_plus(all - P_high, 0.01 * all) : 0;
+    return all > 0 ? m->foreign_ratio * swh_plus(all - P_high, 0.01 * all) : 0;
 }
 
 static double foreign_gathered(const struct swh_machine *m, const struct swh_flows *f)
@@ -836,8 +836,8 @@ static double foreign_rate(const struct swh_machine *m, const struct swh_flows *
                            double T_ambient)
 {
     if (m->p.condenser_air_pressure <= 0)
-        return (0 - P_high) / FOREIGN_GATHERS;
-    const double r = foreign_ratio(m), turning = f->N / (f->N + 3.0);
+        return -P_high / FOREIGN_GATHERS;
+    const double r = m->foreign_ratio, turning = f->N / (f->N + 3.0);
     return turning * (foreign_gathered(m, f) - P_high) / FOREIGN_GATHERS +
            (1 - turning) * (foreign_cold(m, T_ambient) * r / (1 + r) - P_high) / FOREIGN_SPREADS;
 }

@@ -33,6 +33,7 @@ struct swh_machine {
     double K_discharge, K_cond, K_evap, K_rear, K_suction,
         K_port; /* m = K sqrt(rho dP), kg/s per sqrt(kg/m3 Pa) */
     double orifice_CdA;
+    double foreign_ratio; /* gas room of the high side over the low side's */
     double T_critical;
 };
 
@@ -50,8 +51,8 @@ struct swh_flows {
     double N, mu, P_low_port, T_bay;
     double P_air, P_air_low; /* partial pressure of foreign gas, high and low side */
     double T_port, h_port;   /* at the suction port */
-    double air_cond, T_cond_in, T_cond_out, T_vent, T_mix, Q_evap, Q_cond;
-    double opening, opening_rear, superheat_evap, superheat_rear;
+    double air_cond, T_cond_in, T_cond_out, T_vent, Q_evap, Q_cond;
+    double opening, opening_rear, superheat_evap;
     double heat[SWH_SUM_HEAT_COUNT]; /* W per ledger path, ORDER of the LEDGER channels */
     double T_fin;
     int outside; /* number of property look-ups outside their tables */

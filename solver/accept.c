@@ -6,17 +6,9 @@
 /* strong evidence by Kass and Raftery 1995: 2 ln of the Bayes factor above 6 */
 static const double strong = 6;
 
-static const struct swh_cause *healthy_of(const struct swh_ranking *r)
-{
-    for (int i = 0; i < r->causes; i++)
-        if (r->cause[i].fault == SWH_HEALTHY)
-            return &r->cause[i];
-    return &r->cause[0];
-}
-
 static void judge_channels(struct swh_acceptance *a)
 {
-    const struct swh_cause *healthy = healthy_of(&a->ranking);
+    const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
     for (int i = 0; i < SWH_COMPARED; i++) {
         a->deviation[i] = -healthy->mean[i] / a->ranking.mean_sigma[i];
         a->channel_ok[i] = !(fabs(a->deviation[i]) > 3);
@@ -25,7 +17,7 @@ static void judge_channels(struct swh_acceptance *a)
 
 static void judge_faults(struct swh_acceptance *a)
 {
-    const struct swh_cause *healthy = healthy_of(&a->ranking), *best = &a->ranking.cause[0];
+    const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking), *best = &a->ranking.cause[0];
     a->fault = SWH_HEALTHY;
     a->advantage = healthy->criterion - best->criterion;
     if (best->fault != SWH_HEALTHY && a->advantage > strong)

@@ -18,6 +18,13 @@ void swh_case_default(struct swh_case *c)
     }
 }
 
+void swh_case_fault_always(struct swh_case *c, int fault, double severity)
+{
+    if (fault >= 0 && severity > 0)
+        c->fault[fault] = (struct swh_fault_setting){
+            .present = true, .severity = severity, .start = -INFINITY, .end = INFINITY};
+}
+
 void swh_case_free(struct swh_case *c)
 {
     free(c->schedule.time);

@@ -39,6 +39,9 @@ struct swh_case {
 
 void swh_case_default(struct swh_case *c);
 void swh_case_free(struct swh_case *c);
+/* Gives the case a fault (enum swh_fault) from before its start to after its end; none if fault < 0 or the
+ * severity (0..1) is not above 0. */
+void swh_case_fault_always(struct swh_case *c, int fault, double severity);
 /* Copies a case, its schedule included. SWH_ERR_MEMORY. */
 enum swh_status swh_case_copy(struct swh_case *to, const struct swh_case *from, struct swh_error *err);
 /* Checks what no single value shows: contradicting controls, overlapping faults, a charge that does not fit.

@@ -26,8 +26,6 @@ struct swh_engine {
     void *inputs_user;
     bool clutch_from_inputs; /* replay: the log's clutch decides, the controls do not */
     bool ramping;            /* a fault's severity changes with time just now */
-    bool leaking;
-    double leak_rate;
     struct swh_ode *ode;
     double highest_head;
     struct swh_flows flows; /* scratch of the last evaluation */
@@ -37,7 +35,6 @@ struct swh_engine {
     double on_time, last_engaged_time, film_told;
     long starved; /* openings of the low-pressure switch onto dry gas */
     double t_first;
-    long evals_outside;
     char state_names[SWH_STATE_MAX][48];
     const char *names[SWH_STATE_MAX];
     double rtol[SWH_STATE_MAX], atol[SWH_STATE_MAX];

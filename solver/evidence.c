@@ -100,17 +100,10 @@ static void lay_windows(struct swh_residuals *r, double span)
 
 static void finish_means(struct swh_residuals *r)
 {
-    for (int i = 0; i < SWH_COMPARED; i++) {
-        r->high[i] = -INFINITY;
-        r->low[i] = INFINITY;
-        for (int k = 0; k < r->windows; k++) {
-            if (r->count[i][k] == 0)
-                continue;
-            r->mean[i][k] /= r->count[i][k];
-            r->high[i] = fmax(r->high[i], r->mean[i][k]);
-            r->low[i] = fmin(r->low[i], r->mean[i][k]);
-        }
-    }
+    for (int i = 0; i < SWH_COMPARED; i++)
+        for (int k = 0; k < r->windows; k++)
+            if (r->count[i][k] > 0)
+                r->mean[i][k] /= r->count[i][k];
 }
 
 /* A run that ends early is an answer (complete = false); anything else that fails is an error. */
@@ -284,27 +277,6 @@ double swh_weights_mean_sigma(const struct swh_weights *w, int channel)
     return count > 0 ? sqrt(square) / count : NAN;
 }
 
-void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white)
-{
-    for (int a = 0; a < w->points; a++) {
-        const double *row = w->covariance + (size_t)a * (size_t)w->points;
-        const int i = w->channel[a], k = w->window[a];
-        double sum = r->count[i][k] > 0 ? r->mean[i][k] : 10 * swh_weights_sigma(w, a);
-        for (int b = 0; b < a; b++)
-            sum -= row[b] * white[b];
-        white[a] = sum / row[a];
-    }
-}
-
-double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r)
-{
-    double white[SWH_POINTS_MAX], sum = 0;
-    swh_weights_apply(w, r, white);
-    for (int a = 0; a < w->points; a++)
-        sum += white[a] * white[a];
-    return sum;
-}
-
 /* forward substitution in place: the covariance's root divided out */
 static void whiten(const struct swh_weights *w, double *v)
 {
@@ -315,6 +287,30 @@ static void whiten(const struct swh_weights *w, double *v)
             sum -= row[b] * v[b];
         v[a] = sum / row[a];
     }
+}
+
+static double dot(int n, const double *a, const double *b)
+{
+    double sum = 0;
+    for (int i = 0; i < n; i++)
+        sum += a[i] * b[i];
+    return sum;
+}
+
+void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white)
+{
+    for (int a = 0; a < w->points; a++) {
+        const int i = w->channel[a], k = w->window[a];
+        white[a] = r->count[i][k] > 0 ? r->mean[i][k] : 10 * swh_weights_sigma(w, a);
+    }
+    whiten(w, white);
+}
+
+double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r)
+{
+    double white[SWH_POINTS_MAX];
+    swh_weights_apply(w, r, white);
+    return dot(w->points, white, white);
 }
 
 /* the change of one channel against health in the windows [from, to), times share; false if it does not
@@ -351,14 +347,6 @@ static int change_columns(const struct swh_weights *w, const struct swh_residual
     for (int i = 0; i < m; i++)
         whiten(w, u[i]);
     return m;
-}
-
-static double dot(int n, const double *a, const double *b)
-{
-    double sum = 0;
-    for (int i = 0; i < n; i++)
-        sum += a[i] * b[i];
-    return sum;
 }
 
 double swh_weights_deviance(const struct swh_weights *w, const struct swh_residuals *r,

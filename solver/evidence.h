@@ -18,7 +18,6 @@ struct swh_residuals {
     double length, skip; /* of a window, left out at the start [s] */
     double mean[SWH_COMPARED][SWH_WINDOWS_MAX];
     double count[SWH_COMPARED][SWH_WINDOWS_MAX];
-    double high[SWH_COMPARED], low[SWH_COMPARED]; /* largest window means, for words */
     double worst;  /* largest mean square over five minutes, over offset and slow error of the channels */
     bool complete; /* the run reached the end of the log */
     struct swh_summary summary;

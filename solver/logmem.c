@@ -41,29 +41,6 @@ enum swh_status swh_log_memory_add(struct swh_log_memory *m, const struct swh_lo
     return SWH_OK;
 }
 
-enum swh_status swh_log_memory_read(struct swh_log_memory *m, const struct swh_log_source *from,
-                                    double spacing, struct swh_error *err)
-{
-    memset(m, 0, sizeof *m);
-    for (;;) {
-        struct swh_log_row row;
-        bool more = true;
-        enum swh_status status = from->next(from->user, &row, &more, err);
-        if (status != SWH_OK)
-            return status;
-        if (!more)
-            break;
-        status = swh_log_memory_add(m, &row, spacing, err);
-        if (status != SWH_OK)
-            return status;
-    }
-    if (m->rows >= 2)
-        return SWH_OK;
-    swh_error_set(err, SWH_ERR_INPUT, "the log has %zu row%s", m->rows, m->rows == 1 ? "" : "s");
-    swh_error_expected(err, "at least 2 rows");
-    return SWH_ERR_INPUT;
-}
-
 /* mean of rows [a, b) */
 static struct swh_log_row mean_row(const struct swh_log_memory *m, size_t a, size_t b)
 {

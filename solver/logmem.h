@@ -14,9 +14,6 @@ struct swh_log_memory {
  * SWH_ERR_MEMORY. */
 enum swh_status swh_log_memory_add(struct swh_log_memory *m, const struct swh_log_row *row, double spacing,
                                    struct swh_error *err);
-/* Reads a source to its end. SWH_ERR_INPUT if fewer than two rows come. Free in either case. */
-enum swh_status swh_log_memory_read(struct swh_log_memory *m, const struct swh_log_source *from,
-                                    double spacing, struct swh_error *err);
 /* Averages the rows of each `span` [s] into one, within stretches of the same clutch state; `to` is new.
  * Blanks do not count. The row of a clutch edge stays by itself. SWH_ERR_MEMORY. */
 enum swh_status swh_log_memory_average(struct swh_log_memory *to, const struct swh_log_memory *from,

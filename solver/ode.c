@@ -663,11 +663,6 @@ enum swh_status swh_ode_restart(struct swh_ode *o, double t, const double *y, do
     return SWH_OK;
 }
 
-void swh_ode_set_max_step(struct swh_ode *o, double h_max)
-{
-    CVodeSetMaxStep(o->mem, h_max);
-}
-
 void swh_ode_get_stats(const struct swh_ode *o, struct swh_ode_stats *stats)
 {
     *stats = o->past;

@@ -73,7 +73,6 @@ void swh_ode_root_info(const struct swh_ode *ode, int *info);
  * integrator choose (measured: a guess of ours gains nothing). SWH_ERR_RANGE if a value is not a number. */
 enum swh_status swh_ode_restart(struct swh_ode *ode, double t, const double *y, double h_first,
                                 struct swh_error *err);
-void swh_ode_set_max_step(struct swh_ode *ode, double h_max); /* 0 = no limit */
 /* Counts over the whole life, restarts included. */
 void swh_ode_get_stats(const struct swh_ode *ode, struct swh_ode_stats *stats);
 double swh_ode_last_step(const struct swh_ode *ode); /* s */

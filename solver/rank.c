@@ -87,6 +87,14 @@ struct rank {
     struct curve curve[SWH_FAULT_COUNT];
 };
 
+const struct swh_cause *swh_ranking_healthy(const struct swh_ranking *r)
+{
+    for (int i = 0; i < r->causes; i++)
+        if (r->cause[i].fault == SWH_HEALTHY)
+            return &r->cause[i];
+    return &r->cause[0];
+}
+
 const char *swh_cause_name(const struct swh_cause *c, char *out, size_t size)
 {
     if (c->fault == SWH_HEALTHY)
@@ -96,14 +104,6 @@ const char *swh_cause_name(const struct swh_cause *c, char *out, size_t size)
     else
         snprintf(out, size, "%s+%s", swh_fault_table[c->fault].id, swh_fault_table[c->second].id);
     return out;
-}
-
-static void set_fault(struct swh_case *c, int fault, double severity)
-{
-    if (fault == SWH_HEALTHY || severity <= 0)
-        return;
-    c->fault[fault] = (struct swh_fault_setting){
-        .present = true, .severity = severity, .start = -INFINITY, .end = INFINITY};
 }
 
 /* A switch that never opens shows only where a sound one would have opened: seconds in which the clutch stays
@@ -135,8 +135,8 @@ static double try_severities(const struct rank *r, const struct swh_cause *c, do
                              struct swh_residuals *res)
 {
     struct swh_case one = r->driven; /* the schedule is shared and only read */
-    set_fault(&one, c->fault, a);
-    set_fault(&one, c->second, b);
+    swh_case_fault_always(&one, c->fault, a);
+    swh_case_fault_always(&one, c->second, b);
     if (swh_evidence_try(&one, r->q->log, HOPELESS + r->healthy.worst, res, NULL) != SWH_OK)
         return INFINITY;
     const double deviance = swh_weights_deviance(&r->weights, res, &r->healthy, &r->q->vehicle->params) +
@@ -169,6 +169,11 @@ static int lowest(const struct curve *c)
         if (c->deviance[i] < c->deviance[best])
             best = i;
     return best;
+}
+
+static double least(const struct curve *c)
+{
+    return c->deviance[lowest(c)];
 }
 
 /* where the next look promises most: the vertex of the parabola through the best three, kept off the samples,
@@ -211,9 +216,9 @@ static double above_least(const struct curve *c, double s)
     int i = 0;
     while (i + 2 < c->n && c->s[i + 1] < s)
         i++;
-    const double least = c->deviance[b];
-    const double x = (i < b ? -1 : 1) * sqrt(fmax(c->deviance[i] - least, 0));
-    const double y = (i + 1 < b ? -1 : 1) * sqrt(fmax(c->deviance[i + 1] - least, 0));
+    const double bottom = c->deviance[b];
+    const double x = (i < b ? -1 : 1) * sqrt(fmax(c->deviance[i] - bottom, 0));
+    const double y = (i + 1 < b ? -1 : 1) * sqrt(fmax(c->deviance[i + 1] - bottom, 0));
     const double z = x + (y - x) * (s - c->s[i]) / (c->s[i + 1] - c->s[i]);
     return z * z;
 }
@@ -261,7 +266,7 @@ static double integrate(const struct curve *curve, double over, double sigma, st
     c->severity = quantile(smeared, 0.5);
     c->high = quantile(smeared, 0.975);
     c->odds = log(weighed / sum * STEPS / prior);
-    return curve->deviance[lowest(curve)] / over - 2 * log(sum / STEPS);
+    return least(curve) / over - 2 * log(sum / STEPS);
 }
 
 static const double first_grid[] = {0.2, 0.4, 0.6, 0.75, 0.9};
@@ -439,13 +444,13 @@ static double evidence_of(const struct rank *r, double over, struct swh_cause *c
 
 static double least_deviance(const struct rank *r, const struct swh_ranking *out)
 {
-    double least = r->healthy_deviance;
+    double bottom = r->healthy_deviance;
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
-        least = fmin(least, r->curve[f].deviance[lowest(&r->curve[f])]);
+        bottom = fmin(bottom, least(&r->curve[f]));
     for (int i = 0; i < out->causes; i++)
         if (out->cause[i].fault != SWH_HEALTHY && out->cause[i].second != SWH_HEALTHY)
-            least = fmin(least, out->cause[i].deviance);
-    return least;
+            bottom = fmin(bottom, out->cause[i].deviance);
+    return bottom;
 }
 
 static struct swh_cause *single(struct swh_ranking *out, int fault)
@@ -526,8 +531,8 @@ static void hard_hour(const struct rank *r, struct swh_cause *c)
     hard.params.run_output_interval = 10;
     hard.choices.controls_cycling = SWH_CYCLING_NONE; /* what happened had got past the switches */
     hard.choices.controls_high_pressure = 0;
-    set_fault(&hard, c->fault, c->severity);
-    set_fault(&hard, c->second, c->second_severity);
+    swh_case_fault_always(&hard, c->fault, c->severity);
+    swh_case_fault_always(&hard, c->second, c->second_severity);
     swh_run(&hard, NULL, &c->hard, NULL);
     c->bench = swh_bench_likelihood(r->q->bench, &c->hard);
 }
@@ -564,14 +569,14 @@ enum { CLOSER = 6 };
 static void choose(const struct rank *r, struct swh_ranking *out)
 {
     for (int f = 0; f < SWH_FAULT_COUNT; f++) {
-        const double least = r->curve[f].deviance[lowest(&r->curve[f])];
+        const double own = least(&r->curve[f]);
         int better = 0;
         for (int g = 0; g < SWH_FAULT_COUNT; g++) {
-            const double other = r->curve[g].deviance[lowest(&r->curve[g])];
-            better += other < least || (other == least && g < f);
+            const double other = least(&r->curve[g]);
+            better += other < own || (other == own && g < f);
         }
         out->cause[1 + f].dropped = better >= CLOSER;
-        out->cause[1 + f].runs = FIRST;
+        out->cause[1 + f].runs = r->curve[f].n - 1; /* that at 0 is the healthy one */
         out->cause[1 + f].chi2 = NAN;
     }
 }
@@ -590,11 +595,9 @@ static const double PAIRS_FROM = 1.3;
 static void pair_up(const struct rank *r, struct swh_ranking *out)
 {
     int top[3] = {-1, -1, -1};
-    double least[SWH_FAULT_COUNT];
     for (int f = 0; f < SWH_FAULT_COUNT; f++) {
-        least[f] = r->curve[f].deviance[lowest(&r->curve[f])];
         for (int k = 0; k < 3; k++)
-            if (top[k] < 0 || least[f] < least[top[k]]) {
+            if (top[k] < 0 || least(&r->curve[f]) < least(&r->curve[top[k]])) {
                 for (int m = 2; m > k; m--)
                     top[m] = top[m - 1];
                 top[k] = f;

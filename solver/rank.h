@@ -92,6 +92,8 @@ struct swh_ranking {
 /* SWH_ERR_INPUT for a log that says nothing, SWH_ERR_SOLVER if the healthy vehicle cannot be run on it. */
 enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *out, struct swh_error *err);
 
+/* The cause "healthy" of a ranking. */
+const struct swh_cause *swh_ranking_healthy(const struct swh_ranking *r);
 /* "undercharge", "healthy", "undercharge+condenser_blocked" into out. Returns out. */
 const char *swh_cause_name(const struct swh_cause *c, char *out, size_t size);
 /* The largest severity a cause is run with. */

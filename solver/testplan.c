@@ -1,5 +1,7 @@
 #include "solver/testplan.h"
 
+#include "solver/rank.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -22,13 +24,6 @@ static void set_point(struct swh_case *c, const struct swh_testpoint_info *p)
     c->conditions.clutch = 1;
     c->params.run_duration = p->hold;
     c->params.run_output_interval = 2;
-}
-
-static void set_fault(struct swh_case *c, int fault, double severity)
-{
-    if (fault >= 0 && severity > 0)
-        c->fault[fault] = (struct swh_fault_setting){
-            .present = true, .severity = fmin(severity, 0.95), .start = -INFINITY, .end = INFINITY};
 }
 
 /* the readings of the last minute, averaged: a cycling clutch makes single readings worthless */
@@ -54,8 +49,8 @@ static void run_one(const struct swh_case *vehicle, const struct swh_test_cause 
 {
     struct swh_case c = *vehicle;
     set_point(&c, &swh_testpoint_table[out->point]);
-    set_fault(&c, cause->fault, cause->severity);
-    set_fault(&c, cause->second, cause->second_severity);
+    swh_case_fault_always(&c, cause->fault, fmin(cause->severity, SWH_SEVERITY_MOST));
+    swh_case_fault_always(&c, cause->second, fmin(cause->second_severity, SWH_SEVERITY_MOST));
     struct last_minute l = {.from = c.params.run_duration - 60};
     const struct swh_sinks sinks = {.row = take_row, .user = &l};
     const enum swh_status status = swh_run(&c, &sinks, s, NULL);
