@@ -28,12 +28,9 @@ static enum swh_status worst_hour(const struct swh_case *vehicle, double ambient
                                   struct swh_acceptance *a, struct swh_error *err)
 {
     struct swh_case c = *vehicle;
-    memset(&c.schedule, 0, sizeof c.schedule);
-    c.conditions.ambient_temperature = a->worst_ambient = fmax(c.conditions.ambient_temperature, ambient);
-    c.conditions.compressor_speed = a->worst_speed = fmax(c.conditions.compressor_speed, speed);
-    c.conditions.doors_open = 1;
-    c.params.run_duration = 3600;
-    c.params.run_output_interval = 5;
+    swh_case_hard_hour(&c, ambient, speed, 0);
+    a->worst_ambient = c.conditions.ambient_temperature;
+    a->worst_speed = c.conditions.compressor_speed;
     const enum swh_status status = swh_run(&c, NULL, &a->worst, err);
     const bool seized = a->worst.outcome == SWH_SHOE_SEIZED || a->worst.outcome == SWH_BORE_SEIZED;
     a->lives = status == SWH_OK && !seized && a->worst.mean[SWH_CH_boundary_share] < 0.5;

@@ -62,6 +62,17 @@ enum swh_status swh_case_copy(struct swh_case *to, const struct swh_case *from, 
     return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a copy of the drive schedule");
 }
 
+void swh_case_hard_hour(struct swh_case *c, double ambient, double speed, double road)
+{
+    memset(&c->schedule, 0, sizeof c->schedule);
+    c->conditions.ambient_temperature = fmax(c->conditions.ambient_temperature, ambient);
+    c->conditions.compressor_speed = fmax(c->conditions.compressor_speed, speed);
+    c->conditions.vehicle_speed = fmax(c->conditions.vehicle_speed, road);
+    c->conditions.doors_open = 1;
+    c->params.run_duration = 3600;
+    c->params.run_output_interval = 10;
+}
+
 enum swh_refrigerant swh_case_refrigerant(const struct swh_case *c)
 {
     static const enum swh_refrigerant by_choice[] = {SWH_R134A, SWH_R1234YF,

@@ -42,6 +42,10 @@ void swh_case_free(struct swh_case *c);
 /* Gives the case a fault (enum swh_fault) from before its start to after its end; none if fault < 0 or the
  * severity (0..1) is not above 0. */
 void swh_case_fault_always(struct swh_case *c, int fault, double severity);
+/* Makes the case an hour of hard work that starts soaked: no schedule, doors open, and the conditions it has,
+ * but at least this ambient temperature [K], shaft speed [rps] and road speed [m/s]. A schedule that the case
+ * had stays with whoever owns it. */
+void swh_case_hard_hour(struct swh_case *c, double ambient, double speed, double road);
 /* Copies a case, its schedule included. SWH_ERR_MEMORY. */
 enum swh_status swh_case_copy(struct swh_case *to, const struct swh_case *from, struct swh_error *err);
 /* Checks what no single value shows: contradicting controls, overlapping faults, a charge that does not fit.

@@ -522,13 +522,7 @@ static void judge(const struct rank *r, struct swh_ranking *out)
 static void hard_hour(const struct rank *r, struct swh_cause *c)
 {
     struct swh_case hard = *r->q->vehicle;
-    memset(&hard.schedule, 0, sizeof hard.schedule);
-    hard.conditions.ambient_temperature = fmax(hard.conditions.ambient_temperature, 313.15);
-    hard.conditions.compressor_speed = fmax(hard.conditions.compressor_speed, 2500.0 / 60);
-    hard.conditions.vehicle_speed = fmax(hard.conditions.vehicle_speed, 4);
-    hard.conditions.doors_open = 1;
-    hard.params.run_duration = 3600;
-    hard.params.run_output_interval = 10;
+    swh_case_hard_hour(&hard, 313.15, 2500.0 / 60, 4);
     hard.choices.controls_cycling = SWH_CYCLING_NONE; /* what happened had got past the switches */
     hard.choices.controls_high_pressure = 0;
     swh_case_fault_always(&hard, c->fault, c->severity);
