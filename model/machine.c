@@ -669,15 +669,28 @@ static void condenser_air(const struct swh_machine *m, const struct swh_inputs *
     f->T_cond_out = f->T_cond_in + e * (T_wall - f->T_cond_in);
 }
 
+/* Gas condenses on a wall below its saturation temperature T_sat, superheated or not, driven by T_sat - T_wall;
+ * its superheat goes beside that at the single-phase value (Webb 1998, from memory). Without it a cell could
+ * stay wet or dry at the same load. Wall above T_sat: only what is wet boils. */
+static double condensing_heat(const struct swh_machine *m, const struct swh_cell_props *c, double T_wall,
+                              double flow)
+{
+    const double one = m->p.condenser_ua_single_phase, two = m->p.condenser_ua_two_phase;
+    double T_sat = c->T;
+    if (c->x >= 1 && swh_Tsat(m->fluid, c->P, &T_sat))
+        T_sat = c->T; /* above the critical point */
+    const double wet = swh_step((1 - c->x) / 0.1);
+    const double drive = swh_plus(T_sat - T_wall, 0.5) - wet * swh_plus(T_wall - T_sat, 0.5);
+    const double strength = swh_pow_three_quarters(sqrt(flow * flow + 2.5e-5) / M_REF);
+    return (one * (c->T - T_wall) + swh_step(c->x / 0.03) * (two - one) * drive) * strength;
+}
+
 static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, const double *y, double *dy,
                            int node, int wall, double share, double effectiveness)
 {
-    const struct swh_params *p = &m->p;
     const double T_wall = y[m->l.wall + wall];
     const double flow = 0.5 * (f->m[node - 1] + f->m[node]);
-    const double UA = share * inside_UA(p->condenser_ua_two_phase, p->condenser_ua_single_phase,
-                                        f->node[node].x, 0.9, flow);
-    const double Q_in = -wall_to_fluid(f, UA, node, T_wall);
+    const double Q_in = share * condensing_heat(m, &f->node[node], T_wall, flow);
     const double air = share * f->air_cond * SWH_CP_AIR;
     const double Q_out = air * effectiveness * (T_wall - f->T_cond_in);
     dy[m->l.U + node] -= Q_in;
