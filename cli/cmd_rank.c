@@ -108,8 +108,13 @@ static const char *doubtful(const struct swh_judge *j)
         return "The pressures of this log cannot be right, see the notes; what follows is worth nothing "
                "before that is "
                "mended";
-    return j->clutch_off ? "The clutch is never on in this log: it cannot tell what ails a machine at work"
-                         : NULL;
+    if (j->clutch_off)
+        return "The clutch is never on in this log: it cannot tell what ails a machine at work";
+    return swh_log_memory_at_work(&j->log[0]) < SWH_LEAST_AT_WORK
+               ? "The log is too short to tell: less than 5 minutes with the clutch engaged, which the "
+                 "compressor's metal "
+                 "needs to warm"
+               : NULL;
 }
 
 /* all causes that the log leaves open: within a factor of three of the first */
@@ -239,6 +244,7 @@ static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
         json_object_set_new(o, "look", json_string(look_for(r)));
     json_object_set_new(o, "next_reading", t ? next_json(r, t) : json_null());
     json_object_set_new(o, "chi2_per_window", swh_json_number(r->spread));
+    json_object_set_new(o, "time_at_work_s", swh_json_number(swh_log_memory_at_work(&j->log[0])));
     json_object_set_new(o, "windows", json_integer(r->points));
     json_object_set_new(o, "runs", json_integer(r->runs));
     json_object_set_new(o, "doors_open", json_boolean(r->drive.doors_open));

@@ -45,6 +45,12 @@ static bool drives(const struct swh_judge *j, enum swh_channel ch)
     return false;
 }
 
+bool swh_judge_doors_unknown(const struct swh_judge *j, const struct swh_log_memory *m)
+{
+    const bool moved = swh_log_channel_facts(m, SWH_CH_vehicle_speed).highest > 1.5; /* false for a blank */
+    return !j->doors_given && !moved && !m->has[SWH_CH_cabin_temperature];
+}
+
 static void leave_out(struct swh_log_memory *m, enum swh_channel ch)
 {
     for (size_t i = 0; i < m->rows; i++)
@@ -69,6 +75,16 @@ static void look_at_channels(struct swh_judge *j, struct swh_log_memory *m, cons
     }
     const struct swh_channel_facts clutch = swh_log_channel_facts(m, SWH_CH_clutch);
     j->clutch_off |= clutch.readings > 0 && clutch.highest < 0.5;
+    if (!j->replays && swh_judge_doors_unknown(j, m))
+        swh_note(
+            &j->notes,
+            "%s: doors are taken as shut, for want of a cabin temperature; --set conditions.doors_open=1 if "
+            "they were open",
+            path);
+    const double at_work = swh_log_memory_at_work(m);
+    if (!j->clutch_off && at_work < SWH_FAIR_AT_WORK && swh_log_memory_span(m) >= SWH_LEAST_AT_WORK)
+        swh_note(&j->notes, "%s: the clutch is engaged for %.0f s: 10 minutes are a fair minimum", path,
+                 at_work);
 }
 
 /* Under a minute the first window of comparison is not even full. */

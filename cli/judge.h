@@ -34,6 +34,8 @@ enum swh_status swh_judge_vehicle(struct swh_judge *j, struct swh_session *s);
  * drive), a clutch that is never on, a short log. Less than a minute is an error. What is wrong with them is
  * in the session's problems. */
 enum swh_status swh_judge_logs(struct swh_judge *j, swh_judge_row row);
+/* The vehicle stands, the log has no cabin temperature, and nobody said whether the doors were open. */
+bool swh_judge_doors_unknown(const struct swh_judge *j, const struct swh_log_memory *m);
 void swh_judge_free(struct swh_judge *j);
 /* The results folder: --out, or results/NAME. */
 void swh_judge_folder(struct swh_judge *j, const char *name);

@@ -59,7 +59,8 @@ static void say(const struct swh_live_rank *l)
     for (int i = 0; i < r->causes && i < 3; i++)
         fprintf(stderr, "%s %s %.0f %%", i ? "," : "", swh_cause_name(&r->cause[i], name, sizeof name),
                 100 * r->cause[i].share);
-    fprintf(stderr, "%s\n", r->cannot_tell ? "; cannot tell yet" : "");
+    const bool early = swh_log_memory_at_work(&l->copy) < SWH_LEAST_AT_WORK;
+    fprintf(stderr, "%s\n", r->cannot_tell || early ? "; cannot tell yet" : "");
 }
 
 static void gather(struct swh_live_rank *l)

@@ -6,6 +6,13 @@
 /* strong evidence by Kass and Raftery 1995: 2 ln of the Bayes factor above 6 */
 static const double strong = 6;
 
+const struct swh_least_reading swh_accept_least[SWH_ACCEPT_LEAST] = {
+    {SWH_CH_suction_pressure, "whether the low side is fed"},
+    {SWH_CH_discharge_pressure, "whether the condenser gets rid of the heat"},
+    {SWH_CH_suction_temperature, "whether cold gas comes back to the compressor"},
+    {SWH_CH_discharge_temperature, "how hot the compressor runs"},
+    {SWH_CH_vent_temperature, "whether the evaporator cools"}};
+
 static void judge_channels(struct swh_acceptance *a)
 {
     const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
@@ -37,13 +44,35 @@ static enum swh_status worst_hour(const struct swh_case *vehicle, double ambient
     return status;
 }
 
-static double time_at_work(const struct swh_log_memory *log)
+static bool is_judged(const struct swh_acceptance *a, enum swh_channel ch)
 {
-    double sum = 0;
-    for (size_t i = 1; i < log->rows; i++)
-        if (!log->has[SWH_CH_clutch] || log->row[i].value[SWH_CH_clutch] >= 0.5)
-            sum += fmin(log->row[i].value[SWH_CH_time] - log->row[i - 1].value[SWH_CH_time], 10);
-    return sum;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        if (swh_compared[i] == ch)
+            return a->judged[i];
+    return false;
+}
+
+/* A probe that dropped out early tells of the start only. */
+static void look_for_readings(const struct swh_log_memory *log, struct swh_acceptance *a)
+{
+    const double half = 0.5 * swh_log_memory_span(log);
+    for (int i = 0; i < SWH_COMPARED; i++)
+        a->judged[i] = swh_log_memory_covered(log, swh_compared[i]) >= half;
+    for (int i = 0; i < SWH_ACCEPT_LEAST; i++)
+        a->missing[i] = !is_judged(a, swh_accept_least[i].channel);
+    a->at_work = swh_log_memory_at_work(log);
+    a->enough = a->at_work >= SWH_FAIR_AT_WORK;
+}
+
+static void conclude(struct swh_acceptance *a)
+{
+    bool against = !a->lives || a->fault != SWH_HEALTHY;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        against |= !a->channel_ok[i];
+    a->found = against && a->at_work >= SWH_LEAST_AT_WORK;
+    a->pass = a->enough && !against;
+    for (int i = 0; i < SWH_ACCEPT_LEAST; i++)
+        a->pass &= !a->missing[i];
 }
 
 enum swh_status swh_accept(const struct swh_rank_request *q, double ambient, double speed,
@@ -57,9 +86,7 @@ enum swh_status swh_accept(const struct swh_rank_request *q, double ambient, dou
         return status;
     judge_channels(out);
     judge_faults(out);
-    out->enough = time_at_work(q->log) >= 600;
-    out->pass = out->lives && out->enough && out->fault == SWH_HEALTHY;
-    for (int i = 0; i < SWH_COMPARED; i++)
-        out->pass &= out->channel_ok[i];
+    look_for_readings(q->log, out);
+    conclude(out);
     return SWH_OK;
 }

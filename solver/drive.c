@@ -167,13 +167,14 @@ static double first_reading(const struct swh_log_memory *log, enum swh_channel c
 }
 
 /* Doors are taken as open if the vehicle never moves and the cabin stays within 5 K of the outside air on
- * average. */
-static bool doors_look_open(const struct swh_log_memory *log)
+ * average; `ambient` [K] where the log has no reading of it. */
+static bool doors_look_open(const struct swh_log_memory *log, double ambient)
 {
     const struct swh_channel_facts v = swh_log_channel_facts(log, SWH_CH_vehicle_speed);
     const struct swh_channel_facts in = swh_log_channel_facts(log, SWH_CH_cabin_temperature);
     const struct swh_channel_facts out = swh_log_channel_facts(log, SWH_CH_ambient_temperature);
-    return !(v.highest > 1.5) && in.readings > 0 && fabs(in.mean - out.mean) < 5;
+    const double outside = out.readings > 0 ? out.mean : ambient;
+    return !(v.highest > 1.5) && in.readings > 0 && fabs(in.mean - outside) < 5;
 }
 
 static void set_start(struct swh_case *to, const struct swh_log_memory *log, struct swh_drive_facts *facts)
@@ -219,7 +220,8 @@ enum swh_status swh_drive(struct swh_case *to, const struct swh_case *vehicle,
     facts->duration = swh_log_memory_span(log);
     to->params.run_duration = facts->duration;
     facts->clutch_from_log = to->schedule.given[SWH_IN_clutch];
-    facts->doors_open = doors_given ? vehicle->conditions.doors_open >= 0.5 : doors_look_open(log);
+    facts->doors_open = doors_given ? vehicle->conditions.doors_open >= 0.5
+                                    : doors_look_open(log, vehicle->conditions.ambient_temperature);
     if (!doors_given)
         to->conditions.doors_open = facts->doors_open;
     set_start(to, log, facts);

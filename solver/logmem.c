@@ -125,3 +125,34 @@ struct swh_channel_facts swh_log_channel_facts(const struct swh_log_memory *m, e
         f.mean = sum / (double)f.readings;
     return f;
 }
+
+double swh_log_memory_at_work(const struct swh_log_memory *m)
+{
+    const double usual = m->rows < 2 ? 0 : swh_log_memory_span(m) / (double)(m->rows - 1);
+    const double most = fmax(3 * usual, 10);
+    bool engaged = !m->has[SWH_CH_clutch];
+    double sum = 0;
+    for (size_t i = 0; i < m->rows; i++) {
+        const double *v = m->row[i].value;
+        if (!isnan(v[SWH_CH_clutch]))
+            engaged = v[SWH_CH_clutch] >= 0.5;
+        const bool stands = v[SWH_CH_compressor_speed] < 1; /* false for a blank */
+        if (i > 0 && engaged && !stands)
+            sum += fmin(v[SWH_CH_time] - m->row[i - 1].value[SWH_CH_time], most);
+    }
+    return sum;
+}
+
+double swh_log_memory_covered(const struct swh_log_memory *m, enum swh_channel channel)
+{
+    double sum = 0, last = NAN;
+    for (size_t i = 0; i < m->rows; i++) {
+        const double t = m->row[i].value[SWH_CH_time];
+        if (isnan(m->row[i].value[channel]))
+            continue;
+        if (t - last <= 60)
+            sum += t - last;
+        last = t;
+    }
+    return sum;
+}

@@ -21,6 +21,18 @@ enum swh_status swh_log_memory_average(struct swh_log_memory *to, const struct s
 void swh_log_memory_free(struct swh_log_memory *m);
 /* Time between first and last row [s]; 0 if there are fewer than two. */
 double swh_log_memory_span(const struct swh_log_memory *m);
+/* Seconds with the clutch engaged (blanks: as before; a log without a clutch counts as engaged) and the shaft
+ * not known to stand. Gaps of more than three usual steps, at least 10 s, count as that long only. */
+double swh_log_memory_at_work(const struct swh_log_memory *m);
+/* Seconds of the log that a channel's readings cover: those less than a minute apart. */
+double swh_log_memory_covered(const struct swh_log_memory *m, enum swh_channel channel);
+
+/* Least and fair time at work [s] of a log that is to tell a cause: one and two time constants of the
+ * compressor's metal. From cold its parts have gone 63 % of their way after 240 to 290 s in this model (bay,
+ * 32 degC, 1500 rpm), the pressures after 10 s. Until then a warm compressor reads much as a cold one that is
+ * warming up. */
+#define SWH_LEAST_AT_WORK 300.0
+#define SWH_FAIR_AT_WORK 600.0
 
 /* A reader of a log in memory; each thread has its own. */
 struct swh_log_cursor {

@@ -42,7 +42,6 @@ class Rank(unittest.TestCase):
         self.assertEqual(causes[0]["fault"], truth)
         self.assertTrue(low <= causes[0]["severity"] <= high, causes[0])
         self.assertTrue(causes[0]["severity_low"] <= causes[0]["severity"] <= causes[0]["severity_high"])
-        return causes[0]
         self.assertIn("channel", ranking["next_reading"])
 
     def test_short_of_charge(self):
@@ -105,7 +104,40 @@ class Plan(unittest.TestCase):
         self.assertIn("rank.json", done.stderr)
 
 
-class Accept(unittest.TestCase):
+class Logs(unittest.TestCase):
+    """The healthy bay log, changed, judged by a command."""
+
+    HEALTHY = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")
+
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory()
+        self.addCleanup(folder.cleanup)
+        self.folder = folder.name
+
+    def log(self, change, rows=None, head=lambda name: name):
+        """The healthy bay log with its rows, as dictionaries by channel, changed."""
+        path = os.path.join(self.folder, "log.csv")
+        with open(self.HEALTHY, encoding="utf-8") as f, open(path, "w", encoding="utf-8") as out:
+            lines = list(csv.reader(f))
+            names = [cell.split("[")[0] for cell in lines[0]]
+            print(",".join(head(cell) for cell in lines[0]), file=out)
+            for line in lines[1:rows]:
+                cells = dict(zip(names, line))
+                change(cells)
+                print(",".join(cells[name] for name in names), file=out)
+        return path
+
+    def judge(self, command, log, *more, expect=0):
+        out = os.path.join(self.folder, command)
+        done = run(command, log, "--vehicle", VEHICLE, "-o", out, *more, expect=expect)
+        name = os.path.join(out, {"replay": "summary"}.get(command, command) + ".json")
+        if not os.path.exists(name):
+            return done, None
+        with open(name, encoding="utf-8") as f:
+            return done, json.load(f)
+
+
+class Accept(Logs):
     def test_a_healthy_vehicle_passes(self):
         log = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")
         with tempfile.TemporaryDirectory() as folder:
@@ -115,6 +147,51 @@ class Accept(unittest.TestCase):
         self.assertTrue(verdict["pass"], words)
         self.assertTrue(words.startswith("PASS"))
         self.assertTrue(all(abs(d) <= 3 for d in verdict["deviations"].values()), verdict["deviations"])
+
+    def test_without_a_reading_it_needs_it_does_not_pass(self):
+        for missing in (["discharge_temperature"], ["suction_pressure", "vent_temperature"]):
+            with self.subTest(missing=missing):
+                log = self.log(lambda cells: cells.update((name, "") for name in missing))
+                done, verdict = self.judge("accept", log, expect=1)
+                self.assertFalse(verdict["pass"])
+                self.assertEqual((verdict["verdict"], verdict["missing"]), ("cannot_judge", missing))
+                self.assertTrue(done.stdout.startswith(f"FAIL: cannot be accepted: no reading of {', '.join(missing)}.\n"))
+                for name in missing:
+                    self.assertIn(f"no reading of {name}: it alone tells whether" if name != "discharge_temperature" else
+                                  f"no reading of {name}: it alone tells how hot the compressor runs", done.stdout)
+
+    def test_a_probe_that_dropped_out_is_no_reading(self):
+        def drop(cells):
+            if float(cells["time"]) > 600:
+                cells["discharge_pressure"] = "NaN"
+        done, verdict = self.judge("accept", self.log(drop), expect=1)
+        self.assertEqual((verdict["verdict"], verdict["missing"]), ("cannot_judge", ["discharge_pressure"]))
+        self.assertRegex(done.stdout, r"discharge_pressure was read for (59\d|60\d) of 1499 s only")
+
+    def test_a_reading_it_can_do_without_is_named(self):
+        def drop(cells):
+            cells.update(shell_temperature="", liquid_line_temperature="")
+        done, verdict = self.judge("accept", self.log(drop))
+        self.assertTrue(verdict["pass"])
+        self.assertEqual(verdict["not_judged"], ["shell_temperature", "liquid_line_temperature"])
+        self.assertIn("not judged for want of readings: shell_temperature, liquid_line_temperature", done.stdout)
+
+    def test_what_drives_the_model_must_be_known(self):
+        log = self.log(lambda cells: cells.update(ambient_temperature=""))
+        done, verdict = self.judge("accept", log, expect=3)
+        self.assertIsNone(verdict)  # before the first judgement: nothing is written
+        self.assertIn('--set "conditions.ambient_temperature=..."', done.stderr)
+        self.judge("accept", log, "--set", "conditions.ambient_temperature=33 degC")
+        log = self.log(lambda cells: cells.update(cabin_temperature=""))
+        done, _ = self.judge("accept", log, expect=3)
+        self.assertIn("nothing says whether the doors were open", done.stderr)
+        self.assertEqual(self.judge("accept", log, "--set", "conditions.doors_open=1")[1]["not_judged"], ["cabin_temperature"])
+
+    def test_too_short_a_log_is_no_pass(self):
+        done, verdict = self.judge("accept", self.log(lambda cells: None, rows=400), expect=1)
+        self.assertEqual((verdict["verdict"], verdict["missing"]), ("cannot_judge", []))
+        self.assertTrue(done.stdout.startswith("FAIL: cannot be accepted: too short a log."))
+        self.assertIn("10 minutes are the least", verdict["reasons"][0])
 
     def test_a_blocked_condenser_fails(self):
         log = os.path.join(SCENARIOS, "logs", "bay-blocked-condenser.csv")
@@ -211,38 +288,10 @@ class Fit(unittest.TestCase):
         self.assertIn("valve.area", done.stderr)
 
 
-class BadInput(unittest.TestCase):
+class BadInput(Logs):
     """Logs that a user really brings: each is judged with the right exit status, and what is wrong is said."""
 
-    HEALTHY = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")
     FIT = ("--free", "compressor.ua_discharge_heads,body.shell_film")
-
-    def setUp(self):
-        folder = tempfile.TemporaryDirectory()
-        self.addCleanup(folder.cleanup)
-        self.folder = folder.name
-
-    def log(self, change, rows=None, head=lambda name: name):
-        """The healthy bay log with its rows, as dictionaries by channel, changed."""
-        path = os.path.join(self.folder, "log.csv")
-        with open(self.HEALTHY, encoding="utf-8") as f, open(path, "w", encoding="utf-8") as out:
-            lines = list(csv.reader(f))
-            names = [cell.split("[")[0] for cell in lines[0]]
-            print(",".join(head(cell) for cell in lines[0]), file=out)
-            for line in lines[1:rows]:
-                cells = dict(zip(names, line))
-                change(cells)
-                print(",".join(cells[name] for name in names), file=out)
-        return path
-
-    def judge(self, command, log, *more, expect=0):
-        out = os.path.join(self.folder, command)
-        done = run(command, log, "--vehicle", VEHICLE, "-o", out, *more, expect=expect)
-        name = os.path.join(out, {"replay": "summary"}.get(command, command) + ".json")
-        if not os.path.exists(name):
-            return done, None
-        with open(name, encoding="utf-8") as f:
-            return done, json.load(f)
 
     def commands(self):
         return (("fit", self.FIT), ("rank", ()), ("replay", ("--plot", "none")))
@@ -316,6 +365,16 @@ class BadInput(unittest.TestCase):
         for command, more in self.commands():
             with self.subTest(command=command):
                 self.assertIn("too short to tell much", " ".join(self.judge(command, log, *more)[1]["notes"]))
+        done, ranking = self.judge("rank", log)
+        self.assertTrue(ranking["cannot_tell"])
+        self.assertTrue(ranking["answer"].startswith("The log is too short to tell: less than 5 minutes"))
+        self.assertTrue(done.stdout.startswith(ranking["answer"]))
+        self.assertNotIn("Repair:", done.stdout)
+        self.assertAlmostEqual(ranking["time_at_work_s"], 98, delta=1)
+        # long enough to answer, too short to be sure
+        ranking = self.judge("rank", self.log(lambda cells: None, rows=400))[1]
+        self.assertNotIn("too short", ranking["answer"])
+        self.assertIn("the clutch is engaged for 398 s: 10 minutes are a fair minimum", " ".join(ranking["notes"]))
         log = self.log(lambda cells: None, rows=20)
         for command, more in (("fit", self.FIT), ("rank", ()), ("accept", ())):
             with self.subTest(command=command):
