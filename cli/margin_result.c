@@ -11,9 +11,10 @@ static json_t *json_try(const struct swh_margin_try *t)
 {
     json_t *o = json_object();
     json_object_set_new(o, "at", swh_json_number(t->x));
-    json_object_set_new(o, "outcome", json_string(swh_case_result_word(t->result)));
+    json_object_set_new(o, "outcome", json_string(swh_margin_try_word(t)));
     json_object_set_new(o, "holds", json_boolean(!t->lost));
     json_object_set_new(o, "time_to_seizure_s", swh_json_number(t->to_seizure));
+    json_object_set_new(o, "time_to_loss_s", swh_json_number(t->to_loss));
     json_object_set_new(o, "growth_per_s", swh_json_number(t->growth));
     json_object_set_new(o, "rotor_temperature", swh_json_number(t->rotor));
     return o;
@@ -89,6 +90,9 @@ static const char *edge_words(const struct swh_margin *m)
     static const char *const words[] = {"", "the stable running temperature vanishes",
                                         "the compressor seizes before a running temperature is reached",
                                         "the stated limit is passed"};
+    for (int i = 0; i < m->tried_count && m->kind == SWH_EDGE_THRESHOLD; i++)
+        if (m->tried[i].x == m->lost && m->tried[i].overheated)
+            return "the compressor overheats before a running temperature is reached";
     return words[m->kind];
 }
 
@@ -152,11 +156,11 @@ static void print_ends(const struct swh_margin_result *r, const struct swh_units
         char x[48], T[48];
         swh_units_text(units, show, r->request->key.quantity, end[i]->x, x, sizeof x);
         swh_units_text(units, show, SWH_Q_TEMPERATURE, end[i]->rotor, T, sizeof T);
-        fprintf(f, "  At %s: %s%s", x, swh_case_result_word(end[i]->result),
+        fprintf(f, "  At %s: %s%s", x, swh_margin_try_word(end[i]),
                 end[i]->by_limit ? ", past the stated limit" : "");
-        if (isfinite(end[i]->to_seizure)) {
+        if (isfinite(end[i]->to_loss)) {
             fprintf(f, " after ");
-            print_time(end[i]->to_seizure, f);
+            print_time(end[i]->to_loss, f);
         } else if (isfinite(end[i]->rotor))
             fprintf(f, ", rotor at rest %s", T);
         fputc('\n', f);
@@ -164,17 +168,32 @@ static void print_ends(const struct swh_margin_result *r, const struct swh_units
 }
 
 /* A margin is a statement on where the machine comes to rest, a sweep on what happens within its time. */
-static void print_method(const struct swh_margin_result *r, FILE *f)
+static void print_method(const struct swh_margin_result *r, const struct swh_units *units, enum swh_show show,
+                         FILE *f)
 {
     const double horizon = r->request->horizon > 0 ? r->request->horizon : SWH_REST_HORIZON;
-    bool protected = false;
-    for (int i = 0; i < r->margin->tried_count; i++)
-    protected = protected || r->margin->tried[i].result == SWH_CASE_PROTECTED;
+    bool protected = false, overheated = false;
+    for (int i = 0; i < r->margin->tried_count; i++) {
+        protected = protected || r->margin->tried[i].result == SWH_CASE_PROTECTED;
+        overheated = overheated || r->margin->tried[i].overheated;
+    }
+    for (int i = 0; i < r->margin->beyond_count; i++)
+        overheated = overheated || r->margin->beyond[i].overheated;
     fprintf(f, "  Every value was started as the scenario says and followed until it came to rest or was "
                "lost, for at "
                "most ");
     print_time(horizon, f);
     fprintf(f, ".\n");
+    if (overheated) {
+        char weld[48];
+        swh_units_text(units, show, SWH_Q_TEMPERATURE, r->request->base->params.friction_weld_temperature,
+                       weld, sizeof weld);
+        fprintf(
+            f,
+            "  Overheated: the rotor stayed above %s, where bare metal welds, or the gas left the property "
+            "tables at their hot end; no rest is looked for beyond.\n",
+            weld);
+    }
     if (protected)
         fprintf(
             f, "  Protected values live by their switch: with the switch defeated the edge may lie there.\n");
@@ -200,10 +219,10 @@ static void print_beyond(const struct swh_margin_result *r, const struct swh_uni
     for (int i = 0; i < m->beyond_count; i++) {
         char x[48];
         swh_units_text(units, show, r->request->key.quantity, m->beyond[i].x, x, sizeof x);
-        fprintf(f, "  Beyond, at %s: %s", x, swh_case_result_word(m->beyond[i].result));
-        if (isfinite(m->beyond[i].to_seizure)) {
+        fprintf(f, "  Beyond, at %s: %s", x, swh_margin_try_word(&m->beyond[i]));
+        if (isfinite(m->beyond[i].to_loss)) {
             fprintf(f, " after ");
-            print_time(m->beyond[i].to_seizure, f);
+            print_time(m->beyond[i].to_loss, f);
         }
         fputc('\n', f);
     }
@@ -239,13 +258,13 @@ void swh_margin_print(const struct swh_margin_result *r, const struct swh_units 
     fprintf(f, "%s\n%s.\n", r->name, answer);
     if (m->kind == SWH_EDGE_NONE) {
         print_ends(r, units, show, f);
-        print_method(r, f);
+        print_method(r, units, show, f);
         return;
     }
     fprintf(f, "  Margin: %.1f %% of %s.\n", swh_margin_percent(r),
             m->today > 0 && r->request->key.quantity != SWH_Q_TEMPERATURE ? "today's value" : "the range");
     print_evidence(m, f);
     print_beyond(r, units, show, f);
-    print_method(r, f);
+    print_method(r, units, show, f);
     print_feedbacks(r, units, show, f);
 }

@@ -86,7 +86,7 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
     out->eta_v = swh_plus(1 + C - C * is.rho_2s / fmin(is.rho_1, is.rho_2s), 0.02) * throttle;
     out->eta_i = indicated_efficiency(p, P_2 / P_1, n);
     /* a deep vacuum is not delivered at all: the clearance volume's gas fills the bores again */
-    const int hot = is.beyond && out->eta_v > 0.05;
+    out->too_hot = is.beyond && out->eta_v > 0.05;
     const double m_in = out->eta_v * p->compressor_displacement * in->N * is.rho_1;
     const double leak = blowby(p, in, swh_mu_gas(fluid, in->suction.T), is.rho_2s, P_2 - P_1);
     out->m_blowby = m_in * swh_held(p->freeze_blowby_share, leak / (m_in + leak + 1e-12));
@@ -105,5 +105,5 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
     chamber_heat(p, in, m_in, out);
     const double flow_d = swh_pow_three_quarters(sqrt(out->m * out->m + 1e-6) / M_REF);
     out->Q_discharge = p->compressor_ua_discharge_heads * flow_d * (in->T_d - in->T_heads);
-    return bad | hot;
+    return bad | out->too_hot;
 }

@@ -27,6 +27,7 @@ struct swh_compressor_flows {
     double Q_bore;       /* gas under compression to bores and pistons [W] */
     double Q_block, Q_heads, Q_rotor; /* from the chamber's gas to the metal [W] (negative: cools) */
     double Q_discharge;               /* from the plenum's gas to the heads [W] */
+    int too_hot; /* the end of compression is hotter than the property tables: why 1 was returned */
 };
 
 /* Volumetric: (1 + C - C rho_2s/rho_1)(1 - throttling), re-expansion of the clearance volume on the isentrope

@@ -80,6 +80,14 @@ static double next_fault_corner(const struct swh_engine *e, double t)
 
 /* ---- the integrator's callbacks ---- */
 
+/* whether the state just refused was too hot for the tables, in the bores or beside them */
+static bool refused_for_heat(const struct swh_engine *e)
+{
+    const struct swh_flows *f = &e->flows;
+    const double T = fmax(f->node[SWH_NODE_CHAMBER].T, f->node[SWH_NODE_PLENUM].T);
+    return f->comp.too_hot || T > e->machine.p.friction_weld_temperature;
+}
+
 static int rates(double t, const double *y, double *dy, void *user)
 {
     struct swh_engine *e = user;
@@ -87,7 +95,10 @@ static int rates(double t, const double *y, double *dy, void *user)
     e->inputs(t, &in, e->inputs_user);
     if (e->ramping)
         set_machine(e, t);
-    return swh_machine_rates(&e->machine, &in, &e->modes, y, dy, &e->flows);
+    const int refused = swh_machine_rates(&e->machine, &in, &e->modes, y, dy, &e->flows);
+    if (refused)
+        e->too_hot = refused_for_heat(e);
+    return refused;
 }
 
 static double switch_root(bool ok, double x, double open, double close, double scale)
@@ -435,6 +446,7 @@ static void describe_failure(struct swh_engine *e, struct swh_error *err)
 {
     if (!err)
         return;
+    e->summary->too_hot = err->status == SWH_ERR_RANGE && e->too_hot;
     const struct swh_flows *f = &e->flows;
     const double *y = swh_ode_state(e->ode);
     struct swh_inputs in;

@@ -26,6 +26,7 @@ struct swh_engine {
     void *inputs_user;
     bool clutch_from_inputs; /* replay: the log's clutch decides, the controls do not */
     bool ramping;            /* a fault's severity changes with time just now */
+    bool too_hot;            /* the last state refused was one of compressor gas beyond the tables' hot end */
     struct swh_ode *ode;
     double highest_head;
     struct swh_flows flows; /* scratch of the last evaluation */

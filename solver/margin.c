@@ -35,9 +35,15 @@ static void begin_prober(struct prober *p, const struct swh_margin_request *q, s
     p->out = out;
 }
 
-static bool seized(enum swh_case_result result)
+/* seized or overheated; a stated limit is another matter */
+static bool is_lost(const struct swh_rest *r)
 {
-    return result == SWH_CASE_SHOE_SEIZED || result == SWH_CASE_BORE_SEIZED;
+    return r->result == SWH_CASE_SHOE_SEIZED || r->result == SWH_CASE_BORE_SEIZED || r->overheated;
+}
+
+const char *swh_margin_try_word(const struct swh_margin_try *t)
+{
+    return t->overheated ? "overheated" : swh_case_result_word(t->result);
 }
 
 static bool past_limit(const struct prober *p)
@@ -59,14 +65,16 @@ static double onset(const struct swh_margin_request *q)
 static struct swh_margin_try describe(const struct prober *p, double x)
 {
     const struct swh_rest *r = &p->rest;
-    const bool lost = seized(r->result);
+    const bool lost = is_lost(r);
     return (struct swh_margin_try){
         .x = x,
         .result = r->result,
         .lost = lost || past_limit(p),
         .by_limit = !lost && past_limit(p),
+        .overheated = r->overheated,
         .settled = r->settled,
         .to_seizure = r->result == SWH_CASE_IMPOSSIBLE ? NAN : r->to_seizure - onset(p->q),
+        .to_loss = r->result == SWH_CASE_IMPOSSIBLE ? NAN : r->to_loss - onset(p->q),
         .growth = r->growth,
         .rotor = lost || r->result == SWH_CASE_IMPOSSIBLE ? NAN : r->mean[SWH_CH_rotor_temperature]};
 }
@@ -87,7 +95,7 @@ static enum swh_status probe(double x, struct swh_probe_result *out, void *user,
         return status;
     }
     const struct swh_margin_try t = describe(p, x);
-    *out = (struct swh_probe_result){t.lost, t.to_seizure, t.growth};
+    *out = (struct swh_probe_result){t.lost, t.to_loss, t.growth};
     if (!t.lost)
         p->holds = p->rest;
     if (p->out && p->out->tried_count < SWH_MARGIN_TRIED)
@@ -478,7 +486,7 @@ static void one_point(const struct swh_case *base, struct swh_heat_curves *h, in
     h->gain[i] = h->loss[i] = NAN;
     if (status == SWH_ERR_MEMORY || status == SWH_ERR_INPUT)
         note_status(team, status, &inside);
-    if (status == SWH_OK && !seized(rest.result))
+    if (status == SWH_OK && !is_lost(&rest))
         gain_and_loss(rest.mean, &h->gain[i], &h->loss[i]);
 }
 

@@ -47,9 +47,11 @@ enum { SWH_MARGIN_TRIED = 64, SWH_MARGIN_BEYOND = 5 };
 struct swh_margin_try {
     double x;
     enum swh_case_result result;
-    bool lost, by_limit, settled;
-    double to_seizure, growth, rotor; /* s, 1/s, K at rest (NaN if lost) */
+    bool lost, by_limit, overheated, settled;
+    double to_seizure, to_loss, growth, rotor; /* s, s (seized or overheated), 1/s, K at rest (NaN if lost) */
 };
+/* "overheated", or the word of its result */
+const char *swh_margin_try_word(const struct swh_margin_try *t);
 
 struct swh_feedback_share {
     double critical; /* with this feedback held still; NaN if nothing is lost then within the range */

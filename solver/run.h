@@ -56,6 +56,7 @@ struct swh_summary {
     enum swh_outcome outcome;
     double time_to_seizure; /* s; NaN if none */
     bool complete;          /* false: the integrator could not go on; see the error */
+    bool too_hot; /* it could not go on because gas in the compressor got hotter than the property tables */
     double end_time;
     struct swh_peak peak[SWH_CHANNEL_COUNT];
     struct swh_peak lowest[SWH_CHANNEL_COUNT];

@@ -18,7 +18,9 @@ struct sums {
 
 struct watch {
     double earliest; /* before this time [s] nothing counts as rest */
+    double limit;    /* of the rotor's temperature [K] */
     bool stopped;    /* by us, because it came to rest */
+    bool overheated; /* by us, at that limit */
     bool foreseen;   /* the rest was forecast, not reached */
     struct sums now, last, before;
     double history[HISTORY][SLOW]; /* means of the last windows, the newest at `windows` - 1, in a ring */
@@ -139,6 +141,9 @@ static enum swh_status keep_row(const struct swh_row *row, void *user, struct sw
     w->last = w->now;
     w->now = (struct sums){0};
     remember(w);
+    w->overheated = mean_of(&w->last, SWH_CH_rotor_temperature) > w->limit; /* and no seizure for a window */
+    if (w->overheated)
+        return SWH_ERR_SOLVER;
     if (ch[SWH_CH_time] - WINDOW + INTERVAL <
         w->earliest) /* what was before the last change says nothing of the rest */
         w->windows = 0;
@@ -201,13 +206,15 @@ static void fill(const struct watch *w, enum swh_status status, const struct swh
     fill_means(whole, out);
     if (w->foreseen)
         foresee_means(w, out);
+    out->overheated = w->overheated || summary->too_hot;
     out->settled = w->stopped || (quiet && status == SWH_OK && at_rest(w));
     out->time = summary->end_time;
     out->to_seizure = summary->time_to_seizure;
+    out->to_loss = out->overheated ? out->time : out->to_seizure;
     out->drift =
         (mean_of(&w->last, SWH_CH_rotor_temperature) - mean_of(&w->before, SWH_CH_rotor_temperature)) /
         WINDOW;
-    out->growth = out->cycling || isfinite(out->to_seizure) ? NAN : slow_rate(w);
+    out->growth = out->cycling || isfinite(out->to_loss) ? NAN : slow_rate(w);
     out->result = status == SWH_OK || w->stopped ? (enum swh_case_result)summary->outcome
                   : status == SWH_ERR_INPUT      ? SWH_CASE_IMPOSSIBLE
                                                  : SWH_CASE_INCOMPLETE;
@@ -221,7 +228,7 @@ static enum swh_status follow(const struct swh_case *c, double earliest, struct 
     struct swh_error inside = {0};
     const enum swh_status status = swh_run(c, &sinks, summary, &inside);
     fill(w, status, summary, isfinite(earliest), out);
-    if (status == SWH_OK || w->stopped)
+    if (status == SWH_OK || w->stopped || out->overheated)
         return SWH_OK;
     if (err && err->status == SWH_OK)
         *err = inside;
@@ -245,6 +252,7 @@ enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct sw
     double *rotor = malloc(room * sizeof *rotor);
     enum swh_status status = SWH_ERR_MEMORY;
     if (w && summary && rotor) {
+        w->limit = own.params.friction_weld_temperature;
         w->rotor = rotor;
         w->room = room;
         status = follow(&own, scheduled ? INFINITY : quiet_from, w, summary, out, err);

@@ -8,8 +8,10 @@ struct swh_rest {
     enum swh_case_result result;
     bool settled;      /* came to rest; false: still moving at the end, or seized */
     bool cycling;      /* the clutch switched during the last window */
+    bool overheated;   /* given up at the limit of heat: see swh_rest_run */
     double time;       /* s followed */
     double to_seizure; /* s from the start; NaN if it did not seize */
+    double to_loss;    /* s to seizure or overheating; NaN if neither */
     double
         growth;   /* slow rate of the rotor's temperature [1/s]; NaN if the clutch cycles or nothing decays */
     double drift; /* of the rotor's mean temperature at the end [K/s] */
@@ -25,8 +27,11 @@ struct swh_rest {
  * less than 0.02 K, the oil in the compressor less than 0.01 g. With a cycling clutch also once the rest is
  * foreseen: two forecasts by Aitken's rule (1926) from the last four windows agree within 0.3 K and 0.3 g,
  * the windows shrink steadily toward them and they are less than 4.5 K away; mean and engaged then hold the
- * forecast. A case with a drive schedule is followed for its own duration. Errors: SWH_ERR_MEMORY; whatever
- * else swh_run says, with out->result SWH_CASE_IMPOSSIBLE or SWH_CASE_INCOMPLETE. */
+ * forecast. Overheated, and followed no farther: the rotor was hotter than the weld temperature for a window
+ * and its film still carried, or the run left the property tables because gas in the compressor got hotter
+ * than they reach; no rest is looked for beyond. A case with a drive schedule is followed for its own
+ * duration. Errors: SWH_ERR_MEMORY; whatever else swh_run says, with out->result SWH_CASE_IMPOSSIBLE or
+ * SWH_CASE_INCOMPLETE. */
 enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
                              struct swh_error *err);
 

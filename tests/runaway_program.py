@@ -417,6 +417,30 @@ class Margin(Case):
         self.assertIn("with the switch defeated the edge may lie there", margin)
         self.assertIn("Each case was followed for 1800 s", sweep)
 
+    def test_overheated(self):
+        """Hotter than the weld temperature (240 degC unless set otherwise) or than the property tables, and no seizure yet: past
+        the edge. A single run agrees: it goes on above that temperature, or it leaves the tables (status 4)."""
+        self.write("story.ini", STORY.replace("40 degC", "43 degC") + "[fault undercharge]\nseverity = 0.7\n")
+        text = self.ok(*self.margin("--fault", "valve_starving", "--threads", "2"))
+        told = self.json("out/margin.json")
+        hot = [t for t in told["tried"] if t["outcome"] == "overheated"]
+        self.assertTrue(hot)
+        self.assertIn("Overheated: the rotor stayed above 240.0 degC", text)
+        self.assertIn("valve_starving.severity: today's 0 is past the edge at", text)
+        self.assertLessEqual(abs(told["lost_at"] - told["holds_at"]), 0.005)
+        for t in hot:
+            self.assertFalse(t["holds"])
+            self.assertIsNone(t["time_to_seizure_s"])
+            done = self.call("run", "story.ini", "--plot", "none", "-o", "one", "-q", "--set", f"fault.valve_starving.severity={t['at']}",
+                             "--set", f"run.duration={t['time_to_loss_s'] + 1} s")
+            summary = self.json("one/summary.json")
+            self.assertFalse(summary["outcome"].endswith("seized"))
+            if done.returncode == 0:
+                self.assertGreater(summary["peak"]["rotor_temperature"]["value"], 273.15 + 240)
+            else:
+                self.assertEqual(done.returncode, 4, done.stderr)
+                self.assertIn(b"state left the model's range", done.stderr)
+
     def test_bad_input(self):
         self.fails(3, ["oil_shrt", "nearest is 'oil_short'"], *self.margin("--fault", "oil_shrt"))
         self.fails(3, ["nearest known key is 'friction.film_scale'"], *self.margin("--vary", "friction.film_scal"))
