@@ -1,7 +1,6 @@
 /* swashheat fit: parameters from logs. */
-#include "cli/judge.h"
+#include "cli/fit_draw.h"
 #include "cli/nearest.h"
-#include "solver/fit.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -204,6 +203,14 @@ static void print_fit(const struct swh_judge *j, const struct swh_fit_result *r)
     swh_judge_print_notes(j, stdout);
 }
 
+static enum swh_status draw_fit(struct swh_judge *j, const struct swh_fit_request *q,
+                                const struct swh_fit_result *r)
+{
+    struct swh_error err = {0};
+    const struct swh_fit_drawing drawing = {j, q, r};
+    return swh_fit_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->session, &err);
+}
+
 static enum swh_status fit_all(struct swh_judge *j)
 {
     struct swh_error err = {0};
@@ -224,6 +231,8 @@ static enum swh_status fit_all(struct swh_judge *j)
         status = swh_judge_write(j, fit_json(j, r), "fit.json", &r->params);
         if (status == SWH_OK && swh_judge_talks(j))
             print_fit(j, r);
+        if (status == SWH_OK)
+            status = draw_fit(j, &q, r);
     } else {
         if (status == SWH_ERR_INPUT)
             swh_error_at(&err, j->session->argument[0], 0, 0);

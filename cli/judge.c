@@ -168,15 +168,20 @@ void swh_judge_folder(struct swh_judge *j, const char *name)
         snprintf(j->folder, sizeof j->folder, "results/%s%s%s", name, stem[0] ? "-" : "", stem);
 }
 
-const char *swh_param_text(const struct swh_units *u, int param, double si, char *out, size_t size)
+double swh_param_shown(const struct swh_units *u, int param, double si)
 {
     const struct swh_param_info *p = &swh_param_table[param];
     struct swh_unit unit = {1, 0, false, false};
-    const bool plain = p->quantity == SWH_Q_NONE;
-    if (!plain)
+    if (p->quantity != SWH_Q_NONE)
         swh_unit_find(u, p->unit, p->quantity, &unit, NULL);
-    snprintf(out, size, "%.6g%s%s", swh_unit_from_si(&unit, si, SWH_STANDARD_ATMOSPHERE), plain ? "" : " ",
-             plain ? "" : p->unit);
+    return swh_unit_from_si(&unit, si, SWH_STANDARD_ATMOSPHERE);
+}
+
+const char *swh_param_text(const struct swh_units *u, int param, double si, char *out, size_t size)
+{
+    const struct swh_param_info *p = &swh_param_table[param];
+    const bool plain = p->quantity == SWH_Q_NONE;
+    snprintf(out, size, "%.6g%s%s", swh_param_shown(u, param, si), plain ? "" : " ", plain ? "" : p->unit);
     return out;
 }
 

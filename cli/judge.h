@@ -48,7 +48,9 @@ void swh_judge_notes_json(const struct swh_judge *j, json_t *json);
 /* Is something to be printed for people on the standard output? */
 bool swh_judge_talks(const struct swh_judge *j);
 void swh_judge_print_notes(const struct swh_judge *j, FILE *f);
-/* A value in the unit the parameter table shows it in. Returns out. */
+/* A value in the unit the parameter table shows it in. */
+double swh_param_shown(const struct swh_units *u, int param, double si);
+/* The same with its unit. Returns out. */
 const char *swh_param_text(const struct swh_units *u, int param, double si, char *out, size_t size);
 /* Number of threads for simulations. */
 int swh_judge_threads(void);

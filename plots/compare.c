@@ -5,12 +5,11 @@
 #include <stdlib.h>
 
 /* In the order in which they are wanted; the first two make the title. */
-static const enum swh_channel wanted[] = {
+const enum swh_channel swh_compare_wanted[SWH_COMPARE_WANTED] = {
     SWH_CH_discharge_temperature, SWH_CH_shell_temperature, SWH_CH_vent_temperature,
     SWH_CH_suction_temperature,   SWH_CH_cabin_temperature, SWH_CH_liquid_line_temperature,
     SWH_CH_discharge_pressure,    SWH_CH_suction_pressure,
 };
-enum { WANTED = (int)(sizeof wanted / sizeof wanted[0]) };
 
 struct difference {
     enum swh_channel channel;
@@ -102,7 +101,7 @@ static bool subtract(const struct swh_plot_series *s, enum swh_channel ch, struc
 }
 
 struct comparison {
-    struct difference d[WANTED];
+    struct difference d[SWH_COMPARE_WANTED];
     int count, temperatures;
 };
 
@@ -117,11 +116,11 @@ static void forget(struct comparison *c)
 static bool collect(const struct swh_plot_series *s, struct comparison *c)
 {
     c->count = c->temperatures = 0;
-    for (int i = 0; i < WANTED; i++) {
-        if (!compared(s, wanted[i]))
+    for (int i = 0; i < SWH_COMPARE_WANTED; i++) {
+        if (!compared(s, swh_compare_wanted[i]))
             continue;
-        const bool good = subtract(s, wanted[i], &c->d[c->count++]);
-        c->temperatures += swh_channel_table[wanted[i]].quantity == SWH_Q_TEMPERATURE;
+        const bool good = subtract(s, swh_compare_wanted[i], &c->d[c->count++]);
+        c->temperatures += swh_channel_table[swh_compare_wanted[i]].quantity == SWH_Q_TEMPERATURE;
         if (!good)
             return false;
     }
@@ -130,8 +129,8 @@ static bool collect(const struct swh_plot_series *s, struct comparison *c)
 
 bool swh_compare_possible(const struct swh_plot_series *s)
 {
-    for (int i = 0; i < WANTED; i++)
-        if (compared(s, wanted[i]))
+    for (int i = 0; i < SWH_COMPARE_WANTED; i++)
+        if (compared(s, swh_compare_wanted[i]))
             return true;
     return false;
 }

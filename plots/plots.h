@@ -59,6 +59,21 @@ struct swh_plot_event {
     const char *text; /* what happened, in words; NULL: the event's help */
 };
 
+/* What a fit made of one log. */
+struct swh_plot_fit {
+    const char *what;     /* what was fitted, for the title: "valve.area and condenser.ua_air" */
+    const char *suffix;   /* the picture is called fitted-SUFFIX; NULL: fitted */
+    const double *before; /* the model before the fit, shaped like the series' value; or NULL */
+    double seen_from;     /* s; what comes before was left out */
+    double window;        /* s; of the means that were compared; 0: not known */
+    double hidden_from;   /* s; the fit did not see what follows; NaN: it saw all */
+    /* root mean squares of what is left over, SI: in what the fit saw, in what it did not, before it; NaN:
+     * not compared */
+    double rms[SWH_CHANNEL_COUNT], hidden_rms[SWH_CHANNEL_COUNT], before_rms[SWH_CHANNEL_COUNT];
+    const char *const *line; /* estimates in words, below the panels */
+    size_t lines;
+};
+
 /* One run or replay. */
 struct swh_plot_series {
     const char *name;
@@ -74,6 +89,7 @@ struct swh_plot_series {
     /* SWH_CHANNEL_COUNT numbers of readings that were compared with a prediction. NULL: temperatures other
      * than the suction's, and pressures that differ from their readings by more than the gauge's noise. */
     const long *compared;
+    const struct swh_plot_fit *fit; /* NULL: none */
 };
 
 /* ---- one run ---- */
@@ -98,6 +114,10 @@ enum swh_status swh_plot_film_oil(const struct swh_plot_series *s, const struct 
                                   struct swh_error *err);
 /* charge: where the refrigerant sits, stacked over time. */
 enum swh_status swh_plot_charge(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                                struct swh_error *err);
+/* fitted: readings, the model with and before the fitted parameters, channel by channel; the part that the
+ * fit did not see is grey. Only of a series with a fit. */
+enum swh_status swh_plot_fitted(const struct swh_plot_series *s, const struct swh_plot_options *o,
                                 struct swh_error *err);
 
 /* Pictures of one run by name, in the order in which a reader wants them. */

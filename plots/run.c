@@ -11,6 +11,8 @@ const struct swh_plot_picture swh_plot_pictures[] = {
     {"pressures", "pressures, saturation temperatures, superheat, subcooling", swh_plot_pressures,
      swh_pressures_possible},
     {"film_oil", "film ratio, oil, viscosity, running clearance", swh_plot_film_oil, swh_film_possible},
+    {"fitted", "readings beside the model before and after a fit, with the part it did not see",
+     swh_plot_fitted, swh_fitted_possible},
     {"charge", "where the refrigerant sits", swh_plot_charge, swh_charge_possible},
 };
 const int swh_plot_picture_count = (int)(sizeof swh_plot_pictures / sizeof swh_plot_pictures[0]);

@@ -55,8 +55,13 @@ void swh_marks_lines(const struct swh_marks *m, struct swh_panel *n);
 int swh_strips_height(const struct swh_plot_series *s); /* pixels */
 void swh_strips(struct swh_page *p, const struct swh_plot_series *s, int top);
 
+/* Channels that are compared with readings, in the order in which they are wanted. */
+enum { SWH_COMPARE_WANTED = 8 };
+extern const enum swh_channel swh_compare_wanted[SWH_COMPARE_WANTED];
+
 /* Whether a series holds what a picture needs. */
 bool swh_body_possible(const struct swh_plot_series *s);
+bool swh_fitted_possible(const struct swh_plot_series *s);
 bool swh_compare_possible(const struct swh_plot_series *s);
 bool swh_ledger_possible(const struct swh_plot_series *s);
 bool swh_pressures_possible(const struct swh_plot_series *s);

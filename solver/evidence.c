@@ -30,9 +30,16 @@ struct collect {
     bool replay; /* its clock is the log's; most readings drive it or are not computed by it */
     double last_time, last[SWH_COMPARED];
     bool begun;
+    double *trace;                         /* NULL, or predictions wanted: log rows x SWH_COMPARED */
     double hopeless, weight[SWH_COMPARED]; /* 1/variance of each channel's difference */
     double square, square_time;            /* weighed, smoothed over five minutes */
 };
+
+static void trace_row(struct collect *c, double w, const double *now)
+{
+    for (int i = 0; c->trace && i < SWH_COMPARED; i++)
+        c->trace[c->next * SWH_COMPARED + (size_t)i] = c->last[i] + w * (now[i] - c->last[i]);
+}
 
 static void compare_row(struct collect *c, const struct swh_log_row *row, double w, const double *now)
 {
@@ -79,7 +86,9 @@ static enum swh_status collect_row(const struct swh_row *row, void *user, struct
         const double when = read->value[SWH_CH_time] - c->t0;
         if (when > t + 1e-9)
             break;
-        compare_row(c, read, c->begun && span > 0 ? (when - c->last_time) / span : 1, now);
+        const double w = c->begun && span > 0 ? (when - c->last_time) / span : 1;
+        trace_row(c, w, now);
+        compare_row(c, read, w, now);
         c->next++;
     }
     memcpy(c->last, now, sizeof now);
@@ -126,20 +135,19 @@ static void weigh_channels(struct collect *c, const struct swh_params *p)
     }
 }
 
-enum swh_status swh_evidence_run(const struct swh_case *driven, const struct swh_log_memory *log,
-                                 struct swh_residuals *out, struct swh_error *err)
-{
-    return swh_evidence_try(driven, log, INFINITY, out, err);
-}
-
-enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh_log_memory *log,
-                                 double hopeless, struct swh_residuals *out, struct swh_error *err)
+static struct collect begin_collect(const struct swh_log_memory *log, struct swh_residuals *out)
 {
     memset(out, 0, sizeof *out);
     lay_windows(out, swh_log_memory_span(log));
-    struct collect c = {.log = log, .out = out, .t0 = log->row[0].value[SWH_CH_time], .hopeless = hopeless};
-    weigh_channels(&c, &driven->params);
-    const struct swh_sinks sinks = {.row = collect_row, .user = &c};
+    return (struct collect){
+        .log = log, .out = out, .t0 = log->row[0].value[SWH_CH_time], .hopeless = INFINITY};
+}
+
+static enum swh_status collect_run(const struct swh_case *driven, struct collect *c, struct swh_error *err)
+{
+    struct swh_residuals *out = c->out;
+    weigh_channels(c, &driven->params);
+    const struct swh_sinks sinks = {.row = collect_row, .user = c};
     struct swh_error run_err;
     swh_error_clear(&run_err);
     const enum swh_status status = swh_run(driven, &sinks, &out->summary, &run_err);
@@ -148,15 +156,12 @@ enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh
     return judge_end(status, &run_err, err);
 }
 
-enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
-                                    const struct swh_log_memory *log, struct swh_residuals *out,
-                                    struct swh_error *err)
+static enum swh_status collect_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
+                                      struct collect *c, struct swh_error *err)
 {
-    memset(out, 0, sizeof *out);
-    lay_windows(out, swh_log_memory_span(log));
-    struct collect c = {
-        .log = log, .out = out, .t0 = log->row[0].value[SWH_CH_time], .replay = true, .hopeless = INFINITY};
-    const struct swh_sinks sinks = {.row = collect_row, .user = &c};
+    struct swh_residuals *out = c->out;
+    c->replay = true;
+    const struct swh_sinks sinks = {.row = collect_row, .user = c};
     struct swh_log_cursor cursor;
     const struct swh_log_source source = swh_log_cursor_source(&cursor, drive);
     struct swh_error run_err;
@@ -166,6 +171,39 @@ enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct
                     out->summary.outcome != SWH_BORE_SEIZED;
     finish_means(out);
     return judge_end(status, &run_err, err);
+}
+
+enum swh_status swh_evidence_run(const struct swh_case *driven, const struct swh_log_memory *log,
+                                 struct swh_residuals *out, struct swh_error *err)
+{
+    return swh_evidence_try(driven, log, INFINITY, out, err);
+}
+
+enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh_log_memory *log,
+                                 double hopeless, struct swh_residuals *out, struct swh_error *err)
+{
+    struct collect c = begin_collect(log, out);
+    c.hopeless = hopeless;
+    return collect_run(driven, &c, err);
+}
+
+enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
+                                    const struct swh_log_memory *log, struct swh_residuals *out,
+                                    struct swh_error *err)
+{
+    struct collect c = begin_collect(log, out);
+    return collect_replay(vehicle, drive, &c, err);
+}
+
+enum swh_status swh_evidence_trace(const struct swh_case *c, const struct swh_log_memory *drive,
+                                   const struct swh_log_memory *log, double *trace, struct swh_residuals *out,
+                                   struct swh_error *err)
+{
+    struct collect collect = begin_collect(log, out);
+    collect.trace = trace;
+    for (size_t i = 0; i < log->rows * SWH_COMPARED; i++)
+        trace[i] = NAN;
+    return drive ? collect_replay(c, drive, &collect, err) : collect_run(c, &collect, err);
 }
 
 /* ---- weights ---- */

@@ -39,6 +39,12 @@ enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct
                                     const struct swh_log_memory *log, struct swh_residuals *out,
                                     struct swh_error *err);
 
+/* One of the two again (drive NULL: the closed circuit), with the predictions themselves: `trace` holds the
+ * compared channels at each row of the log, rows x SWH_COMPARED, SI; NaN where there is none. */
+enum swh_status swh_evidence_trace(const struct swh_case *c, const struct swh_log_memory *drive,
+                                   const struct swh_log_memory *log, double *trace, struct swh_residuals *out,
+                                   struct swh_error *err);
+
 /* The weighing of residuals of one log: points = (channel, window) pairs with readings. */
 struct swh_weights {
     int points;

@@ -243,7 +243,35 @@ static void look_at_log(const struct fit *f, int log, const struct swh_residuals
             }
 }
 
-static enum swh_status look(struct fit *f, const double *p, struct left *left, struct swh_error *err)
+/* root mean square of the windows [first, last) of a channel; NaN without one */
+static double window_rms(const struct swh_residuals *r, int channel, int first, int last)
+{
+    double sum2 = 0;
+    int n = 0;
+    for (int k = first; k < last && k < r->windows; k++)
+        if (r->count[channel][k] > 0) {
+            sum2 += r->mean[channel][k] * r->mean[channel][k];
+            n++;
+        }
+    return n ? sqrt(sum2 / n) : NAN;
+}
+
+static void say_log(const struct fit *f, int log, const struct swh_residuals *r, struct swh_fit_log *out)
+{
+    const int hidden = f->first_hidden[log];
+    const double t0 = f->q->log[log].row[0].value[SWH_CH_time];
+    out->seen_from = t0 + r->skip;
+    out->window = r->length;
+    out->hidden_from = hidden < r->windows ? t0 + r->skip + hidden * r->length : NAN;
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        out->before[i] = window_rms(&f->at_start[log], i, 0, hidden);
+        out->rms[i] = window_rms(r, i, 0, hidden);
+        out->holdout_rms[i] = window_rms(r, i, hidden, r->windows);
+    }
+}
+
+static enum swh_status look(struct fit *f, const double *p, struct left *left, struct swh_fit_log *logs,
+                            struct swh_error *err)
 {
     memset(left, 0, SWH_COMPARED * sizeof *left);
     struct swh_residuals *r = malloc(sizeof *r);
@@ -252,8 +280,10 @@ static enum swh_status look(struct fit *f, const double *p, struct left *left, s
     enum swh_status status = SWH_OK;
     for (int log = 0; log < f->q->logs && status == SWH_OK; log++) {
         status = run_log(f, log, p, r, err);
-        if (status == SWH_OK)
-            look_at_log(f, log, r, left);
+        if (status != SWH_OK)
+            break;
+        look_at_log(f, log, r, left);
+        say_log(f, log, r, &logs[log]);
     }
     free(r);
     return status;
@@ -441,7 +471,7 @@ static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best,
                               struct swh_error *err)
 {
     struct left left[SWH_COMPARED];
-    const enum swh_status status = look(f, best->p, left, err);
+    const enum swh_status status = look(f, best->p, left, out->log, err);
     if (status != SWH_OK)
         return status;
     out->points = f->points;
@@ -586,7 +616,7 @@ static enum swh_status two_passes(struct fit *f, struct swh_fit_result *out, str
     if (status == SWH_OK)
         status = from_starts(f, &best, out, err);
     if (status == SWH_OK)
-        status = look(f, best.p, left, err);
+        status = look(f, best.p, left, out->log, err);
     if (status != SWH_OK)
         return status;
     learn_errors(f, left, &errors, out);
@@ -626,5 +656,40 @@ enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *
         swh_log_memory_free(&f->drive[log]);
     }
     free(f);
+    return status;
+}
+
+/* ---- the model along a log ---- */
+
+static enum swh_status trace_case(const struct swh_case *c, const struct swh_fit_request *q, int log,
+                                  const struct swh_log_memory *drive, double *trace, struct swh_error *err)
+{
+    struct swh_residuals *r = malloc(sizeof *r);
+    if (!r)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    const enum swh_status status = swh_evidence_trace(c, drive, &q->log[log], trace, r, err);
+    free(r);
+    return status;
+}
+
+enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_params *params, int log,
+                              double *trace, struct swh_error *err)
+{
+    struct swh_case vehicle = *q->vehicle, driven;
+    struct swh_log_memory drive;
+    struct swh_drive_facts facts;
+    vehicle.params = *params;
+    if (q->with == SWH_FIT_CIRCUIT) {
+        enum swh_status status = swh_drive(&driven, &vehicle, &q->log[log], q->doors_given, &facts, err);
+        if (status == SWH_OK)
+            status = trace_case(&driven, q, log, NULL, trace, err);
+        swh_case_free(&driven);
+        return status;
+    }
+    vehicle.params.run_tolerance *= replay_tolerance;
+    enum swh_status status = swh_log_memory_average(&drive, &q->log[log], average_span, err);
+    if (status == SWH_OK)
+        status = trace_case(&vehicle, q, log, &drive, trace, err);
+    swh_log_memory_free(&drive);
     return status;
 }

@@ -44,11 +44,20 @@ struct swh_fit_channel {
     double slow;                   /* slow model error found, SI */
 };
 
+/* One log alone: root mean squares of window means, SI; NaN without points. */
+struct swh_fit_log {
+    double seen_from;   /* s of the log: what comes before is left out */
+    double window;      /* s */
+    double hidden_from; /* s of the log: what follows the fit did not see; NaN: nothing is kept back */
+    double before[SWH_COMPARED], rms[SWH_COMPARED], holdout_rms[SWH_COMPARED];
+};
+
 struct swh_fit_result {
     struct swh_fit_estimate estimate[SWH_LSQ_MAX];
     int estimates;
     double correlation[SWH_LSQ_MAX * SWH_LSQ_MAX];
     struct swh_fit_channel channel[SWH_COMPARED]; /* over all logs */
+    struct swh_fit_log log[SWH_FIT_LOGS];
     double spread; /* root of weighed sum over degrees of freedom: 1 if the weights tell the truth */
     double rms, holdout_rms; /* replay: K; circuit: in standard deviations */
     double correlation_time;
@@ -61,5 +70,11 @@ struct swh_fit_result {
 /* SWH_ERR_USAGE for parameters that cannot be fitted, SWH_ERR_INPUT for logs without readings, SWH_ERR_SOLVER
  * if the model cannot be run at the start. */
 enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *out, struct swh_error *err);
+
+/* What the model says along log number `log` with these parameters (the request's, or a result's): the
+ * compared channels at each row, rows x SWH_COMPARED, SI; NaN where there is none. SWH_ERR_MEMORY, or what
+ * the run says. */
+enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_params *params, int log,
+                              double *trace, struct swh_error *err);
 
 #endif

@@ -282,6 +282,37 @@ class Fit(unittest.TestCase):
                        "body.heads_shell,body.block_shell", "-o", folder)
         self.assertRegex(done.stdout, r"Not to be told: .*body\.(heads|block)_shell")
 
+    def test_a_picture_for_each_log(self):
+        key = "compressor.ua_discharge_heads"
+        with tempfile.TemporaryDirectory() as folder:
+            log = self.make_log(folder, key, "11 W/K", 4)
+            one = ("fit", log, "--vehicle", os.path.join(SCENARIOS, "van-valve.ini"), "--free", key, "-q", "-o")
+            out = os.path.join(folder, "one")
+            run(*one, out, "--plot", "svg")
+            self.assertEqual(sorted(os.listdir(out)), ["fit.json", "fitted.svg", "vehicle.ini"])
+            with open(os.path.join(out, "fitted.svg"), encoding="utf-8") as f:
+                picture = f.read()
+            with open(os.path.join(out, "fit.json"), encoding="utf-8") as f:
+                fit = json.load(f)
+            run(*one, out, "--plot", "none")  # leaves what is there
+            both = os.path.join(folder, "both")
+            run("fit", log, os.path.join(SCENARIOS, "logs", "bay-healthy.csv"), *one[2:], both)
+            self.assertEqual(sorted(os.listdir(both)), ["fit.json", "fitted-bay-healthy.png", "fitted-log.png", "vehicle.ini"])
+        rms = fit["channels"]["discharge_temperature"]["rms"]
+        self.assertIn(f">fitted {rms:.2f} " if rms < 1 else f">fitted {rms:.1f} ", picture)
+        self.assertIn(f"{key} fitted: discharge temperature within", picture)
+        self.assertIn("grey: not seen by the fit", picture)
+
+    def test_without_gnuplot_the_fit_is_kept(self):
+        key = "compressor.ua_discharge_heads"
+        with tempfile.TemporaryDirectory() as folder:
+            done = subprocess.run([PROGRAM, "fit", os.path.join(SCENARIOS, "logs", "bay-healthy.csv"), "--vehicle", VEHICLE, "--free",
+                                   key, "-o", folder], capture_output=True, text=True, timeout=300, env={"PATH": "/nowhere"})
+            self.assertEqual(done.returncode, 5, done.stderr)
+            self.assertEqual(sorted(os.listdir(folder)), ["fit.json", "vehicle.ini"])
+        self.assertIn("fitted.png: cannot start gnuplot", done.stderr)
+        self.assertIn(key, done.stdout)
+
     def test_unknown_parameter(self):
         done = run("fit", os.path.join(SCENARIOS, "logs", "bay-healthy.csv"), "--vehicle", VEHICLE, "--free",
                    "condenser.fan_air,valve.aera", expect=2)

@@ -176,8 +176,36 @@ void demo_make(struct demo *d, size_t n, double end, double short_of, bool repla
     }
 }
 
+void demo_fit(struct demo *d)
+{
+    static const char *const lines[] = {"valve.area  1.73 mm2  (1.59 to 1.88)"};
+    const size_t cells = d->series.n * SWH_CHANNEL_COUNT;
+    struct swh_plot_fit *f = &d->fit;
+    d->before = malloc(cells * sizeof(double));
+    if (!d->before)
+        abort();
+    for (size_t i = 0; i < cells; i++)
+        d->before[i] = d->value[i] + (d->value[i] > 1e4 ? 5e4 : 3);
+    for (int ch = 0; ch < SWH_CHANNEL_COUNT; ch++)
+        f->rms[ch] = f->hidden_rms[ch] = f->before_rms[ch] = NAN;
+    f->rms[SWH_CH_discharge_temperature] = 1.25;
+    f->hidden_rms[SWH_CH_discharge_temperature] = 1.5;
+    f->before_rms[SWH_CH_discharge_temperature] = 4.25;
+    f->rms[SWH_CH_suction_pressure] = 8e3;
+    f->hidden_rms[SWH_CH_suction_pressure] = 9e3;
+    f->what = "valve.area";
+    f->before = d->before;
+    f->seen_from = 60;
+    f->window = 30;
+    f->hidden_from = 0.8 * d->value[cells - SWH_CHANNEL_COUNT + SWH_CH_time];
+    f->line = lines;
+    f->lines = 1;
+    d->series.fit = f;
+}
+
 void demo_free(struct demo *d)
 {
+    free(d->before);
     free(d->value);
     free(d->measured);
 }

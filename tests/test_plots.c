@@ -158,6 +158,60 @@ static void test_what_drives_a_replay_is_not_compared(void **state)
     demo_free(&d);
 }
 
+static void test_a_fit_says_how_well_and_what_it_did_not_see(void **state)
+{
+    (void)state;
+    struct swh_plot_options o;
+    struct swh_error err;
+    struct swh_plot_series s = replayed.series;
+    struct swh_plot_fit fit = *s.fit;
+    s.fit = &fit;
+    options(&o, &err, SWH_PLOT_SVG, false);
+    assert_int_equal(swh_plot_fitted(&s, &o, &err), SWH_OK);
+    assert_in_picture("fitted.svg", "valve.area fitted: discharge temperature within 1.2");
+    assert_in_picture("fitted.svg", "(unseen part");
+    assert_in_picture("fitted.svg", ">before 4.2 K<");
+    assert_in_picture("fitted.svg", ">not seen 0.09 bar<");
+    assert_in_picture("fitted.svg", "grey: not seen by the fit");
+    assert_in_picture("fitted.svg", "valve.area  1.73 mm2  (1.59 to 1.88)");
+    char *text = file_text("fitted.svg");
+    assert_null(strstr(text, ">vent")); /* read, but not compared by the fit */
+    free(text);
+    fit.suffix = "second";
+    fit.before = NULL;
+    fit.hidden_from = NAN;
+    for (int ch = 0; ch < SWH_CHANNEL_COUNT; ch++)
+        fit.hidden_rms[ch] = fit.before_rms[ch] = NAN;
+    assert_int_equal(swh_plot_fitted(&s, &o, &err), SWH_OK);
+    text = file_text("fitted-second.svg");
+    assert_null(strstr(text, "not seen"));
+    assert_null(strstr(text, "unseen"));
+    assert_null(strstr(text, "before"));
+    free(text);
+    s.fit = NULL;
+    assert_int_equal(swh_plot_fitted(&s, &o, &err), SWH_ERR_INPUT);
+}
+
+/* coordinates of a picture's curves and points, roughly: the more readings are drawn, the larger it is */
+static void test_a_fit_on_a_cycling_log_draws_means(void **state)
+{
+    (void)state;
+    struct demo d;
+    struct swh_plot_options o;
+    struct swh_error err;
+    options(&o, &err, SWH_PLOT_SVG, false);
+    demo_make(&d, 1200, 1200, 0.1, true);
+    demo_fit(&d);
+    assert_int_equal(swh_plot_fitted(&d.series, &o, &err), SWH_OK);
+    const long readings = file_size("fitted.svg");
+    for (size_t i = 0; i < d.series.n; i++)
+        d.measured[i * SWH_CHANNEL_COUNT + SWH_CH_clutch] = d.value[i * SWH_CHANNEL_COUNT + SWH_CH_clutch];
+    assert_int_equal(swh_plot_fitted(&d.series, &o, &err), SWH_OK);
+    assert_in_picture("fitted.svg", "drawn as window means, because the clutch cycles");
+    assert_true(file_size("fitted.svg") < readings / 2); /* 38 windows in the place of 1200 readings */
+    demo_free(&d);
+}
+
 static void test_formats(void **state)
 {
     (void)state;
@@ -565,6 +619,7 @@ static int set_up(void **state)
     snprintf(folder, sizeof folder, "/tmp/swh_plots_XXXXXX");
     demo_make(&seizing, 1200, 1080, 0.72, false);
     demo_make(&replayed, 1200, 1200, 0.1, true);
+    demo_fit(&replayed);
     return mkdtemp(folder) ? 0 : -1;
 }
 
@@ -591,6 +646,8 @@ int main(void)
         cmocka_unit_test_teardown(test_every_picture_of_a_run, clean),
         cmocka_unit_test_teardown(test_a_run_without_readings_has_no_comparison, clean),
         cmocka_unit_test_teardown(test_what_drives_a_replay_is_not_compared, clean),
+        cmocka_unit_test_teardown(test_a_fit_says_how_well_and_what_it_did_not_see, clean),
+        cmocka_unit_test_teardown(test_a_fit_on_a_cycling_log_draws_means, clean),
         cmocka_unit_test_teardown(test_formats, clean),
         cmocka_unit_test_teardown(test_units_on_the_axes, clean),
         cmocka_unit_test_teardown(test_the_answer_is_the_title, clean),
