@@ -74,10 +74,26 @@ static void set_walls(struct swh_machine *m)
             p->evaporator_wall_capacity * fmax(p->rear_evaporator_size, 1e-3) / SWH_N_REAR;
 }
 
+/* FNV-1a by words of 64 bits (Fowler, Noll and Vo) */
+static uint64_t stamp_of(uint64_t stamp, const void *bytes, size_t size)
+{
+    for (size_t k = 0; k + sizeof(uint64_t) <= size; k += sizeof(uint64_t)) {
+        uint64_t word;
+        memcpy(&word, (const char *)bytes + k, sizeof word);
+        stamp = (stamp ^ word) * 0x100000001b3u;
+        stamp ^= stamp >> 29;
+    }
+    uint64_t rest = 0;
+    memcpy(&rest, (const char *)bytes + (size & ~(sizeof rest - 1)), size & (sizeof rest - 1));
+    return (stamp ^ rest) * 0x100000001b3u;
+}
+
 void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct swh_params *p,
                      const struct swh_choices *c)
 {
     m->fluid = swh_fluid_get(r);
+    const uint64_t stamp = stamp_of(0xcbf29ce484222325u + (uint64_t)r, p, sizeof *p);
+    m->stamp = stamp_of(stamp, c, sizeof *c) | 1;
     m->p = *p;
     m->c = *c;
     m->l = swh_layout_make(c->vehicle_circuit == SWH_CIRCUIT_CLOSED, p->rear_evaporator_size > 0);
@@ -123,6 +139,21 @@ static void soften_liquid(const struct swh_machine *m, struct swh_cell_props *c,
  * of a volume full of it is still that of a relief valve: an overfilled condenser needs that. */
 static const double SQUEEZED = 400e5;
 
+static int node_state(const struct swh_machine *m, struct swh_flows *f, int i, double rho, double u)
+{
+    struct swh_cell_props *c = &f->node[i];
+    struct swh_memo *seen = &f->memo;
+    if (seen->rho[i] == rho && seen->u[i] == u)
+        return 0;
+    const int outside = swh_rho_u(m->fluid, rho, u, c);
+    const int bad = outside && !(c->x <= 0 && c->P < SQUEEZED && c->P > 0);
+    seen->rho[i] = bad ? NAN : rho;
+    seen->u[i] = u;
+    if (c->x <= 0)
+        soften_liquid(m, c, rho);
+    return bad;
+}
+
 static int node_states(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
     int bad = 0;
@@ -131,11 +162,7 @@ static int node_states(const struct swh_machine *m, const double *y, struct swh_
         if (!(M > 0))
             return 1;
         f->rho[i] = M * m->volume_inverse[i];
-        struct swh_cell_props *c = &f->node[i];
-        const int outside = swh_rho_u(m->fluid, f->rho[i], y[m->l.U + i] / M, c);
-        bad += outside && !(c->x <= 0 && c->P < SQUEEZED && c->P > 0);
-        if (c->x <= 0)
-            soften_liquid(m, c, f->rho[i]);
+        bad += node_state(m, f, i, f->rho[i], y[m->l.U + i] / M);
     }
     f->outside = bad;
     return bad > 0;
@@ -423,9 +450,33 @@ static void film_part(const struct swh_machine *m, const double *y, double N, do
     swh_film_eval(&m->p, &in, film);
 }
 
+/* Everything that film and compressor depend on; true if it is what they were last reckoned from. */
+static int compressor_is_known(const struct swh_machine *m, const double *y, struct swh_flows *f)
+{
+    const double now[] = {f->rho[SWH_NODE_CHAMBER],
+                          y[m->l.U + SWH_NODE_CHAMBER],
+                          f->rho[SWH_NODE_PLENUM],
+                          y[m->l.U + SWH_NODE_PLENUM],
+                          f->N,
+                          f->P_air,
+                          f->P_air_low,
+                          scalar(m, y, SWH_S_rotor),
+                          scalar(m, y, SWH_S_oil),
+                          scalar(m, y, SWH_S_block),
+                          scalar(m, y, SWH_S_head),
+                          scalar(m, y, SWH_S_piston),
+                          scalar(m, y, SWH_S_supply)};
+    _Static_assert(sizeof now == sizeof f->memo.compressor, "one place for each argument");
+    const int known = memcmp(f->memo.compressor, now, sizeof now) == 0;
+    memcpy(f->memo.compressor, now, sizeof now);
+    return known;
+}
+
 static int compressor_part(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
     const struct swh_cell_props *s = &f->node[SWH_NODE_CHAMBER], *d = &f->node[SWH_NODE_PLENUM];
+    if (compressor_is_known(m, y, f))
+        return 0;
     film_part(m, y, f->N, s->P, d->P + f->P_air, &f->mu, &f->film);
     const struct swh_compressor_in in = {.N = f->N,
                                          .suction = *s,
@@ -441,7 +492,10 @@ static int compressor_part(const struct swh_machine *m, const double *y, struct 
                                          .mu = f->mu,
                                          .supply = oil_supply(m, y),
                                          .clearance = f->film.clearance};
-    return swh_compressor_eval(&m->p, m->fluid, &in, &f->comp);
+    const int bad = swh_compressor_eval(&m->p, m->fluid, &in, &f->comp);
+    if (bad)
+        f->memo.compressor[0] = NAN; /* to be told again */
+    return bad;
 }
 
 static void carry_compressor(const struct swh_machine *m, const struct swh_flows *f, double *dy)
@@ -530,13 +584,12 @@ static void body_oil(const struct swh_machine *m, const double *y, struct swh_fl
     *heat_of(f, SWH_CH_heat_oil_carry) = -Q;
 }
 
-static void body_outside(const struct swh_machine *m, const struct swh_inputs *in, const double *y,
-                         struct swh_flows *f, struct body_rates *q)
+static void body_outside(const struct swh_machine *m, const double *y, struct swh_flows *f,
+                         struct body_rates *q)
 {
     const struct swh_params *p = &m->p;
     const double T = scalar(m, y, SWH_S_shell), T_bay = f->T_bay;
-    const double h = p->body_shell_film * (1 + p->body_shell_film_wind * sqrt(0.3 * in->vehicle_speed / 5.0));
-    const double air = h * p->body_shell_area * (T_bay - T);
+    const double air = f->memo.outside.shell_film * p->body_shell_area * (T_bay - T);
     const double radiation =
         p->body_emissivity * SIGMA * p->body_shell_area * (T_bay * T_bay * T_bay * T_bay - T * T * T * T);
     const double bracket = p->body_bracket * (p->body_engine_temperature - T);
@@ -576,7 +629,7 @@ static void body_part(const struct swh_machine *m, const struct swh_inputs *in, 
     body_friction(f, &q);
     body_gas(f, &q);
     body_oil(m, y, f, &q, dy);
-    body_outside(m, in, y, f, &q);
+    body_outside(m, y, f, &q);
     double *d = dy + m->l.scalar;
     d[SWH_S_clutch_face] = clutch_part(m, in, modes, y, f, &q) / p->clutch_capacity;
     d[SWH_S_rotor] = q.rotor / p->body_rotor_capacity;
@@ -645,25 +698,17 @@ static double wall_to_fluid(const struct swh_flows *f, double UA, int node, doub
     return UA * (T_wall - f->node[node].T);
 }
 
-static void condenser_air(const struct swh_machine *m, const struct swh_inputs *in,
-                          const struct swh_modes *modes, const double *y, struct swh_flows *f,
-                          double *effectiveness)
+/* temperatures of the condenser's air from those of its walls */
+static void condenser_air(const struct swh_machine *m, const struct swh_inputs *in, const double *y,
+                          struct swh_flows *f)
 {
-    const struct swh_params *p = &m->p;
-    const double fan = p->condenser_fan_air * p->condenser_fan_share * (modes->fan_on ? in->fan : 0);
-    const double ram = p->condenser_ram_air * in->vehicle_speed;
-    /* fan and ram air share one duct: near the larger of the two (fourth powers) */
-    const double fan2 = fan * fan, ram2 = ram * ram;
-    const double driven = sqrt(sqrt(fan2 * fan2 + ram2 * ram2 + 1e-12));
-    f->air_cond = (p->condenser_natural_air + driven) * p->condenser_air_share + 0.004;
-    const double UA_air = p->condenser_ua_air * swh_pow_three_quarters(f->air_cond / 0.52);
-    const double e = swh_wall_effectiveness(f->air_cond, UA_air);
-    *effectiveness = e;
+    const double sub = m->p.condenser_subcool_share, e = f->memo.outside.cond_effectiveness;
+    f->air_cond = f->memo.outside.air_cond;
     double T_wall = 0;
     for (int i = 0; i < SWH_N_COND; i++)
-        T_wall += y[m->l.wall + SWH_WALL_COND + i] * (1 - p->condenser_subcool_share) / SWH_N_COND;
-    T_wall += y[m->l.wall + SWH_WALL_SUBCOOL] * p->condenser_subcool_share;
-    const double r = p->condenser_recirculation * exp(-in->vehicle_speed / 5.0);
+        T_wall += y[m->l.wall + SWH_WALL_COND + i] * (1 - sub) / SWH_N_COND;
+    T_wall += y[m->l.wall + SWH_WALL_SUBCOOL] * sub;
+    const double r = f->memo.outside.back_flow;
     const double k = r / (1 - r) * e;
     f->T_cond_in = (in->ambient_temperature + k * T_wall) / (1 + k);
     f->T_cond_out = f->T_cond_in + e * (T_wall - f->T_cond_in);
@@ -698,11 +743,11 @@ static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, con
     f->Q_cond += Q_out;
 }
 
-static void condenser_part(const struct swh_machine *m, const struct swh_inputs *in,
-                           const struct swh_modes *modes, struct swh_flows *f, const double *y, double *dy)
+static void condenser_part(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f,
+                           const double *y, double *dy)
 {
-    double effectiveness = 0;
-    condenser_air(m, in, modes, y, f, &effectiveness);
+    const double effectiveness = f->memo.outside.cond_effectiveness;
+    condenser_air(m, in, y, f);
     const double sub = m->p.condenser_subcool_share;
     f->Q_cond = 0;
     for (int i = 0; i < SWH_N_COND; i++)
@@ -713,17 +758,26 @@ static void condenser_part(const struct swh_machine *m, const struct swh_inputs 
 }
 
 struct evaporator_air {
-    double m_air, T, W, P; /* of the whole coil */
-    double T_out, water;   /* sums over cells: outlet temperature share by share, condensed kg/s */
+    double m_air, T, W, P, effectiveness; /* of the whole coil */
+    double T_out, water; /* sums over cells: outlet temperature share by share, condensed kg/s */
 };
+
+static struct swh_air_side air_to_wall(struct swh_flows *f, int wall, const struct evaporator_air *air, int n,
+                                       double T_wall)
+{
+    const double now[6] = {air->m_air / n, air->T, air->W, air->P, air->effectiveness, T_wall};
+    double *seen = f->memo.air[wall];
+    if (memcmp(seen, now, sizeof now) != 0) {
+        f->memo.air_side[wall] = swh_air_to_wall(now[0], air->T, air->W, air->P, air->effectiveness, T_wall);
+        memcpy(seen, now, sizeof now);
+    }
+    return f->memo.air_side[wall];
+}
 
 static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, const double *y, double *dy,
                              int node, int wall, int n, double size, struct evaporator_air *air)
 {
     const struct swh_params *p = &m->p;
-    const double UA_air =
-        p->evaporator_ua_air * size * swh_pow_three_quarters(air->m_air / (p->evaporator_air * size));
-    const double effectiveness = swh_wall_effectiveness(air->m_air, UA_air);
     for (int i = 0; i < n; i++) {
         const double T_wall = y[m->l.wall + wall + i];
         const double m_in = i > 0                   ? f->m[node + i - 1]
@@ -734,8 +788,7 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
                           inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, f->node[node + i].x,
                                     p->evaporator_dry_out, flow);
         const double Q = wall_to_fluid(f, UA, node + i, T_wall);
-        const struct swh_air_side a =
-            swh_air_to_wall(air->m_air / n, air->T, air->W, air->P, effectiveness, T_wall);
+        const struct swh_air_side a = air_to_wall(f, wall + i, air, n, T_wall);
         dy[m->l.U + node + i] += Q;
         dy[m->l.wall + wall + i] = (a.Q - Q) / m->wall_capacity[wall + i];
         f->Q_evap += a.Q;
@@ -746,13 +799,12 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
 
 /* cabin: air node, water, interior mass; T_supply and water removal of all coils */
 static void cabin_part(const struct swh_machine *m, const struct swh_inputs *in, const double *y, double *dy,
-                       double Q_air, double water)
+                       double W_amb, double Q_air, double water)
 {
     const struct swh_params *p = &m->p;
     const double T = scalar(m, y, SWH_S_cabin), T_in = scalar(m, y, SWH_S_interior),
                  W = scalar(m, y, SWH_S_cabin_water);
     const double T_amb = in->ambient_temperature;
-    const double W_amb = swh_humidity(T_amb, in->ambient_humidity, in->ambient_pressure);
     const double exchange = p->cabin_leak_air + p->cabin_door_air * in->doors_open;
     const double interior = p->cabin_interior_ua * (T_in - T);
     double *d = dy + m->l.scalar;
@@ -768,34 +820,32 @@ static void cabin_part(const struct swh_machine *m, const struct swh_inputs *in,
 static void evaporator_part(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f,
                             const double *y, double *dy)
 {
-    const struct swh_params *p = &m->p;
+    const struct swh_outside *o = &f->memo.outside;
     const double T_cabin = scalar(m, y, SWH_S_cabin), W_cabin = scalar(m, y, SWH_S_cabin_water);
-    const double W_amb = swh_humidity(in->ambient_temperature, in->ambient_humidity, in->ambient_pressure);
     const double r = in->recirculation;
-    struct evaporator_air air = {0};
-    air.m_air = p->evaporator_air * p->evaporator_air_share * (0.03 + 0.97 * in->blower) + 0.002;
-    air.P = in->ambient_pressure;
-    air.T = r * T_cabin + (1 - r) * in->ambient_temperature;
-    air.W = r * W_cabin + (1 - r) * W_amb;
+    struct evaporator_air air = {.m_air = o->air_evap,
+                                 .T = r * T_cabin + (1 - r) * in->ambient_temperature,
+                                 .W = r * W_cabin + (1 - r) * o->W,
+                                 .P = in->ambient_pressure,
+                                 .effectiveness = o->evap_effectiveness};
     f->Q_evap = 0;
     evaporator_cells(m, f, y, dy, SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP, 1.0, &air);
     f->T_vent = air.T_out;
     double Q_air = air.m_air * SWH_CP_AIR * (T_cabin - air.T_out);
     double water = air.water;
-    const double fresh_water = air.m_air * (1 - r) * (W_amb - W_cabin);
+    const double fresh_water = air.m_air * (1 - r) * (o->W - W_cabin);
     if (m->l.rear) {
-        struct evaporator_air rear = {0};
-        rear.m_air =
-            p->evaporator_air * p->rear_evaporator_size * (0.03 + 0.97 * p->rear_evaporator_blower) + 0.002;
-        rear.T = T_cabin;
-        rear.W = W_cabin;
-        rear.P = air.P;
-        evaporator_cells(m, f, y, dy, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR, p->rear_evaporator_size,
+        struct evaporator_air rear = {.m_air = o->air_rear,
+                                      .T = T_cabin,
+                                      .W = W_cabin,
+                                      .P = air.P,
+                                      .effectiveness = o->rear_effectiveness};
+        evaporator_cells(m, f, y, dy, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR, m->p.rear_evaporator_size,
                          &rear);
         Q_air += rear.m_air * SWH_CP_AIR * (T_cabin - rear.T_out);
         water += rear.water;
     }
-    cabin_part(m, in, y, dy, Q_air, water - fresh_water);
+    cabin_part(m, in, y, dy, o->W, Q_air, water - fresh_water);
     *heat_of(f, SWH_CH_heat_evaporator) = f->Q_evap;
 }
 
@@ -895,6 +945,65 @@ static void superheats(const struct swh_machine *m, struct swh_flows *f)
     f->superheat_evap = f->node[SWH_NODE_SUCTION - 1].T - T_sat;
 }
 
+/* ---- outside ---- */
+
+static double condenser_flow(const struct swh_params *p, const struct swh_inputs *in, int fan_on)
+{
+    const double fan = p->condenser_fan_air * p->condenser_fan_share * (fan_on ? in->fan : 0);
+    const double ram = p->condenser_ram_air * in->vehicle_speed;
+    /* fan and ram air share one duct: near the larger of the two (fourth powers) */
+    const double fan2 = fan * fan, ram2 = ram * ram;
+    const double driven = sqrt(sqrt(fan2 * fan2 + ram2 * ram2 + 1e-12));
+    return (p->condenser_natural_air + driven) * p->condenser_air_share + 0.004;
+}
+
+static double coil_effectiveness(const struct swh_params *p, double m_air, double size)
+{
+    const double UA =
+        p->evaporator_ua_air * size * swh_pow_three_quarters(m_air / (p->evaporator_air * size));
+    return swh_wall_effectiveness(m_air, UA);
+}
+
+static void set_outside(const struct swh_machine *m, const struct swh_inputs *in, int fan_on,
+                        struct swh_outside *o)
+{
+    const struct swh_params *p = &m->p;
+    const double rear = p->rear_evaporator_size, v = in->vehicle_speed;
+    o->W = swh_humidity(in->ambient_temperature, in->ambient_humidity, in->ambient_pressure);
+    o->T_bay = isnan(in->underhood_temperature)
+                   ? in->ambient_temperature + p->bay_rise_at_rest / (1 + v / p->bay_cooling_speed)
+                   : in->underhood_temperature;
+    o->shell_film = p->body_shell_film * (1 + p->body_shell_film_wind * sqrt(0.3 * v / 5.0));
+    if (!m->l.closed)
+        return;
+    o->air_cond = condenser_flow(p, in, fan_on);
+    const double UA_air = p->condenser_ua_air * swh_pow_three_quarters(o->air_cond / 0.52);
+    o->cond_effectiveness = swh_wall_effectiveness(o->air_cond, UA_air);
+    o->back_flow = p->condenser_recirculation * exp(-v / 5.0);
+    o->air_evap = p->evaporator_air * p->evaporator_air_share * (0.03 + 0.97 * in->blower) + 0.002;
+    o->evap_effectiveness = coil_effectiveness(p, o->air_evap, 1.0);
+    if (!m->l.rear)
+        return;
+    o->air_rear = p->evaporator_air * rear * (0.03 + 0.97 * p->rear_evaporator_blower) + 0.002;
+    o->rear_effectiveness = coil_effectiveness(p, o->air_rear, rear);
+}
+
+/* Brings the memory in step with machine, inputs and fan. */
+static void remember(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
+                     struct swh_memo *memo)
+{
+    const int same = memo->stamp == m->stamp;
+    if (!same) {
+        memset(memo, 0, sizeof *memo);
+        memo->stamp = m->stamp;
+    }
+    if (same && memo->fan_on == modes->fan_on && memcmp(&memo->in, in, sizeof *in) == 0)
+        return;
+    memo->in = *in;
+    memo->fan_on = modes->fan_on;
+    set_outside(m, in, modes->fan_on, &memo->outside);
+}
+
 /* ---- the whole ---- */
 
 int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
@@ -902,6 +1011,7 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
 {
     memset(dy, 0, (size_t)m->l.n * sizeof *dy);
     memset(f->heat, 0, sizeof f->heat);
+    remember(m, in, modes, &f->memo);
     if (node_states(m, y, f))
         return 1;
     outlet_enthalpies(m, f);
@@ -910,10 +1020,7 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
         modes->seized ? 0 : in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * drive;
     f->P_air = m->l.closed ? fmax(scalar(m, y, SWH_S_foreign), 0) : 0;
     f->P_air_low = m->l.closed ? foreign_low(m, f->P_air, in->ambient_temperature) : 0;
-    f->T_bay = isnan(in->underhood_temperature)
-                   ? in->ambient_temperature +
-                         m->p.bay_rise_at_rest / (1 + in->vehicle_speed / m->p.bay_cooling_speed)
-                   : in->underhood_temperature;
+    f->T_bay = f->memo.outside.T_bay;
     if (m->l.closed)
         circuit_flows(m, modes, y, f);
     else
@@ -926,7 +1033,7 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     oil_part(m, y, f);
     if (m->l.closed) {
         carry_circuit(m, f, dy);
-        condenser_part(m, in, modes, f, y, dy);
+        condenser_part(m, in, f, y, dy);
         evaporator_part(m, in, f, y, dy);
         circuit_states(m, in, y, f, dy);
     }

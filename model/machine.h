@@ -11,6 +11,8 @@
 #include "model/layout.h"
 #include "model/oil.h"
 
+#include <stdint.h>
+
 /* Switch positions: constant between events. */
 struct swh_modes {
     int engaged; /* clutch held in by the controls */
@@ -23,6 +25,7 @@ struct swh_modes {
 
 struct swh_machine {
     const struct swh_fluid *fluid;
+    uint64_t stamp; /* of refrigerant, parameters and choices: equal ones have equal stamps; never 0 */
     struct swh_params p;
     struct swh_choices c;
     struct swh_layout l;
@@ -37,7 +40,31 @@ struct swh_machine {
     double T_critical;
 };
 
-/* Everything computed on the way; recomputed at every evaluation, never remembered. */
+/* What follows from inputs and the fan's switch alone. */
+struct swh_outside {
+    double W;                                       /* humidity ratio outside [kg/kg] */
+    double T_bay;                                   /* air under the bonnet [K] */
+    double air_cond, cond_effectiveness, back_flow; /* condenser: air [kg/s]; share that comes round again */
+    double air_evap, evap_effectiveness, air_rear, rear_effectiveness;
+    double shell_film; /* W/(m2 K) */
+};
+
+/* What the last evaluation found for which arguments. The same arguments give the same bits, so only what
+ * differs is reckoned anew: of the evaluations for a Jacobian by differences each changes a few volumes and
+ * nothing else. Zeros mean that nothing was found yet. */
+struct swh_memo {
+    uint64_t stamp; /* of the machine */
+    struct swh_inputs in;
+    int fan_on;
+    struct swh_outside outside;
+    double rho[SWH_NODE_MAX], u[SWH_NODE_MAX]; /* NaN: was outside the tables */
+    double compressor[13];
+    double air[SWH_WALL_MAX][6];
+    struct swh_air_side air_side[SWH_WALL_MAX];
+};
+
+/* Everything computed on the way; results of evaluations never depend on what was evaluated before. Must be
+ * zeroed before its first use. */
 struct swh_flows {
     struct swh_cell_props node[SWH_NODE_MAX];
     double rho[SWH_NODE_MAX];
@@ -56,9 +83,11 @@ struct swh_flows {
     double heat[SWH_SUM_HEAT_COUNT]; /* W per ledger path, ORDER of the LEDGER channels */
     double T_fin;
     int outside; /* number of property look-ups outside their tables */
+    struct swh_memo memo;
 };
 
-/* Fills a machine. The parameters are taken as they are: apply faults first. */
+/* Fills a machine. The parameters are taken as they are: apply faults first. To change one fill the machine
+ * anew: by its stamp the flows know whether what they found still holds. */
 void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct swh_params *p,
                      const struct swh_choices *c);
 
@@ -96,6 +125,11 @@ enum swh_status swh_machine_start(const struct swh_machine *m, const struct swh_
 /* Sparsity of d(rates)/dy in compressed columns: col_ptr[n+1], row_idx[capacity]; returns the number of
  * entries, or -1 if capacity is too small. */
 int swh_machine_sparsity(const struct swh_machine *m, int *col_ptr, int *row_idx, int capacity);
+
+/* Marks (slow[n]) the states that weigh little on the rates within a step of the integrator: walls, metal,
+ * oil, cabin, probes. Their derivatives may be kept for a while. Not so the refrigerant's masses and
+ * energies, the shaft and the bulbs. */
+void swh_machine_slow_states(const struct swh_machine *m, unsigned char *slow);
 
 /* Totals that the ledger balances: refrigerant mass [kg]; energy stored in refrigerant, walls, metal [J]. */
 double swh_machine_mass(const struct swh_machine *m, const double *y);

@@ -592,3 +592,12 @@ int swh_machine_sparsity(const struct swh_machine *m, int *col_ptr, int *row_idx
     col_ptr[p.n] = count;
     return count;
 }
+
+void swh_machine_slow_states(const struct swh_machine *m, unsigned char *slow)
+{
+    memset(slow, 0, (size_t)m->l.n);
+    memset(slow + m->l.wall, 1, (size_t)(m->l.sum - m->l.wall));
+    slow[m->l.scalar + SWH_S_drive] = 0;
+    if (m->l.closed)
+        slow[m->l.scalar + SWH_S_bulb] = slow[m->l.scalar + SWH_S_bulb_rear] = 0;
+}

@@ -366,6 +366,8 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
     if (swh_machine_sparsity(&coupled, e->col_ptr, e->row_idx,
                              (int)(sizeof e->row_idx / sizeof e->row_idx[0])) < 0)
         return swh_error_set(err, SWH_ERR_SOLVER, "the sparsity pattern does not fit its storage");
+    unsigned char slow[SWH_STATE_MAX];
+    swh_machine_slow_states(&coupled, slow);
     static const int direction[SWH_ROOT_COUNT] = {[ROOT_FILM] = -1, [ROOT_SHOE] = 1, [ROOT_BORE] = -1};
     memcpy(e->root_direction, direction, sizeof direction);
     const struct swh_ode_problem problem = {.n = l->n,
@@ -378,6 +380,7 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
                                             .atol = e->atol,
                                             .col_ptr = e->col_ptr,
                                             .row_idx = e->row_idx,
+                                            .slow = slow,
                                             .kinked = 1,
                                             .user = e};
     e->ode = swh_ode_create(&problem, t0, e->y, err);

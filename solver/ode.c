@@ -339,6 +339,8 @@ static int build(struct swh_ode *o, double t0, const double *y0)
     o->jac = swh_jacobian_create(o->n, o->p.col_ptr, o->p.row_idx, o->p.rtol, o->p.atol);
     if (!o->jac)
         return 0;
+    if (o->p.slow && !swh_jacobian_set_slow(o->jac, o->p.slow))
+        return 0;
     o->lu = swh_lu_create(o->n, swh_jacobian_col_ptr(o->jac), swh_jacobian_row_idx(o->jac));
     o->y = swh_vector_new(o->n, o->ctx);
     o->view = swh_vector_new(o->n, o->ctx);
@@ -657,6 +659,7 @@ enum swh_status swh_ode_restart(struct swh_ode *o, double t, const double *y, do
     o->t = t;
     o->g_time = NAN;
     o->inside_step = 0;
+    swh_jacobian_forget(o->jac);
     forget_trouble(o, t);
     if (CVodeReInit(o->mem, t, o->y) != CV_SUCCESS || CVodeSetInitStep(o->mem, h_first) != CV_SUCCESS)
         return swh_error_set(err, SWH_ERR_SOLVER, "the integrator could not be restarted at t = %.9g s", t);

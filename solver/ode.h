@@ -32,6 +32,9 @@ struct swh_ode_problem {
     /* Sparsity of df/dy by columns (CSC, rows ascending, diagonal always included), or NULL for a dense one.
      * It must name every entry that can become nonzero: what is missing makes the Newton iteration fail. */
     const int *col_ptr, *row_idx;
+    /* n marks of states whose column of df/dy may be kept for a while (see ode_jacobian.h), or NULL; read by
+     * swh_ode_create only */
+    const unsigned char *slow;
     int kinked; /* the rates have corners that are met again and again (saturation lines) */
     void *user;
 };

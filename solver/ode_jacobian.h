@@ -16,6 +16,13 @@ struct swh_jacobian *swh_jacobian_create(int n, const int *col_ptr, const int *r
                                          const double *atol);
 void swh_jacobian_free(struct swh_jacobian *jac);
 
+/* Columns of states that weigh little on the rates within one step (the temperature of a metal on the gas
+ * that washes it): marked ones get colours of their own and are taken anew at every eighth evaluation, and at
+ * the first one after swh_jacobian_forget, only. Between these they stay as they were, each as a whole, so
+ * that sums that vanish in a column go on vanishing. Returns 0 if memory is short. */
+int swh_jacobian_set_slow(struct swh_jacobian *jac, const unsigned char *slow);
+void swh_jacobian_forget(struct swh_jacobian *jac);
+
 /* Differences at (t, y) with f(t, y) = fy given. If one side of a colour cannot be evaluated the other side
  * is tried. Returns 0, or what `rates` returned when both sides failed. A weighted sum of the rates that
  * vanishes identically vanishes in every column too, to rounding: shifts are taken as they were made, y + d -
@@ -26,7 +33,7 @@ int swh_jacobian_evaluate(struct swh_jacobian *jac, double t, const double *y, c
 const double *swh_jacobian_values(const struct swh_jacobian *jac); /* in the order of row_idx */
 const int *swh_jacobian_col_ptr(const struct swh_jacobian *jac);
 const int *swh_jacobian_row_idx(const struct swh_jacobian *jac);
-int swh_jacobian_colours(const struct swh_jacobian *jac);      /* evaluations for one Jacobian */
+int swh_jacobian_colours(const struct swh_jacobian *jac);      /* evaluations for one without slow columns */
 long swh_jacobian_rates_calls(const struct swh_jacobian *jac); /* evaluations so far */
 
 #endif

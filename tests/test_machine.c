@@ -70,6 +70,14 @@ static void test_conserves(void **state)
     }
 }
 
+/* a machine is only ever changed as a whole */
+static void set_param(struct bench *b, int param, double value)
+{
+    struct swh_params p = b->m.p;
+    swh_param_set(&p, param, value);
+    swh_machine_set(&b->m, SWH_R134A, &p, &b->m.c);
+}
+
 /* Gas at rest passes both reeds forward, from where its pressure is higher, and takes its own enthalpy along
  * (first law, open system); backward it does not pass (check valves: common practice, no source). */
 static void test_reeds_pass_forward_only(void **state)
@@ -83,12 +91,12 @@ static void test_reeds_pass_forward_only(void **state)
         b.modes.engaged = 0;
         b.y[b.m.l.scalar + SWH_S_drive] = 0;
         b.y[b.m.l.scalar + SWH_S_foreign] = 0;
-        b.m.p.condenser_air_pressure = 0;
+        set_param(&b, SWH_P_condenser_air_pressure, 0);
         b.y[b.m.l.M + from] *= 2;
         b.y[b.m.l.U + from] *= 2;
         assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy, &b.flows), 0);
         const double dM = b.dy[M], dU = b.dy[U], h = b.flows.node[SWH_NODE_CHAMBER].h;
-        b.m.p.compressor_passage_area *= 2;
+        set_param(&b, SWH_P_compressor_passage_area, 2 * b.m.p.compressor_passage_area);
         assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy, &b.flows), 0);
         if (!forward) {
             CHECK_CLOSE(b.dy[M], dM, 0, 1e-6);
@@ -145,6 +153,50 @@ static void test_pure(void **state)
     swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy, &b.flows);
     set_bench(&b, 0, 0);
     assert_memory_equal(first, b.dy, (size_t)b.m.l.n * sizeof(double));
+}
+
+/* moves one state, an input or a parameter, as integrators and events do */
+static void move_something(struct bench *b, int k)
+{
+    const int j = (k * 37) % b->m.l.sum;
+    b->y[j] *= 1 + 1e-7 * (k % 5);
+    if (k % 11 == 0)
+        b->in.ambient_temperature += 0.1;
+    if (k % 13 == 0)
+        b->modes.fan_on = !b->modes.fan_on;
+    if (k % 17 == 0)
+        set_param(b, SWH_P_condenser_air_share, 0.99 * b->m.p.condenser_air_share);
+    if (k % 23 == 0)
+        set_param(b, SWH_P_compressor_clearance, 1.01 * b->m.p.compressor_clearance);
+    if (k % 19 == 0)
+        b->y[b->m.l.U + SWH_NODE_EVAP] *= k % 2 ? 20 : 1 / 20.0; /* outside the tables, and back */
+}
+
+/* what the flows remember changes no bit of any rate or channel */
+static void test_memory(void **state)
+{
+    (void)state;
+    static struct bench b;
+    static struct swh_flows fresh;
+    int refused = 0;
+    for (int v = 0; v < 4; v++) {
+        set_bench(&b, (int)variants[v][0], variants[v][1]);
+        for (int k = 1; k < 400; k++) {
+            double had[SWH_CHANNEL_COUNT] = {0}, wanted[SWH_CHANNEL_COUNT] = {0};
+            move_something(&b, k);
+            memset(&fresh, 0, sizeof fresh);
+            const int bad = swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy2, &fresh);
+            refused += bad;
+            assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy, &b.flows), bad);
+            if (bad)
+                continue;
+            assert_memory_equal(b.dy, b.dy2, (size_t)b.m.l.n * sizeof(double));
+            swh_machine_observe(&b.m, &b.in, &b.modes, b.y, &b.flows, had);
+            swh_machine_observe(&b.m, &b.in, &b.modes, b.y, &fresh, wanted);
+            assert_memory_equal(had, wanted, sizeof had);
+        }
+    }
+    assert_true(refused > 10);
 }
 
 /* severity 0 of any fault changes no bit; severity 1 changes something */
@@ -280,6 +332,7 @@ int main(void)
         cmocka_unit_test(test_reeds_pass_forward_only),
         cmocka_unit_test(test_sparsity_covers),
         cmocka_unit_test(test_pure),
+        cmocka_unit_test(test_memory),
         cmocka_unit_test(test_faults_act),
         cmocka_unit_test(test_tolerance),
         cmocka_unit_test(test_repeatable_and_threads),

@@ -102,6 +102,46 @@ static void columns_conserve(void **state)
     swh_jacobian_free(jac);
 }
 
+/* slow columns: kept for seven evaluations, as they were to the bit; the others are always of the present */
+static void slow_columns(void **state)
+{
+    (void)state;
+    static struct network net;
+    struct swh_ode_problem p;
+    static double y[NET_STATES], f[NET_STATES], before[NET_STATES * NET_STATES];
+    unsigned char slow[NET_STATES] = {0};
+    network_make(&net, 1e-5, &p);
+    disturb(&net, y);
+    network(0, y, f, &net);
+    for (int j = 1; j < p.n; j += 3)
+        slow[j] = 1;
+    struct swh_jacobian *jac = swh_jacobian_create(p.n, p.col_ptr, p.row_idx, p.rtol, p.atol);
+    struct swh_jacobian *fresh = swh_jacobian_create(p.n, p.col_ptr, p.row_idx, p.rtol, p.atol);
+    const int colours = swh_jacobian_colours(jac);
+    assert_true(swh_jacobian_set_slow(jac, slow));
+    assert_true(swh_jacobian_colours(jac) < colours);
+    for (int round = 0; round < 17; round++) {
+        if (round == 12)
+            swh_jacobian_forget(jac);
+        const int all = round == 0 || round == 8 || round == 12;
+        for (int j = 0; j < NET_U; j++)
+            y[j] *= 1 + 0.01 * (round % 3);
+        network(0, y, f, &net);
+        const long calls = swh_jacobian_rates_calls(jac);
+        assert_int_equal(swh_jacobian_evaluate(jac, 0, y, f, network, &net), 0);
+        assert_int_equal(swh_jacobian_evaluate(fresh, 0, y, f, network, &net), 0);
+        assert_int_equal(swh_jacobian_rates_calls(jac) - calls > swh_jacobian_colours(jac), all);
+        for (int j = 0; j < p.n; j++)
+            for (int k = p.col_ptr[j]; k < p.col_ptr[j + 1]; k++) {
+                const double now = swh_jacobian_values(jac)[k];
+                CHECK_CLOSE(now, slow[j] && !all ? before[k] : swh_jacobian_values(fresh)[k], 0, 0);
+                before[k] = now;
+            }
+    }
+    swh_jacobian_free(jac);
+    swh_jacobian_free(fresh);
+}
+
 /* defined for y <= limit only */
 static int one_sided(double t, const double *y, double *dy, void *context)
 {
@@ -151,7 +191,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(analytic),         cmocka_unit_test(coloured_equals_dense),
         cmocka_unit_test(columns_conserve), cmocka_unit_test(other_side),
-        cmocka_unit_test(coarse_tolerance),
+        cmocka_unit_test(coarse_tolerance), cmocka_unit_test(slow_columns),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
