@@ -244,7 +244,7 @@ int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
     double *restrict w = lu->work;
     for (int i = 0; i < lu->n; i++) {
         load_row(lu, i, gamma, J);
-        double terms = fmax(1.0, fabs(w[i])); /* what the pivot is the difference of */
+        double terms = fabs(w[i]) > 1.0 ? fabs(w[i]) : 1.0; /* what the pivot is the difference of */
         w[i] += 1;
         for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++) {
             const int j = lu->l_col[k];
