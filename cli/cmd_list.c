@@ -38,8 +38,9 @@ static int count_faults(void)
 static void fill_fault(const struct swh_session *s, int i, struct line *out)
 {
     const struct swh_fault_info *f = &swh_fault_table[i];
-    const char *const field[] = {f->id, f->severity, f->acts_on, f->seen, f->repair};
     (void)s;
+    snprintf(out->text[0], sizeof out->text[0], "%g", f->often);
+    const char *const field[] = {f->id, f->severity, f->acts_on, f->seen, f->repair, out->text[0]};
     memcpy(out->field, field, sizeof field);
 }
 
@@ -192,7 +193,7 @@ static void fill_unit(const struct swh_session *s, int i, struct line *out)
 }
 
 static const struct lister listers[] = {
-    {"faults", {"fault", "severity", "acts on", "seen as", "repair"}, count_faults, fill_fault},
+    {"faults", {"fault", "severity", "acts on", "seen as", "repair", "how often"}, count_faults, fill_fault},
     {"findings", {"finding", "value", "meaning", "where to look", "simulated by"}, count_findings, fill_finding},
     {"channels", {"channel", "unit", "group", "meaning"}, count_channels, fill_channel},
     {"parameters",

@@ -351,9 +351,8 @@ double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals 
     return dot(w->points, white, white);
 }
 
-/* the change of one channel against health in the windows [from, to), times share; false if it does not
- * change
- */
+/* The change of one channel against health in the windows [from, to), times share; false if it does not
+ * change. */
 static bool change_of(const struct swh_weights *w, const struct swh_residuals *r,
                       const struct swh_residuals *healthy, int channel, int from, int to, double share,
                       double *u)
@@ -368,6 +367,23 @@ static bool change_of(const struct swh_weights *w, const struct swh_residuals *r
     return any;
 }
 
+/* What of a change may be wrong at most: its share, but no more than some of the model's usual errors.
+ * Otherwise a fault that turns everything over could explain anything by being computed badly. */
+static double wrong_share(const struct swh_residuals *r, const struct swh_residuals *healthy,
+                          const struct swh_params *p, int channel)
+{
+    double square = 0, count = 0;
+    for (int k = 0; k < r->windows; k++)
+        if (r->count[channel][k] > 0) {
+            const double change = r->mean[channel][k] - healthy->mean[channel][k];
+            square += change * change;
+            count++;
+        }
+    const double most = p->uncertainty_fault_most * swh_param_table[swh_compared_error[channel]].value;
+    const double wrong = p->uncertainty_fault_share * sqrt(square / fmax(count, 1));
+    return wrong > most ? most / wrong : 1;
+}
+
 /* Whitened columns of what may be wrong with the changes: each channel as a whole, and each of its stretches.
  * Returns their number. */
 enum { STRETCHES = 8, CHANGES = SWH_COMPARED * (1 + STRETCHES) };
@@ -378,9 +394,10 @@ static int change_columns(const struct swh_weights *w, const struct swh_residual
     const int stretch = (int)fmax(ceil(240 / r->length), ceil((double)r->windows / STRETCHES));
     int m = 0;
     for (int i = 0; i < SWH_COMPARED; i++) {
-        m += change_of(w, r, healthy, i, 0, r->windows, p->uncertainty_fault_share, u[m]);
+        const double part = wrong_share(r, healthy, p, i);
+        m += change_of(w, r, healthy, i, 0, r->windows, part * p->uncertainty_fault_share, u[m]);
         for (int from = 0; from < r->windows; from += stretch)
-            m += change_of(w, r, healthy, i, from, from + stretch, p->uncertainty_fault_stretch, u[m]);
+            m += change_of(w, r, healthy, i, from, from + stretch, part * p->uncertainty_fault_stretch, u[m]);
     }
     for (int i = 0; i < m; i++)
         whiten(w, u[i]);
@@ -445,9 +462,16 @@ static bool disturb_model(struct swh_params *p, int which, double *size)
         *size = p->uncertainty_flow_share;
         p->compressor_displacement *= 1 + *size;
         break;
+    case 6: /* a valve that healthy logs never saw wide open */
+        *size = p->uncertainty_valve_share;
+        p->valve_area *= 1 + *size;
+        p->orifice_coefficient *= 1 + *size;
+        break;
     default:
         *size = p->uncertainty_friction_share;
         p->friction_load_factor *= 1 + *size;
+        p->friction_bearing_torque *= 1 + *size;
+        p->compressor_ua_discharge_heads *= 1 + 0.5 * *size;
         break;
     }
     return *size > 0;

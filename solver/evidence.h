@@ -87,8 +87,8 @@ double swh_weights_sigma(const struct swh_weights *w, int point);
 /* The same of a compared channel's mean over all its points; NaN without points. */
 double swh_weights_mean_sigma(const struct swh_weights *w, int channel);
 
-enum { SWH_NUISANCES = 7 };
-/* Differences by errors of ambient, humidity, bay and of the model's coils, delivery and friction, from runs
+enum { SWH_NUISANCES = 8 };
+/* Differences by errors of ambient, humidity, bay and of the model's coils, valve, delivery and friction, from runs
  * with each moved by its uncertainty; at most `room` (SWH_NUISANCES for all). Returns how many were found. */
 int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
                   const struct swh_residuals *at, struct swh_nuisance *out, int room, int threads);

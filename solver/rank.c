@@ -85,6 +85,8 @@ struct rank {
     struct swh_residuals healthy;
     double healthy_deviance;
     struct curve curve[SWH_FAULT_COUNT];
+    struct swh_residuals *best[SWH_FAULT_COUNT]; /* at the severity of least deviance; NULL: no memory */
+    double best_deviance[SWH_FAULT_COUNT];
 };
 
 const struct swh_cause *swh_ranking_healthy(const struct swh_ranking *r)
@@ -269,25 +271,49 @@ static double integrate(const struct curve *curve, double over, double sigma, st
     return least(curve) / over - 2 * log(sum / STEPS);
 }
 
-static const double first_grid[] = {0.2, 0.4, 0.6, 0.75, 0.9};
-enum { FIRST = (int)(sizeof first_grid / sizeof first_grid[0]) };
+/* ---- the first look ---- */
 
-/* Severities upwards; where a fault explains far less than health and its next severity less still, the
- * greater ones are left out: they are the dearest runs and say nothing more. */
-static const double FAR = 15; /* deviance */
-static void look_at(struct rank *r, int fault, struct swh_residuals *res)
+static void try_one(struct rank *r, int fault, double severity, struct swh_residuals *res)
 {
     const struct swh_cause c = {.fault = fault, .second = SWH_HEALTHY};
-    struct curve *curve = &r->curve[fault];
-    double before = r->healthy_deviance;
-    add_sample(curve, 0, before);
-    for (int k = 0; k < FIRST; k++) {
-        const double deviance = try_severities(r, &c, first_grid[k], 0, res);
-        add_sample(curve, first_grid[k], deviance);
-        if (deviance > before && before > r->healthy_deviance + FAR)
-            return;
-        before = deviance;
+    const double deviance = try_severities(r, &c, severity, 0, res);
+    if (r->best[fault] && isfinite(deviance) && deviance < r->best_deviance[fault]) {
+        *r->best[fault] = *res;
+        r->best_deviance[fault] = deviance;
     }
+    add_sample(&r->curve[fault], severity, deviance);
+}
+
+static double above_health(const struct rank *r, int fault, double severity)
+{
+    const struct curve *c = &r->curve[fault];
+    for (int i = 0; i < c->n; i++)
+        if (c->s[i] == severity)
+            return c->deviance[i] - r->healthy_deviance;
+    return INFINITY; /* it could not be run */
+}
+
+/* The middle first. Where it explains far less than health, only less of the fault can be right, and less of it
+ * is enough to look at; where it does nothing, it is enough that the greatest does nothing either. What is left
+ * out are the dearest runs, and they say nothing more. */
+static const double FAR = 15, NOTHING = 0.5; /* deviance */
+static void look_at(struct rank *r, int fault, struct swh_residuals *res)
+{
+    add_sample(&r->curve[fault], 0, r->healthy_deviance);
+    try_one(r, fault, 0.6, res);
+    const double middle = above_health(r, fault, 0.6);
+    if (middle > FAR) {
+        try_one(r, fault, 0.2, res);
+        if (above_health(r, fault, 0.2) < FAR)
+            try_one(r, fault, 0.4, res);
+        return;
+    }
+    try_one(r, fault, 0.9, res);
+    if (fabs(middle) < NOTHING && fabs(above_health(r, fault, 0.9)) < NOTHING)
+        return;
+    try_one(r, fault, 0.75, res);
+    try_one(r, fault, 0.4, res);
+    try_one(r, fault, 0.2, res);
 }
 
 static void look_first(struct rank *r)
@@ -295,6 +321,8 @@ static void look_first(struct rank *r)
 #pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
     for (int fault = 0; fault < SWH_FAULT_COUNT; fault++) {
         struct swh_residuals *res = malloc(sizeof *res);
+        r->best[fault] = malloc(sizeof *r->best[fault]);
+        r->best_deviance[fault] = INFINITY;
         if (res)
             look_at(r, fault, res);
         else
@@ -324,31 +352,31 @@ static void keep_residuals(const struct rank *r, const struct swh_residuals *res
     }
 }
 
+static bool says_nothing(const struct rank *r, int fault)
+{
+    const struct curve *c = &r->curve[fault];
+    for (int i = 0; i < c->n; i++)
+        if (fabs(c->deviance[i] - r->healthy_deviance) >= NOTHING)
+            return false;
+    return true;
+}
+
 static void refine(struct rank *r, struct swh_cause *c)
 {
-    struct swh_residuals *res = malloc(2 * sizeof *res);
-    struct curve *curve = &r->curve[c->fault];
-    if (!res)
-        return;
-    double best = INFINITY, s = curve->s[lowest(curve)];
-    if (s == 0) /* no worse than health: look whether a little is better */
-        s = 0.12;
-    for (int k = 0; k < 5; k++) {
-        const double deviance = try_severities(r, c, s, 0, &res[0]);
-        bool known = false;
-        for (int i = 0; i < curve->n; i++)
-            known |= curve->s[i] == s;
-        if (!known)
-            add_sample(curve, s, deviance);
+    enum { REFINE = 4 };
+    struct swh_residuals *res = malloc(sizeof *res);
+    const int f = c->fault;
+    for (int k = 0; res && k < REFINE && !says_nothing(r, f); k++) {
+        const struct curve *curve = &r->curve[f];
+        /* no worse than health: look whether a little is better */
+        const double s = k == 0 && lowest(curve) == 0 ? 0.12 : next_severity(curve);
+        try_one(r, f, s, res);
         c->runs++;
-        if (deviance < best) {
-            best = deviance;
-            res[1] = res[0];
-        }
-        s = next_severity(curve);
     }
-    c->chi2 = swh_weights_chi2(&r->weights, &res[1]);
-    keep_residuals(r, &res[1], c);
+    if (r->best[f] && isfinite(r->best_deviance[f])) {
+        c->chi2 = swh_weights_chi2(&r->weights, r->best[f]);
+        keep_residuals(r, r->best[f], c);
+    }
     free(res);
 }
 
@@ -442,14 +470,13 @@ static double evidence_of(const struct rank *r, double over, struct swh_cause *c
     return integrate(&r->curve[c->fault], over, r->q->vehicle->params.uncertainty_severity, c);
 }
 
-static double least_deviance(const struct rank *r, const struct swh_ranking *out)
+/* of health and the single causes. Two at once are judged by what one alone cannot explain: their own, smaller
+ * rest would make a model's error look like a second fault (as an F test does). */
+static double least_deviance(const struct rank *r)
 {
     double bottom = r->healthy_deviance;
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
         bottom = fmin(bottom, least(&r->curve[f]));
-    for (int i = 0; i < out->causes; i++)
-        if (out->cause[i].fault != SWH_HEALTHY && out->cause[i].second != SWH_HEALTHY)
-            bottom = fmin(bottom, out->cause[i].deviance);
     return bottom;
 }
 
@@ -496,7 +523,7 @@ static void share_alike(const struct rank *r, struct swh_ranking *out)
 static void judge(const struct rank *r, struct swh_ranking *out)
 {
     out->points = r->weights.points;
-    out->spread = least_deviance(r, out) / out->points;
+    out->spread = least_deviance(r) / out->points;
     const double over = fmax(1, out->spread) / r->q->vehicle->params.uncertainty_evidence_share;
     double best = INFINITY, sum = 0;
     for (int i = 0; i < out->causes; i++) {
@@ -623,7 +650,7 @@ static void rank_causes(struct rank *r, struct swh_ranking *out)
     look_first(r);
     choose(r, out);
     refine_all(r, out);
-    if (r->q->pairs && least_deviance(r, out) > PAIRS_FROM * r->weights.points)
+    if (r->q->pairs && least_deviance(r) > PAIRS_FROM * r->weights.points)
         pair_up(r, out);
     judge(r, out); /* severities, for the hard hour */
     if (!r->q->bench)
@@ -653,6 +680,8 @@ enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *o
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory to rank causes");
     r->q = q;
     const enum swh_status status = rank_all(r, out, err);
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        free(r->best[f]);
     swh_weights_free(&r->weights);
     swh_case_free(&r->driven);
     free(r);

@@ -84,7 +84,7 @@ struct swh_ranking {
     int points, runs, nuisances;
     double mean_sigma[SWH_COMPARED]; /* of a channel's mean difference from the healthy vehicle, without a
                                         fault; NaN without readings */
-    double spread;                   /* chi2 per point of the best */
+    double spread;                   /* deviance per point of the best single cause */
     bool cannot_tell;                /* the best two are less than a factor of three apart */
     struct swh_drive_facts drive;
 };

@@ -21,6 +21,8 @@ import os
 import random
 import subprocess
 import sys
+
+import other_vehicle
 from concurrent.futures import ThreadPoolExecutor
 
 # fault: (how often drawn, lowest and highest severity)
@@ -31,6 +33,7 @@ FAULTS = {
     "air_in_system": (1.5, 0.25, 0.6), "clutch_slipping": (1, 0.3, 0.6), "reed_leaking": (1.5, 0.4, 0.9),
     "piston_worn": (1, 0.6, 0.95), "suction_restricted": (1, 0.6, 0.8), "suction_line_heated": (0.7, 0.5, 0.9),
     "bay_heat_soak": (0.7, 0.5, 0.9)}
+NOT_THERE = ("clutch_slipping", "bay_heat_soak")  # in the other simulation
 # Not drawn, because such a log cannot show them: oil (short, stranded, wrong) and a switch that never opens, before the body
 # suffers; too high a speed, which the log states. The bench and the tachometer tell those.
 CHECKED = [("healthy", 0.0), ("undercharge", 0.6), ("condenser_blocked", 0.5), ("reed_leaking", 0.7), ("suction_restricted", 0.7)]
@@ -141,11 +144,38 @@ def road_test(chance):
     return rows, 1240
 
 
+# what a technician would notice: means of a whole test beside the same vehicle's without the fault (common practice, no source)
+NOTICED = {"suction_pressure": 0.2e5, "discharge_pressure": 1e5, "suction_temperature": 4, "discharge_temperature": 5,
+           "liquid_line_temperature": 3, "shell_temperature": 5, "vent_temperature": 2, "cabin_temperature": 2, "clutch": 0.1}
+
+
+def noticed(rows, healthy):
+    def mean(of, name):
+        return sum(row[name] for row in of) / len(of)
+    return any(abs(mean(rows, name) - mean(healthy, name)) > least for name, least in NOTICED.items())
+
+
 def drive(study, true, folder, name, chance, kind, fault=None, severity=0.0):
-    """One log of the true vehicle, as its instruments tell it. Returns the log's path."""
+    """One log of the true vehicle, as its instruments tell it. Returns the log's path, None if nobody would notice the fault."""
+    one = drive_other if study.other else drive_own
+    base = os.path.join(folder, name)
+    state = chance.getstate()
+    rows = one(study, true, base, chance, kind, fault, severity)
+    if fault:
+        after = chance.getstate()
+        chance.setstate(state)
+        if not noticed(rows, one(study, true, base + "-without", chance, kind)):
+            return None
+        chance.setstate(after)
+    read_instruments(base, chance, rows)
+    return base + ".csv"
+
+
+def drive_own(study, true, base, chance, kind, fault=None, severity=0.0):
+    """What happened to the true vehicle in one test: a row a second."""
     rows, span = (bay_test if kind == "bay" else road_test)(chance)
     ambient = chance.uniform(27, 36)
-    base = os.path.join(folder, name)
+    name = os.path.basename(base)
     true.write(base + "-true.ini", ("bay.rise_at_rest", f"{chance.uniform(14, 26):.1f} K"),
                ("probe.discharge_lag", f"{chance.uniform(8, 25):.1f} s"), ("probe.suction_lag", f"{chance.uniform(8, 25):.1f} s"),
                ("probe.liquid_lag", f"{chance.uniform(8, 25):.1f} s"), ("probe.discharge_pull", f"{chance.uniform(0.02, 0.06):.3f}"))
@@ -162,23 +192,32 @@ def drive(study, true, folder, name, chance, kind, fault=None, severity=0.0):
         if fault:
             print(f"[fault {fault}]\nseverity = {severity:.3f}", file=f)
     swashheat(study.program, "run", base + ".ini", "--plot", "none", "-q", "-o", base + "-run")
-    read_instruments(base, chance)
-    return base + ".csv"
-
-
-def read_instruments(base, chance):
-    offset = {r: chance.gauss(0, READINGS[r][1]) for r in READINGS}
-    gone = {r: -1 for r in READINGS}
-    with open(os.path.join(base + "-run", "series.csv"), encoding="utf-8") as f, open(base + ".csv", "w", encoding="utf-8") as out:
+    with open(os.path.join(base + "-run", "series.csv"), encoding="utf-8") as f:
         series = csv.reader(f)
         head = [h.split("[")[0] for h in next(series)]
-        at = {r: head.index(r) for r in READINGS}
+        return [dict(zip(head, map(float, row))) for row in series if float(row[0]) % 1 < 1e-6]  # events have rows of their own
+
+
+def drive_other(_, true, __, chance, kind, fault=None, severity=0.0):
+    """The same by the other simulation."""
+    rows, _ = (bay_test if kind == "bay" else road_test)(chance)
+    ambient = chance.uniform(27, 36)
+    where = {"ambient": ambient, "doors": kind == "bay", "cabin": ambient + chance.uniform(5, 12), "dew": chance.uniform(11, 18),
+             "bay_rise": chance.uniform(14, 26), "sun": chance.uniform(0, 150)}
+    clamps = ("suction_temperature", "discharge_temperature", "liquid_line_temperature")
+    lag, pull = {c: chance.uniform(8, 25) for c in clamps}, {c: chance.uniform(0.02, 0.06) for c in clamps}
+    return other_vehicle.simulate(true, {fault: severity} if fault else {}, rows, where, lag, pull)
+
+
+def read_instruments(base, chance, rows):
+    offset = {r: chance.gauss(0, READINGS[r][1]) for r in READINGS}
+    gone = {r: -1 for r in READINGS}
+    with open(base + ".csv", "w", encoding="utf-8") as out:
         print(",".join(["time[s]"] + [f"{r}[{READINGS[r][3]}]" for r in READINGS]), file=out)
-        rows = [row for row in series if float(row[0]) % 1 < 1e-6]  # events have rows of their own
         for k, row in enumerate(rows):
-            cells = [f"{float(row[0]):.1f}"]
+            cells = [f"{row['time']:.1f}"]
             for r, (noise, _, step, _, shown) in READINGS.items():
-                x = shown(float(row[at[r]]))
+                x = shown(row[r])
                 if r != "clutch":
                     x += offset[r] + chance.gauss(0, noise)
                 if chance.random() < 0.0005 and r not in ("clutch", "compressor_speed", "vehicle_speed"):
@@ -216,7 +255,7 @@ def draw_fault(study, chance, k):
         return CHECKED[k]
     if chance.random() < 0.12:
         return "healthy", 0.0
-    names = list(FAULTS)
+    names = list(FAULTS if not study.other else [n for n in FAULTS if n not in NOT_THERE])
     name = chance.choices(names, [FAULTS[n][0] for n in names])[0]
     return name, chance.uniform(*FAULTS[name][1:])
 
@@ -225,7 +264,7 @@ def one_vehicle(study, index):
     chance = random.Random(f"{study.seed} {index}")
     folder = os.path.join(study.out, f"vehicle-{index}")
     os.makedirs(folder, exist_ok=True)
-    true = true_vehicle(study.known, study.table, chance)
+    true = other_vehicle.vehicle(chance) if study.other else true_vehicle(study.known, study.table, chance)
     second = "road" if study.road else "bay"
     logs = [drive(study, true, folder, f"healthy-{k}", chance, kind) for k, kind in enumerate(("bay", second))]
     vehicle = calibrate(study, study.known, folder, logs)
@@ -236,6 +275,9 @@ def one_vehicle(study, index):
         name = f"log-{k}-{fault}"
         try:
             log = drive(study, true, folder, name, chance, kind, None if fault == "healthy" else fault, severity)
+            if not log:
+                print(f"vehicle {index} {kind} {fault} {severity:.2f}: nobody would notice", file=sys.stderr)
+                continue
             ranking = rank(study, log, vehicle)
         except RuntimeError as error:
             print(f"vehicle {index} {name}: {error}", file=sys.stderr)
@@ -343,6 +385,7 @@ class Study:
     def __init__(self, a):
         self.program, self.scenarios = os.path.abspath(a.program), os.path.abspath(a.scenarios)
         self.out, self.seed, self.faults, self.road = os.path.abspath(a.out), a.seed, len(CHECKED) if a.check else a.faults, a.road
+        self.other = a.other
         self.check = a.check
         self.known = Vehicle(os.path.join(self.scenarios, "vehicle-logs.ini"))
         self.table = {p["parameter"]: p for p in json.loads(swashheat(self.program, "list", "parameters", "--json"))}
@@ -358,6 +401,7 @@ def main():
     p.add_argument("--seed", type=int, default=1)
     p.add_argument("--jobs", type=int, default=2)
     p.add_argument("--road", action="store_true", help="road logs too (slower)")
+    p.add_argument("--other", action="store_true", help="logs by the other simulation, other_vehicle.py")
     p.add_argument("--out", default="results/rank-study")
     p.add_argument("--picture")
     p.add_argument("--check", action="store_true")
