@@ -88,7 +88,7 @@ static void missing_reasons(const struct swh_judge *j, const struct swh_acceptan
 static int list_not_judged(const struct swh_acceptance *a, enum swh_channel out[SWH_COMPARED])
 {
     int n = 0;
-    for (int i = 0; i < SWH_COMPARED; i++) {
+    for (int i = 0; i < SWH_USUAL; i++) {
         bool needed = false;
         for (int k = 0; k < SWH_ACCEPT_LEAST; k++)
             needed |= swh_accept_least[k].channel == swh_compared[i];

@@ -51,8 +51,8 @@ static int count_findings(void)
 static void fill_finding(const struct swh_session *s, int i, struct line *out)
 {
     const struct swh_finding_info *f = &swh_finding_table[i];
-    const char *const field[] = {f->id, f->kind == SWH_FINDING_SIGN ? "yes or no" : "an amount", f->help, f->place,
-                                 swh_channel_table[f->channel].id};
+    const char *const field[] = {f->id, f->kind == SWH_FINDING_SIGN ? "yes or no" : "an amount", f->help,
+                                 f->place, swh_channel_table[f->channel].id};
     (void)s;
     memcpy(out->field, field, sizeof field);
 }
@@ -194,7 +194,10 @@ static void fill_unit(const struct swh_session *s, int i, struct line *out)
 
 static const struct lister listers[] = {
     {"faults", {"fault", "severity", "acts on", "seen as", "repair", "how often"}, count_faults, fill_fault},
-    {"findings", {"finding", "value", "meaning", "where to look", "simulated by"}, count_findings, fill_finding},
+    {"findings",
+     {"finding", "value", "meaning", "where to look", "simulated by"},
+     count_findings,
+     fill_finding},
     {"channels", {"channel", "unit", "group", "meaning"}, count_channels, fill_channel},
     {"parameters",
      {"parameter", "default", "lowest", "highest", "meaning", "source"},

@@ -66,7 +66,7 @@ static void look_at_channels(struct swh_judge *j, struct swh_log_memory *m, cons
         const struct swh_channel_facts f = swh_log_channel_facts(m, ch);
         const char *id = swh_channel_table[ch].id;
         const bool used = !j->replays || ch == SWH_CH_discharge_temperature || ch == SWH_CH_shell_temperature;
-        if (f.readings == 0 && used)
+        if (f.readings == 0 && used && i < SWH_USUAL)
             swh_note(&j->notes, "%s has no %s: it cannot speak for or against anything", path, id);
         if (f.readings <= 20 || f.highest > f.lowest || drives(j, ch))
             continue;

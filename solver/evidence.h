@@ -6,7 +6,13 @@
 
 #include "solver/drive.h"
 
-enum { SWH_COMPARED = 8, SWH_WINDOWS_MAX = 60, SWH_POINTS_MAX = SWH_COMPARED * SWH_WINDOWS_MAX };
+/* the first SWH_USUAL are what a bench log has; the others are extra probes, not missed where absent */
+enum {
+    SWH_COMPARED = 10,
+    SWH_USUAL = 8,
+    SWH_WINDOWS_MAX = 60,
+    SWH_POINTS_MAX = SWH_COMPARED * SWH_WINDOWS_MAX
+};
 
 /* The compared channels, in order, and the parameter that holds the model's slow error of each. */
 extern const enum swh_channel swh_compared[SWH_COMPARED];
@@ -88,8 +94,9 @@ double swh_weights_sigma(const struct swh_weights *w, int point);
 double swh_weights_mean_sigma(const struct swh_weights *w, int channel);
 
 enum { SWH_NUISANCES = 8 };
-/* Differences by errors of ambient, humidity, bay and of the model's coils, valve, delivery and friction, from runs
- * with each moved by its uncertainty; at most `room` (SWH_NUISANCES for all). Returns how many were found. */
+/* Differences by errors of ambient, humidity, bay and of the model's coils, valve, delivery and friction,
+ * from runs with each moved by its uncertainty; at most `room` (SWH_NUISANCES for all). Returns how many were
+ * found. */
 int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
                   const struct swh_residuals *at, struct swh_nuisance *out, int room, int threads);
 

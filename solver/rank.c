@@ -293,9 +293,9 @@ static double above_health(const struct rank *r, int fault, double severity)
     return INFINITY; /* it could not be run */
 }
 
-/* The middle first. Where it explains far less than health, only less of the fault can be right, and less of it
- * is enough to look at; where it does nothing, it is enough that the greatest does nothing either. What is left
- * out are the dearest runs, and they say nothing more. */
+/* The middle first. Where it explains far less than health, only less of the fault can be right, and less of
+ * it is enough to look at; where it does nothing, it is enough that the greatest does nothing either. What is
+ * left out are the dearest runs, and they say nothing more. */
 static const double FAR = 15, NOTHING = 0.5; /* deviance */
 static void look_at(struct rank *r, int fault, struct swh_residuals *res)
 {
@@ -470,8 +470,8 @@ static double evidence_of(const struct rank *r, double over, struct swh_cause *c
     return integrate(&r->curve[c->fault], over, r->q->vehicle->params.uncertainty_severity, c);
 }
 
-/* of health and the single causes. Two at once are judged by what one alone cannot explain: their own, smaller
- * rest would make a model's error look like a second fault (as an F test does). */
+/* of health and the single causes. Two at once are judged by what one alone cannot explain: their own,
+ * smaller rest would make a model's error look like a second fault (as an F test does). */
 static double least_deviance(const struct rank *r)
 {
     double bottom = r->healthy_deviance;
@@ -507,7 +507,8 @@ static void share_evidence(struct swh_ranking *out, const int *fault, int faults
 
 /* A narrow place in the liquid line and a valve that does not open throttle the same flow; as long as the
  * clamp sits before both, only the laws of the two flows tell them apart, and those no model knows. At
- * standstill it is one whether the condenser's air is blocked, not moved or drawn in again. */
+ * standstill it is one whether the condenser's air is blocked or not moved; that it is drawn in again shows
+ * only in the temperature before the face. */
 static void share_alike(const struct rank *r, struct swh_ranking *out)
 {
     static const int throttles[] = {SWH_FAULT_liquid_line_restricted, SWH_FAULT_valve_starving};
@@ -516,8 +517,8 @@ static void share_alike(const struct rank *r, struct swh_ranking *out)
     if (r->q->vehicle->choices.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER)
         share_evidence(out, throttles, 2);
     const bool moved = swh_log_channel_facts(r->q->log, SWH_CH_vehicle_speed).highest > 1.5;
-    if (!moved && !r->q->log->has[SWH_CH_condenser_air_in_temperature])
-        share_evidence(out, air, 3);
+    if (!moved)
+        share_evidence(out, air, r->q->log->has[SWH_CH_condenser_air_in_temperature] ? 2 : 3);
 }
 
 static void judge(const struct rank *r, struct swh_ranking *out)

@@ -128,7 +128,7 @@ class Machine:
         e = 1 - math.exp(-UA * (1 - covered) / (G * CP_AIR))
         r = v["recirculation"] / (1 + (speed / 4) ** 2)
         r_heat = r * e / (1 - r * (1 - e))  # air in again: T_in = T_amb + r (T_out - T_amb)
-        T_in = self.where["ambient"] + r_heat * (self.Tc - self.where["ambient"]) * (1.0 if e < 1 else 1)
+        T_in = self.where["ambient"] + r_heat * (self.Tc - self.where["ambient"]) 
         Q = e * G * CP_AIR * (self.Tc - T_in)
         return max(Q, -500.0), T_in, covered
 
@@ -247,6 +247,7 @@ class Machine:
             self.cabin += dt * (gain + cold) / v["cabin_mass"] * 2.5
             self.interior += dt * (self.cabin - self.interior) / 500
         self.switches()
+        self.air_in = T_air
         self.T_d, self.T_l, self.vent, self.shell, self.bay = T_d, T_liquid, vent, self.body - 0.12 * (self.body - bay), bay
         self.T_l += (bay - T_liquid) * (1 - math.exp(-v["line"] / (max(m_v, 0.005) * 1500)))
 
@@ -289,6 +290,6 @@ def simulate(v, fault, drive, where, lag, pull):
                      "discharge_temperature": held["discharge_temperature"] + ZERO,
                      "liquid_line_temperature": held["liquid_line_temperature"] + ZERO, "shell_temperature": machine.shell + ZERO,
                      "vent_temperature": held["vent"] + ZERO, "ambient_temperature": machine.where["ambient"] + ZERO,
-                     "cabin_temperature": machine.cabin + ZERO, "compressor_speed": N, "vehicle_speed": speed,
+                     "cabin_temperature": machine.cabin + ZERO, "condenser_air_in_temperature": machine.air_in + ZERO, "compressor_speed": N, "vehicle_speed": speed,
                      "clutch": 1.0 if machine.clutch else 0.0})
     return rows
