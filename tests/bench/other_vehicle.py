@@ -64,7 +64,7 @@ VEHICLE = dict(
     charge=(0.74, 0.02), displacement=(178e-6, 0.0), fill=(0.80, 0.04), fill_slope=(0.045, 0.2), work=(0.81, 0.05), polytrope=(1.09, 0.0),
     friction=(0.75, 0.2), body=(3600.0, 0.15), gas_body=(12.0, 0.2), suction_body=(7.0, 0.2), body_air=(5.5, 0.2), body_wind=(0.35, 0.3),
     fan_air=(0.62, 0.1), ram_air=(0.021, 0.15), cond_air=(640.0, 0.12), cond_ref=(1500.0, 0.2), cond_metal=(2600.0, 0.1), cond_loss=(0.25, 0.3),
-    cond_holds=(0.16, 0.15), subcool_pass=(22.0, 0.2), receiver=(0.32, 0.1), evap_air=(0.19, 0.1), evap_ua=(420.0, 0.12), evap_vapour=(55.0, 0.2),
+    cond_holds=(0.16, 0.15), subcool_pass=(16.0, 0.2), receiver=(0.32, 0.1), evap_air=(0.19, 0.1), evap_ua=(420.0, 0.12), evap_vapour=(55.0, 0.2),
     evap_holds=(0.11, 0.15), evap_metal=(1800.0, 0.1), valve=(1.75e-6, 0.1), valve_superheat=(5.0, 0.15), valve_range=(5.0, 0.2),
     bulb=(14.0, 0.2), suction_line=(6.0, 0.2), suction_loss=(0.22, 0.3), recirculation=(0.10, 0.3), cabin_mass=(35e3, 0.2), cabin_ua=(55.0, 0.2),
     soak=(2200.0, 0.2), leak=(0.0, 0.0), line=(5.0, 0.3))
@@ -293,3 +293,27 @@ def simulate(v, fault, drive, where, lag, pull):
                      "cabin_temperature": machine.cabin + ZERO, "condenser_air_in_temperature": machine.air_in + ZERO, "compressor_speed": N, "vehicle_speed": speed,
                      "clutch": 1.0 if machine.clutch else 0.0})
     return rows
+
+
+def check():
+    """A healthy vehicle at 1500 rpm, doors open: condensing 18 to 39 K above ambient, evaporating -4 to 14 degC (gauge tables of
+    two repair manuals, ranges over both); less charge means hotter suction gas, less condenser air a higher head (common
+    practice, no source)."""
+    clamps = ("suction_temperature", "discharge_temperature", "liquid_line_temperature")
+    lag, pull, drive = dict.fromkeys(clamps, 15), dict.fromkeys(clamps, 0.0), [(0, 1500, 0), (900, 1500, 0)]
+
+    def last(ambient, fault):
+        where = {"ambient": ambient, "doors": True, "cabin": ambient, "dew": 14, "bay_rise": 20, "sun": 50}
+        return simulate(vehicle(), fault, drive, where, lag, pull)[-1]
+
+    for ambient in (30, 35, 40):
+        row = last(ambient, {})
+        T_c, T_e = temperature(row["discharge_pressure"] / 1e5), temperature(row["suction_pressure"] / 1e5)
+        print(f"{ambient} degC: condensing {T_c:.1f} degC, evaporating {T_e:.1f} degC, vent {row['vent_temperature'] - ZERO:.1f} degC")
+        assert ambient + 18 < T_c < ambient + 39 and -4 < T_e < 14
+        assert last(ambient, {"undercharge": 0.6})["suction_temperature"] > row["suction_temperature"] + 5
+        assert last(ambient, {"condenser_blocked": 0.5})["discharge_pressure"] > 1.15 * row["discharge_pressure"]
+
+
+if __name__ == "__main__":
+    check()
