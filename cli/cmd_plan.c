@@ -43,12 +43,22 @@ static enum swh_status bad_file(struct swh_session *s, const char *path, const c
     return swh_fail(s, &err);
 }
 
+/* rank's result, or the folder that it is in */
+static json_t *load_ranking(const char *path, json_error_t *why)
+{
+    char inside[4096];
+    const int length = snprintf(inside, sizeof inside, "%s/rank.json", path);
+    json_error_t ignored;
+    json_t *file = length < (int)sizeof inside ? json_load_file(inside, 0, &ignored) : NULL;
+    return file ? file : json_load_file(path, 0, why);
+}
+
 /* the two best, and what else has at least 2 %; no pairs unless they lead */
 static enum swh_status read_causes(struct swh_session *s, const char *path, struct swh_test_cause *cause,
                                    int *count)
 {
     json_error_t why;
-    json_t *file = json_load_file(path, 0, &why);
+    json_t *file = load_ranking(path, &why);
     if (!file)
         return bad_file(s, path, why.text, why.line > 0 ? why.line : 0);
     const json_t *ranking = json_object_get(file, "ranking");

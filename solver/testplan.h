@@ -36,8 +36,9 @@ struct swh_test_result {
     bool careful; /* a cause comes near a limit: 25 bar abs or 115 degC */
 };
 
-/* Runs all causes at all points; out[SWH_TESTPOINT_COUNT] best first. Ambient and humidity are the vehicle's
- * conditions. SWH_ERR_USAGE for fewer than two or too many causes. */
+/* Runs all causes at all points; out[SWH_TESTPOINT_COUNT] best first, points near a limit after the others
+ * that tell enough. Ambient and humidity are the vehicle's conditions. SWH_ERR_USAGE for fewer than two or
+ * too many causes. */
 enum swh_status swh_testplan(const struct swh_case *vehicle, const struct swh_test_cause *cause, int causes,
                              int threads, struct swh_test_result *out, struct swh_error *err);
 
