@@ -46,7 +46,7 @@ static double ladder_left(double t)
 }
 
 /* largest error at t = 100 s, in units of the tolerance; the pattern is the sparse one or none */
-static double ladder_error(double tol, int sparse, double *left)
+static double ladder_error(double tol, int sparse, int kinked, double *left)
 {
     double rtol[NODES + 1], atol[NODES + 1], y0[NODES + 1] = {0};
     int col_ptr[NODES + 2] = {0}, row_idx[4 * NODES + 4], count = 0;
@@ -64,7 +64,8 @@ static double ladder_error(double tol, int sparse, double *left)
                                       .rtol = rtol,
                                       .atol = atol,
                                       .col_ptr = sparse ? col_ptr : NULL,
-                                      .row_idx = sparse ? row_idx : NULL};
+                                      .row_idx = sparse ? row_idx : NULL,
+                                      .kinked = kinked};
     struct swh_error err = {0};
     struct swh_ode *o = swh_ode_create(&p, 0, y0, &err);
     assert_non_null(o);
@@ -85,10 +86,10 @@ static double ladder_error(double tol, int sparse, double *left)
 static void test_ladder(void **state)
 {
     (void)state;
-    for (int sparse = 0; sparse < 2; sparse++) {
+    for (int way = 0; way < 3; way++) { /* dense, sparse, sparse and ready for corners */
         double left, coarse = 0;
         for (double tol = 1e-4; tol > 1e-9; tol *= 0.01) {
-            const double error = ladder_error(tol, sparse, &left);
+            const double error = ladder_error(tol, way > 0, way > 1, &left);
             CHECK_BETWEEN(error, 0, 100);
             CHECK_CLOSE(left, ladder_left(100), 100 * tol,
                         0); /* the sum follows, though it has no tolerance */
@@ -155,9 +156,94 @@ static void test_ring_converges(void **state)
     CHECK_BETWEEN(finest, 0, coarsest * pow(10, -5 * 2.0 / 3));
 }
 
+/* ---- rates with corners, met one after the other: what leaves a vessel above its brim, and a leak ---- */
+enum { VESSELS = 12 };
+static const double LEAK = 0.02; /* 1/s */
+
+/* vessel i empties to its brim (level 0) in just i + 1 half seconds */
+static double corner_time(int i)
+{
+    return 0.5 * (i + 1);
+}
+
+static int vessels(double t, const double *y, double *dy, void *user)
+{
+    (void)t;
+    (void)user;
+    dy[VESSELS] = 0;
+    for (int i = 0; i < VESSELS; i++) {
+        dy[i] = -LEAK - 3 / corner_time(i) * fmax(y[i], 0);
+        dy[VESSELS] -= dy[i];
+    }
+    return 0;
+}
+
+/* closed form: an exponential down to the brim, a straight line below it */
+static double vessel_exact(int i, double t)
+{
+    const double at = corner_time(i), k = 3 / at, asymptote = -LEAK / k;
+    return t < at ? asymptote - asymptote * exp(k * (at - t)) : -LEAK * (t - at);
+}
+
+/* largest error at any of 40 times, in units of the tolerance */
+static double vessels_error(double tol, int kinked, struct swh_ode_stats *stats)
+{
+    double rtol[VESSELS + 1] = {0}, atol[VESSELS + 1], y[VESSELS + 1] = {0}, worst = 0, all = 0;
+    for (int i = 0; i < VESSELS; i++) {
+        atol[i] = tol;
+        all += y[i] = vessel_exact(i, 0);
+    }
+    atol[VESSELS] = INFINITY;
+    const struct swh_ode_problem p = {
+        .n = VESSELS + 1, .rhs = vessels, .rtol = rtol, .atol = atol, .kinked = kinked};
+    struct swh_error err = {0};
+    struct swh_ode *o = swh_ode_create(&p, 0, y, &err);
+    assert_non_null(o);
+    for (int k = 1; k <= 40;) {
+        assert_true(swh_ode_step(o, 8, &err) != SWH_ODE_FAILED);
+        for (; k <= 40 && 0.2 * k <= swh_ode_time(o); k++) {
+            assert_int_equal(swh_ode_interpolate(o, 0.2 * k, y, &err), SWH_OK);
+            double sum = y[VESSELS];
+            for (int i = 0; i < VESSELS; i++) {
+                worst = fmax(worst, fabs(y[i] - vessel_exact(i, 0.2 * k)) / tol);
+                sum += y[i];
+            }
+            CHECK_CLOSE(sum, all, 1e-10, 0); /* whatever Newton leaves over: rounding of differences only */
+        }
+    }
+    swh_ode_get_stats(o, stats);
+    swh_ode_free(o);
+    return worst;
+}
+
+/* Corners cost steps, not truth: errors stay within some tolerances, with and without being told of corners,
+ * and three decades of tolerance bring two of error. Told of them it keeps to order 2, whose steps grow by
+ * tol^(-1/3) (Hairer, Norsett and Wanner, section II.4): 10 times as many. */
+static void test_corners(void **state)
+{
+    (void)state;
+    double coarse[2] = {0};
+    long steps[2] = {0};
+    for (double tol = 1e-3; tol > 5e-7; tol *= 0.1)
+        for (int kinked = 0; kinked < 2; kinked++) {
+            struct swh_ode_stats s;
+            const double error = vessels_error(tol, kinked, &s);
+            CHECK_BETWEEN(error, 0, 40);
+            CHECK_BETWEEN((double)s.newton_iters / (double)s.steps, 1, 2);
+            if (tol > 5e-4) {
+                coarse[kinked] = error * tol;
+                steps[kinked] = s.steps;
+            } else if (tol < 5e-6) {
+                CHECK_BETWEEN(error * tol, 0, 0.02 * coarse[kinked]);
+                CHECK_BETWEEN((double)s.steps / (double)steps[kinked], 2, 10);
+            }
+        }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_corners),
         cmocka_unit_test(test_ladder),
         cmocka_unit_test(test_ring_conserves),
         cmocka_unit_test(test_ring_converges),

@@ -204,8 +204,10 @@ static struct swh_ode *create(double tight, double t0, const double *y0)
     }
     if (swh_machine_sparsity(&b.machine, col_ptr, row_idx, SWH_STATE_MAX * 40) < 0)
         return NULL;
+    unsigned char slow[SWH_STATE_MAX];
+    swh_machine_slow_states(&b.machine, slow);
     const struct swh_ode_problem problem = {.n = l->n, .names = name, .rhs = rates, .rtol = rtol, .atol = atol,
-                                            .col_ptr = col_ptr, .row_idx = row_idx};
+                                            .col_ptr = col_ptr, .row_idx = row_idx, .slow = slow, .kinked = tight <= 0};
     struct swh_error err = {0};
     return swh_ode_create(&problem, t0, y0, &err);
 }
