@@ -478,6 +478,7 @@ static bool disturb_model(struct swh_params *p, int which, double *size)
         *size = p->uncertainty_friction_share;
         p->friction_load_factor *= 1 + *size;
         p->friction_bearing_torque *= 1 + *size;
+        p->friction_bearing_viscous *= 1 + *size;
         p->compressor_ua_discharge_heads *= 1 + 0.5 * *size;
         break;
     }
