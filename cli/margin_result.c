@@ -167,34 +167,51 @@ static void print_ends(const struct swh_margin_result *r, const struct swh_units
     }
 }
 
+struct kinds {
+    bool protected, overheated, cycling;
+};
+
+static void look_at(const struct swh_margin_try *t, int n, struct kinds *k)
+{
+    for (int i = 0; i < n; i++) {
+        k->protected |= t[i].result == SWH_CASE_PROTECTED;
+        k->overheated |= t[i].overheated;
+        k->cycling |= t[i].cycling;
+    }
+}
+
+static void print_overheated(const struct swh_margin_result *r, const struct swh_units *units,
+                             enum swh_show show, FILE *f)
+{
+    char weld[48];
+    swh_units_text(units, show, SWH_Q_TEMPERATURE, r->request->base->params.friction_weld_temperature, weld,
+                   sizeof weld);
+    fprintf(f,
+            "  Overheated: the rotor stayed above %s, where bare metal welds, or the gas left the property "
+            "tables at their hot end; no rest is looked for beyond.\n",
+            weld);
+}
+
 /* A margin is a statement on where the machine comes to rest, a sweep on what happens within its time. */
 static void print_method(const struct swh_margin_result *r, const struct swh_units *units, enum swh_show show,
                          FILE *f)
 {
     const double horizon = r->request->horizon > 0 ? r->request->horizon : SWH_REST_HORIZON;
-    bool protected = false, overheated = false;
-    for (int i = 0; i < r->margin->tried_count; i++) {
-        protected = protected || r->margin->tried[i].result == SWH_CASE_PROTECTED;
-        overheated = overheated || r->margin->tried[i].overheated;
-    }
-    for (int i = 0; i < r->margin->beyond_count; i++)
-        overheated = overheated || r->margin->beyond[i].overheated;
+    struct kinds k = {false, false, false};
+    look_at(r->margin->tried, r->margin->tried_count, &k);
+    look_at(r->margin->beyond, r->margin->beyond_count, &k);
     fprintf(f, "  Every value was started as the scenario says and followed until it came to rest or was "
-               "lost, for at "
-               "most ");
+               "lost, for at most ");
     print_time(horizon, f);
     fprintf(f, ".\n");
-    if (overheated) {
-        char weld[48];
-        swh_units_text(units, show, SWH_Q_TEMPERATURE, r->request->base->params.friction_weld_temperature,
-                       weld, sizeof weld);
+    if (k.cycling)
         fprintf(
             f,
-            "  Overheated: the rotor stayed above %s, where bare metal welds, or the gas left the property "
-            "tables at their hot end; no rest is looked for beyond.\n",
-            weld);
-    }
-    if (protected)
+            "  Where the clutch cycles what is slow was moved ahead of the cycles: temperatures at rest are "
+            "good to a few kelvins, times to a tenth.\n");
+    if (k.overheated)
+        print_overheated(r, units, show, f);
+    if (k.protected)
         fprintf(
             f, "  Protected values live by their switch: with the switch defeated the edge may lie there.\n");
 }

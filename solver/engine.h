@@ -42,6 +42,8 @@ struct swh_engine {
     int col_ptr[SWH_STATE_MAX + 1], row_idx[SWH_STATE_MAX * 40];
     int root_direction[SWH_ROOT_COUNT];
     double y[SWH_STATE_MAX], dy[SWH_STATE_MAX];
+    bool shifted; /* the next restart moves scalar states by `shift` */
+    double shift[SWH_SCALAR_COUNT];
     double previous_time;
     double channel_sum[SWH_CHANNEL_COUNT], channel_time[SWH_CHANNEL_COUNT], channel_last[SWH_CHANNEL_COUNT];
 };
@@ -67,5 +69,30 @@ enum swh_status swh_engine_observe(struct swh_engine *e, double t, double *chann
 /* Fills what the summary says at the end. */
 void swh_engine_finish(struct swh_engine *e);
 void swh_engine_free(struct swh_engine *e);
+
+/* A machine at work, to go on from: taken where the clutch comes in. */
+struct swh_engine_state {
+    bool known;
+    double y[SWH_STATE_MAX];
+    struct swh_modes modes;
+    struct swh_controls controls; /* off_until counted from then */
+    double charge, oil;           /* of the case, that it was taken with [kg] */
+};
+void swh_engine_save(const struct swh_engine *e, struct swh_engine_state *s);
+/* Puts an engine that has just been started into that state, its ledger empty; oil held anywhere is scaled to
+ * the oil that the engine's case has. */
+enum swh_status swh_engine_resume(struct swh_engine *e, const struct swh_engine_state *s,
+                                  struct swh_error *err);
+
+/* swh_run for solver/'s own use: `ready` is told of the engine before the first step (its state may be set
+ * there), `step` of the time after each internal step. Either may be NULL; other than SWH_OK ends the run. */
+struct swh_run_watch {
+    enum swh_status (*ready)(struct swh_engine *e, void *user, struct swh_error *err);
+    enum swh_status (*step)(struct swh_engine *e, double t, void *user, struct swh_error *err);
+    void *user;
+};
+enum swh_status swh_run_watched(const struct swh_case *c, const struct swh_sinks *sinks,
+                                const struct swh_run_watch *watch, struct swh_summary *summary,
+                                struct swh_error *err);
 
 #endif

@@ -2,6 +2,8 @@
 
 #include <math.h>
 
+static const double ALMOST = 0.999;
+
 static enum swh_status try_at(const struct swh_fold_search *s, double x, struct swh_probe_result *r,
                               struct swh_fold *out, struct swh_error *err)
 {
@@ -27,10 +29,20 @@ static void note(struct swh_fold *out, double x, const struct swh_probe_result *
     }
 }
 
+/* Next value to try: the one that leaves a power of two of tolerances on the side that holds. That takes as
+ * many tries as halving and keeps as far from the edge on the lost side as it can, where all is lost soon. */
+static double next_try(const struct swh_fold_search *s, const struct swh_fold *out)
+{
+    const double tight = ALMOST * s->tolerance; /* so that rounding does not ask for one more */
+    const double width = out->lost - out->holds, steps = ceil(log2(fabs(width) / tight) - 1e-9);
+    const double x = out->holds + copysign(tight * exp2(steps - 1), width);
+    return steps < 1 || fabs(x - out->holds) >= fabs(width) ? 0.5 * (out->lost + out->holds) : x;
+}
+
 static enum swh_status bisect(const struct swh_fold_search *s, struct swh_fold *out, struct swh_error *err)
 {
     while (fabs(out->lost - out->holds) > s->tolerance) {
-        const double mid = 0.5 * (out->lost + out->holds);
+        const double mid = next_try(s, out);
         if (mid == out->lost || mid == out->holds)
             break;
         struct swh_probe_result r;

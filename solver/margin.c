@@ -1,5 +1,7 @@
 #include "solver/margin.h"
 
+#include "solver/engine.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -7,7 +9,10 @@
 enum { STEPS = 8 };               /* in which a range is scanned */
 static const double BLUNT = 0.35; /* a fold: the slow rate at the edge is below this share of today's */
 static const double SLOWER = 5;   /* a fold: seizure just beyond it takes so many times the usual way back */
-static const double COARSE = 4;   /* tolerance of frozen edges over that of the edge */
+static const double AT_ONCE =
+    300;                         /* s; what going on from a neighbour loses so soon it may lose by the jump */
+static const double ALIKE = 1.4; /* ratio of two distances from the edge */
+static const double COARSE = 4;  /* tolerance of frozen edges over that of the edge */
 
 const char *swh_edge_word(enum swh_edge_kind kind)
 {
@@ -17,12 +22,21 @@ const char *swh_edge_word(enum swh_edge_kind kind)
 
 /* ---- one value ---- */
 
+/* A state to go on from: of the value x, the last that holds with a cycling clutch. */
+struct neighbour {
+    struct swh_engine_state state;
+    double x;
+};
+
 struct prober {
     const struct swh_margin_request *q;
-    struct swh_case c;      /* the schedule is shared: it is only read */
-    double limit_side;      /* +1: the limit is above today's value, -1: below, 0: none */
-    struct swh_rest rest;   /* of the last value tried */
-    struct swh_rest holds;  /* of the last value that holds */
+    struct swh_case c;     /* the schedule is shared: it is only read */
+    double limit_side;     /* +1: the limit is above today's value, -1: below, 0: none */
+    struct swh_rest rest;  /* of the last value tried */
+    struct swh_rest holds; /* of the last value that holds */
+    bool goes_on; /* values may go on from their neighbour instead of starting as the scenario says */
+    bool beside;  /* the last value tried did */
+    struct neighbour near;  /* that neighbour */
     struct swh_margin *out; /* where tries are noted; NULL: nowhere */
     long runs;
 };
@@ -65,7 +79,7 @@ static double onset(const struct swh_margin_request *q)
 static struct swh_margin_try describe(const struct prober *p, double x)
 {
     const struct swh_rest *r = &p->rest;
-    const bool lost = is_lost(r);
+    const bool lost = is_lost(r), timed = r->result != SWH_CASE_IMPOSSIBLE && !p->beside;
     return (struct swh_margin_try){
         .x = x,
         .result = r->result,
@@ -73,20 +87,58 @@ static struct swh_margin_try describe(const struct prober *p, double x)
         .by_limit = !lost && past_limit(p),
         .overheated = r->overheated,
         .settled = r->settled,
-        .to_seizure = r->result == SWH_CASE_IMPOSSIBLE ? NAN : r->to_seizure - onset(p->q),
-        .to_loss = r->result == SWH_CASE_IMPOSSIBLE ? NAN : r->to_loss - onset(p->q),
+        .cycling = r->cycling,
+        .to_seizure = timed ? r->to_seizure - onset(p->q) : NAN,
+        .to_loss = timed ? r->to_loss - onset(p->q) : NAN,
         .growth = r->growth,
         .rotor = lost || r->result == SWH_CASE_IMPOSSIBLE ? NAN : r->mean[SWH_CH_rotor_temperature]};
+}
+
+/* Whether value x may go on from a neighbour's state: one that held, so that a body which gets hotter with x
+ * is still on the cool side of its own rest, and near enough for the circuit to follow at once. */
+static bool is_beside(const struct prober *p, double x)
+{
+    const double step = (p->q->hi - p->q->lo) / STEPS;
+    const bool of_start = p->q->key.kind == SWH_KEY_PARAM && strncmp(p->q->key.name, "run.", 4) == 0;
+    return p->goes_on && p->near.state.known && fabs(x - p->near.x) < 1.001 * step && !of_start;
+}
+
+/* Only what is shown, or compared with a stated limit, needs its temperatures. */
+static enum swh_rest_grade grade_for(const struct prober *p, double x)
+{
+    if (p->q->limit_channel >= 0)
+        return SWH_REST_EXACT;
+    const bool shown = x == p->q->lo || x == p->q->hi || (p->out && x == p->out->today);
+    return shown ? SWH_REST_TOLD : SWH_REST_VERDICT;
+}
+
+static enum swh_status follow_value(struct prober *p, double x, struct swh_error *err)
+{
+    const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
+    const enum swh_rest_grade grade = grade_for(p, x);
+    struct swh_engine_state end = {0};
+    enum swh_status status = SWH_OK;
+    p->beside = is_beside(p, x);
+    if (p->beside) {
+        status = swh_rest_run_from(&p->c, horizon, grade, &p->near.state, &end, &p->rest, NULL);
+        p->beside = status == SWH_OK && !(p->rest.to_loss < AT_ONCE);
+        p->runs++;
+    }
+    if (!p->beside) {
+        status = swh_rest_run_from(&p->c, horizon, grade, NULL, &end, &p->rest, err);
+        p->runs++;
+    }
+    if (status == SWH_OK && end.known && !is_lost(&p->rest))
+        p->near = (struct neighbour){end, x};
+    return status;
 }
 
 static enum swh_status probe(double x, struct swh_probe_result *out, void *user, struct swh_error *err)
 {
     struct prober *p = user;
     swh_key_set(&p->c, &p->q->key, x);
-    const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
     struct swh_error inside = {0};
-    const enum swh_status status = swh_rest_run(&p->c, horizon, &p->rest, &inside);
-    p->runs++;
+    const enum swh_status status = follow_value(p, x, &inside);
     if (status != SWH_OK &&
         p->rest.result != SWH_CASE_IMPOSSIBLE) { /* what cannot be does not seize either */
         swh_error_at(&inside, p->q->key.name, 0, 0);
@@ -95,7 +147,7 @@ static enum swh_status probe(double x, struct swh_probe_result *out, void *user,
         return status;
     }
     const struct swh_margin_try t = describe(p, x);
-    *out = (struct swh_probe_result){t.lost, t.to_loss, t.growth};
+    *out = (struct swh_probe_result){t.lost, p->rest.to_loss, t.growth};
     if (!t.lost)
         p->holds = p->rest;
     if (p->out && p->out->tried_count < SWH_MARGIN_TRIED)
@@ -260,17 +312,37 @@ static int threads_of(int asked)
     return asked > 0 ? asked : swh_sweep_default_threads();
 }
 
-static enum swh_status go_beyond(const struct swh_margin_request *q, struct swh_margin *m,
-                                 struct swh_error *err)
+/* What was tried at about that distance past the edge; NULL: nothing. */
+static const struct swh_margin_try *tried_at(const struct swh_margin *m, double x)
+{
+    const double wanted = x - m->critical;
+    for (int i = 0; i < m->tried_count; i++) {
+        const double ratio = (m->tried[i].x - m->critical) / wanted;
+        if (m->tried[i].lost && isfinite(m->tried[i].to_loss) && ratio > 1 / ALIKE && ratio < ALIKE)
+            return &m->tried[i];
+    }
+    return NULL;
+}
+
+static void plan_beyond(const struct swh_margin_request *q, struct swh_margin *m)
 {
     static const double part[SWH_MARGIN_BEYOND] = {0.02, 0.05, 0.1, 0.2, 0.4};
     const double toward = m->lost > m->holds ? 1 : -1;
     const double span = fmax(fabs(m->critical - m->today), 0.1 * (q->hi - q->lo));
     for (int i = 0; i < SWH_MARGIN_BEYOND; i++) {
         const double x = m->critical + toward * fmax(part[i] * span, 0.51 * fabs(m->lost - m->holds));
-        if (x <= q->hi && x >= q->lo)
-            m->beyond[m->beyond_count++].x = x;
+        const struct swh_margin_try *known = tried_at(m, x);
+        if (known)
+            m->beyond[m->beyond_count++] = *known;
+        else if (x <= q->hi && x >= q->lo)
+            m->beyond[m->beyond_count++] = (struct swh_margin_try){.x = x, .result = SWH_CASE_RESULT_COUNT};
     }
+}
+
+static enum swh_status go_beyond(const struct swh_margin_request *q, struct swh_margin *m,
+                                 struct swh_error *err)
+{
+    plan_beyond(q, m);
     struct team team = {SWH_OK, err};
     const int n = m->beyond_count, threads = threads_of(q->threads);
 #pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
@@ -278,11 +350,14 @@ static enum swh_status go_beyond(const struct swh_margin_request *q, struct swh_
         struct prober p;
         struct swh_probe_result r;
         struct swh_error inside = {0};
+        if (m->beyond[i].result != SWH_CASE_RESULT_COUNT) /* known */
+            continue;
         begin_prober(&p, q, NULL);
         note_status(&team, probe(m->beyond[i].x, &r, &p, &inside), &inside);
         m->beyond[i] = describe(&p, m->beyond[i].x);
+#pragma omp atomic
+        m->runs += p.runs;
     }
-    m->runs += n;
     return team.status;
 }
 
@@ -321,35 +396,46 @@ void swh_feedback_freeze(struct swh_case *c, enum swh_feedback feedback, const s
     }
 }
 
-/* the edge with one feedback held, searched from the known edge in the direction in which it moved */
+static double inside(const struct swh_margin_request *q, double x)
+{
+    return fmin(fmax(x, q->lo), q->hi);
+}
+
+/* the edge with one feedback held, searched from beside the known edge in the direction in which it moved */
 static enum swh_status frozen_edge(struct prober *p, const struct swh_margin *m, struct swh_fold *fold,
                                    struct swh_error *err)
 {
-    const bool up = m->lost > m->holds;
-    const double end = up ? p->q->hi : p->q->lo;
-    const struct swh_fold_search s = {probe, p, COARSE * tolerance_of(p->q), 3};
+    const struct swh_margin_request *q = p->q;
+    const double coarse = m->at_holds.cycling ? 2 * COARSE : COARSE;
+    const double tolerance = coarse * tolerance_of(q), way = m->lost > m->holds ? 1 : -1;
+    const double end = way > 0 ? q->hi : q->lo, start = way > 0 ? q->lo : q->hi;
+    const double past = inside(q, m->critical + 0.5 * way * tolerance),
+                 before = inside(q, m->critical - 0.5 * way * tolerance);
+    const struct swh_fold_search s = {probe, p, tolerance, 3};
     struct swh_probe_result r;
-    enum swh_status status = probe(m->lost, &r, p, err);
+    enum swh_status status = probe(past, &r, p, err);
     if (status != SWH_OK)
         return status;
     if (!r.lost)
-        return swh_fold_scan(&s, m->lost, &r, end, fold, err);
-    status = probe(m->holds, &r, p, err);
+        return swh_fold_scan(&s, past, &r, end, fold, err);
+    status = probe(before, &r, p, err);
     if (status != SWH_OK)
         return status;
     if (r.lost)
-        return swh_fold_scan(&s, m->holds, &r, up ? p->q->lo : p->q->hi, fold, err);
+        return swh_fold_scan(&s, before, &r, start, fold, err);
     *fold = (struct swh_fold){.found = true, .critical = m->critical};
     return SWH_OK;
 }
 
 static void one_feedback(const struct swh_margin_request *q, struct swh_margin *m, enum swh_feedback k,
-                         struct team *team)
+                         const struct prober *search, struct team *team)
 {
     struct prober p;
     struct swh_fold fold = {.critical = NAN};
     struct swh_error inside = {0};
     begin_prober(&p, q, NULL);
+    p.goes_on = true;
+    p.near = search->near;
     swh_feedback_freeze(&p.c, k, m->today_lost ? &m->at_holds : &m->at_today);
     const enum swh_status status = frozen_edge(&p, m, &fold, &inside);
     struct swh_feedback_share *f = &m->feedback[k];
@@ -365,13 +451,13 @@ static void one_feedback(const struct swh_margin_request *q, struct swh_margin *
 }
 
 static enum swh_status share_feedbacks(const struct swh_margin_request *q, struct swh_margin *m,
-                                       struct swh_error *err)
+                                       const struct prober *search, struct swh_error *err)
 {
     struct team team = {SWH_OK, err};
     const int threads = threads_of(q->threads);
 #pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
     for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
-        one_feedback(q, m, (enum swh_feedback)k, &team);
+        one_feedback(q, m, (enum swh_feedback)k, search, &team);
     double sum = 0;
     for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
         sum += isnan(m->feedback[k].shift) ? 0 : fabs(m->feedback[k].shift);
@@ -404,7 +490,7 @@ enum swh_status swh_margin_find(const struct swh_margin_request *q, struct swh_m
         status = go_beyond(q, m, err);
     /* a stated limit is not a runaway: there is nothing to share out */
     if (status == SWH_OK && q->feedbacks && (m->kind == SWH_EDGE_FOLD || m->kind == SWH_EDGE_THRESHOLD))
-        status = share_feedbacks(q, m, err);
+        status = share_feedbacks(q, m, &p, err);
     return status;
 }
 

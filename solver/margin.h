@@ -47,7 +47,7 @@ enum { SWH_MARGIN_TRIED = 64, SWH_MARGIN_BEYOND = 5 };
 struct swh_margin_try {
     double x;
     enum swh_case_result result;
-    bool lost, by_limit, overheated, settled;
+    bool lost, by_limit, overheated, settled, cycling;
     double to_seizure, to_loss, growth, rotor; /* s, s (seized or overheated), 1/s, K at rest (NaN if lost) */
 };
 /* "overheated", or the word of its result */

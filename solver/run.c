@@ -8,8 +8,9 @@
 struct run {
     struct swh_engine e;
     const struct swh_case *c;
-    size_t segment; /* of the schedule, in force until the next stop */
-    double t_next;  /* next output time */
+    const struct swh_run_watch *watch; /* NULL: none */
+    size_t segment;                    /* of the schedule, in force until the next stop */
+    double t_next;                     /* next output time */
     double interval, end;
 };
 
@@ -70,7 +71,7 @@ static enum swh_status emit(struct swh_engine *e, double t, void *user, struct s
         if (e->sinks && e->sinks->progress)
             e->sinks->progress(t, r->end, e->sinks->user);
     }
-    return SWH_OK;
+    return r->watch && r->watch->step ? r->watch->step(e, t, r->watch->user, err) : SWH_OK;
 }
 
 static enum swh_status go(struct run *r, struct swh_error *err)
@@ -92,6 +93,13 @@ static enum swh_status go(struct run *r, struct swh_error *err)
 enum swh_status swh_run(const struct swh_case *c, const struct swh_sinks *sinks, struct swh_summary *summary,
                         struct swh_error *err)
 {
+    return swh_run_watched(c, sinks, NULL, summary, err);
+}
+
+enum swh_status swh_run_watched(const struct swh_case *c, const struct swh_sinks *sinks,
+                                const struct swh_run_watch *watch, struct swh_summary *summary,
+                                struct swh_error *err)
+{
     memset(summary, 0, sizeof *summary);
     enum swh_status status = swh_case_check(c, err);
     if (status != SWH_OK)
@@ -100,12 +108,15 @@ enum swh_status swh_run(const struct swh_case *c, const struct swh_sinks *sinks,
     if (!r)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a run");
     r->c = c;
+    r->watch = watch;
     r->interval = c->params.run_output_interval;
     r->end = c->params.run_duration;
     r->e.inputs = inputs_at;
     r->e.inputs_user = r;
     status = swh_engine_start(&r->e, c, 0, sinks, summary, err);
     move_segment(r, 0);
+    if (status == SWH_OK && watch && watch->ready)
+        status = watch->ready(&r->e, watch->user, err);
     if (status == SWH_OK)
         status = go(r, err);
     summary->complete = status == SWH_OK;

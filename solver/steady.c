@@ -1,33 +1,70 @@
 #include "solver/steady.h"
 
+#include "solver/cycles.h"
 #include "solver/fold.h"
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 static const double WINDOW = 300, INTERVAL = 10; /* s */
-enum { PER_WINDOW = 30, STRIDE = 3 };            /* rows of a window; rows between samples of the slow rate */
-enum { SLOW = 5, HISTORY = 8 };                  /* slow quantities; windows remembered of each */
-enum { FORESEEN = 5 };                           /* windows before a rest is forecast */
-static const double STEADILY = 0.75, NEARLY = 15;
+static const double TRANSIENT = 300, BRIEF = 60; /* s at the start, from a state at work, without leaps */
+static const double QUIET = 900;    /* s without a change of the clutch that are no pause of a cycle */
+static const double LEAK_TIME = 60; /* s in which another charge is reached */
+static const double LEAST = 600;    /* s of the slow clock before anything is called rest */
+static const double APART = 1200;   /* s of it over which what never becomes even has to stay within ... */
+static const double EVEN = 0.3;     /* ... so much of what does not matter */
+static const double IDLE = 5;       /* W at the shaft */
+enum { PER_WINDOW = 30, FEW = 10 }; /* rows of a window; of a mean */
+enum { STRIDE = 3 };                /* rows between samples of the slow rate */
+
+/* When forecasts of the rest agree: how many, over how much of the slow clock [s], how nearly (of `near`), on
+ * a way no slower [s] and no longer (of `near`). Beside a fold the forecast creeps by more than a kelvin in
+ * such a span. */
+static const struct agreement {
+    int forecasts;
+    double span, share, slowest, far;
+    bool tries, settles; /* see swh_cycles_try and swh_cycles_settle */
+} agreement_table[] = {[SWH_REST_EXACT] = {3, 300, 0.6, 1050, 5, false, false},
+                       [SWH_REST_TOLD] = {2, 250, 1, 800, 10, true, true},
+                       [SWH_REST_VERDICT] = {2, 250, 1, 800, 10, true, false}};
 
 struct sums {
     long rows, engaged_rows;
     double all[SWH_CHANNEL_COUNT], engaged[SWH_CHANNEL_COUNT];
 };
 
+/* rest without a cycling clutch: a smaller change from window to window */
+static const struct still {
+    enum swh_channel channel;
+    double change;
+} still_table[] = {{SWH_CH_rotor_temperature, 0.02},
+                   {SWH_CH_block_temperature, 0.02},
+                   {SWH_CH_oil_temperature, 0.02},
+                   {SWH_CH_oil_mass, 1e-5},
+                   {SWH_CH_cabin_temperature, 1}};
+
 struct watch {
+    const struct swh_engine_state *from; /* NULL: started as the case says */
+    struct swh_engine_state *to;         /* NULL: not wanted */
+    const struct agreement *agreement;
     double earliest; /* before this time [s] nothing counts as rest */
+    double end;      /* s, of the slow clock */
     double limit;    /* of the rotor's temperature [K] */
     bool stopped;    /* by us, because it came to rest */
     bool overheated; /* by us, at that limit */
+    bool given_up;   /* by us, at the end of the slow clock's time */
+    bool settling;   /* put where its rest is to be, after a trial */
+    bool trapped;    /* by a trial, below it */
     bool foreseen;   /* the rest was forecast, not reached */
+    bool cycling;    /* in the last entry of the slow means */
     struct sums now, last, before;
-    double history[HISTORY][SLOW]; /* means of the last windows, the newest at `windows` - 1, in a ring */
-    long windows;
+    struct swh_cycles cycles;
     double *rotor; /* one value per row, rows while the clutch stayed in */
     size_t n, room;
 };
+
+/* ---- means of all channels ---- */
 
 static void add(struct sums *s, const double *ch)
 {
@@ -46,83 +83,168 @@ static double mean_of(const struct sums *s, enum swh_channel channel)
     return s->rows ? s->all[channel] / (double)s->rows : NAN;
 }
 
-static const struct slow {
-    enum swh_channel channel;
-    double still; /* a smaller change from window to window is rest */
-    double near;  /* forecasts of the rest this near to each other agree */
-} slow_table[SLOW] = {
-    {SWH_CH_rotor_temperature, 0.02, 0.3},
-    {SWH_CH_block_temperature, 0.02, 0.3},
-    {SWH_CH_oil_temperature, 0.02, 0.3},
-    {SWH_CH_oil_mass, 1e-5, 3e-4},
-    {SWH_CH_cabin_temperature, 1, 0.3}}; /* slow to settle, and may change how the clutch cycles */
-
-static void remember(struct watch *w)
+static void next_sums(struct watch *w)
 {
-    for (int i = 0; i < SLOW; i++)
-        w->history[w->windows % HISTORY][i] = mean_of(&w->last, slow_table[i].channel);
-    w->windows++;
+    w->before = w->last;
+    w->last = w->now;
+    w->now = (struct sums){0};
 }
 
-/* mean of the k-th window back, 1: the last */
-static double back(const struct watch *w, int i, int k)
+/* ---- rest ---- */
+
+static bool ended_by_us(const struct watch *w)
 {
-    return w->history[(w->windows - k) % HISTORY][i];
+    return w->stopped || w->overheated || w->given_up;
 }
 
-static bool is_cycling(const struct watch *w)
+/* any status ends the run */
+static enum swh_status go_on(const struct watch *w)
 {
-    return w->last.engaged_rows < w->last.rows;
+    return ended_by_us(w) ? SWH_ERR_SOLVER : SWH_OK;
 }
 
-/* change from the windows `half` .. 2 half - 1 back to the last `half` ones */
-static double change(const struct watch *w, int i, int half)
+static bool moved_less(const struct watch *w)
 {
-    double sum = 0;
-    for (int k = 1; k <= 2 * half; k++)
-        sum += (k <= half ? 1 : -1) * back(w, i, k);
-    return sum / half;
-}
-
-/* A cycling clutch leaves no whole number of cycles in a window: four together are compared, fifteen times as
- * loosely. */
-static bool at_rest(const struct watch *w)
-{
-    const bool cycling = is_cycling(w);
-    const int half = cycling ? HISTORY / 2 : 1;
-    if (w->windows < 2 * half)
-        return false;
-    for (int i = 0; i < SLOW; i++)
-        if (!(fabs(change(w, i, half)) < slow_table[i].still * (cycling ? 15 : 1)))
-            return false;
-    return true;
-}
-
-/* Where the windows k+2, k+1, k back are heading if their differences go on shrinking as they do (Aitken
- * 1926); NaN unless they shrink by a quarter or more from one to the next, which rules out the crawl beside a
- * fold. What hardly moves is taken as it is. */
-static double heading_for(const struct watch *w, int i, int k)
-{
-    const double a = back(w, i, k + 2), b = back(w, i, k + 1), c = back(w, i, k);
-    if (fabs(b - a) < slow_table[i].near && fabs(c - b) < slow_table[i].near)
-        return c;
-    const double ratio = (c - b) / (b - a);
-    return ratio >= 0 && ratio <= STEADILY ? c + (c - b) * ratio / (1 - ratio) : NAN;
-}
-
-/* With a cycling clutch every second is dear. Once two forecasts of the rest in a row agree and little of the
- * way is left, the rest is known before it is reached. */
-static bool rest_in_sight(const struct watch *w)
-{
-    if (!is_cycling(w) || w->windows < FORESEEN)
-        return false;
-    for (int i = 0; i < SLOW; i++) {
-        const double now = heading_for(w, i, 1), before = heading_for(w, i, 2);
-        const double near = slow_table[i].near;
-        if (!(fabs(now - before) < near && fabs(now - back(w, i, 1)) < NEARLY * near))
+    for (size_t i = 0; i < sizeof still_table / sizeof still_table[0]; i++) {
+        const enum swh_channel channel = still_table[i].channel;
+        if (!(fabs(mean_of(&w->last, channel) - mean_of(&w->before, channel)) < still_table[i].change))
             return false;
     }
     return true;
+}
+
+static bool at_rest(const struct watch *w)
+{
+    return w->cycling ? swh_slow_still(&w->cycles.slow, APART, EVEN) : moved_less(w);
+}
+
+static bool is_foreseen(const struct watch *w, int forecasts)
+{
+    const struct agreement *a = w->agreement;
+    return swh_slow_foreseen(&w->cycles.slow, forecasts, a->span, a->share, a->slowest, a->far);
+}
+
+/* With a cycling clutch every second is dear: once forecasts of the rest agree, it is known before it is
+ * reached. So it is where no work is done, which cannot seize. */
+static void judge(struct watch *w, double t)
+{
+    const bool idle = mean_of(&w->last, SWH_CH_shaft_power) < IDLE;
+    const double slow_time = swh_cycles_time(&w->cycles, t);
+    if (ended_by_us(w) || !(slow_time >= w->earliest + LEAST))
+        return;
+    w->foreseen = (w->cycling || idle) && is_foreseen(w, w->agreement->forecasts);
+    w->stopped = w->foreseen || at_rest(w);
+    w->given_up = !w->stopped && slow_time > w->end;
+}
+
+static void set_cycling(struct watch *w, bool cycling)
+{
+    if (cycling != w->cycling)
+        swh_slow_clear(&w->cycles.slow);
+    w->cycling = cycling;
+}
+
+/* a window without a change of the clutch: an entry of the slow means as one of cycles would be */
+static void note_window(struct watch *w, double t)
+{
+    double mean[SWH_CYCLES_SLOW] = {0}, rate[SWH_CYCLES_SLOW] = {0};
+    for (int i = 0; i < SWH_CYCLES_SLOW; i++) {
+        if (swh_cycles_table[i].channel < 0)
+            continue;
+        const double last = mean_of(&w->last, (enum swh_channel)swh_cycles_table[i].channel),
+                     before = mean_of(&w->before, (enum swh_channel)swh_cycles_table[i].channel);
+        mean[i] = 0.5 * (before + last);
+        rate[i] = (last - before) / WINDOW;
+    }
+    set_cycling(w, false);
+    swh_slow_add(&w->cycles.slow, swh_cycles_time(&w->cycles, t - WINDOW), mean, rate);
+    judge(w, t);
+}
+
+/* what was before the last change of the faults says nothing of the rest */
+static void end_window(struct watch *w, double t)
+{
+    next_sums(w);
+    w->overheated = mean_of(&w->last, SWH_CH_rotor_temperature) > w->limit; /* and no seizure all the while */
+    if (t - 2 * WINDOW + INTERVAL >= w->earliest && t - QUIET >= w->cycles.last_change)
+        note_window(w, t);
+}
+
+/* ---- what a run tells on its way ---- */
+
+static enum swh_status take_engine(struct swh_engine *e, void *user, struct swh_error *err)
+{
+    struct watch *w = user;
+    swh_cycles_start(&w->cycles, e, w->earliest, w->earliest + (w->from ? BRIEF : TRANSIENT));
+    return w->from ? swh_engine_resume(e, w->from, err) : SWH_OK;
+}
+
+static enum swh_status note_step(struct swh_engine *e, double t, void *user, struct swh_error *err)
+{
+    (void)err, (void)e;
+    struct watch *w = user;
+    swh_cycles_step(&w->cycles, t);
+    return SWH_OK;
+}
+
+/* of slow state i */
+static double rest_of(const struct watch *w, int i)
+{
+    if (w->settling)
+        return swh_slow_mean(&w->cycles.slow, i, 1);
+    return w->trapped ? swh_cycles_rest(&w->cycles, i)
+                      : swh_slow_rest(&w->cycles.slow, i, 1, w->agreement->slowest);
+}
+
+static void save_rest(const struct watch *w)
+{
+    swh_engine_save(w->cycles.e, w->to);
+    for (int i = 0; i < SWH_CYCLES_SLOW && w->trapped; i++)
+        w->to->y[w->cycles.e->machine.l.scalar + (int)swh_cycles_table[i].state] +=
+            rest_of(w, i) - swh_slow_mean(&w->cycles.slow, i, 1);
+}
+
+/* What an entry of cycles leads to. Once two forecasts agree the third is soonest had by going on. */
+static void move_on(struct watch *w, double t)
+{
+    struct swh_cycles *c = &w->cycles;
+    const int enough = w->agreement->forecasts;
+    if (w->settling) {
+        w->stopped = true;
+        return;
+    }
+    if (c->trial.on) {
+        w->trapped = swh_cycles_trapped(c, t);
+        w->settling = w->trapped && w->agreement->settles;
+        w->stopped = w->trapped && !w->settling;
+        if (w->settling)
+            swh_cycles_settle(c, t);
+        return;
+    }
+    judge(w, t);
+    if (ended_by_us(w) || (enough > 2 && is_foreseen(w, enough - 1)))
+        return;
+    if (!(w->agreement->tries && swh_cycles_try(c, t)))
+        swh_cycles_leap(c, t);
+}
+
+/* The clutch that comes in at the start ends no cycle. */
+static enum swh_status note_clutch(const struct swh_event_record *event, void *user, struct swh_error *err)
+{
+    (void)err;
+    struct watch *w = user;
+    const bool in = event->event == SWH_EV_clutch_on;
+    if ((!in && event->event != SWH_EV_clutch_off) || event->time == 0)
+        return SWH_OK;
+    if (!swh_cycles_clutch(&w->cycles, event->time, in))
+        return go_on(w);
+    if (w->now.rows >= FEW)
+        next_sums(w);
+    set_cycling(w, true);
+    move_on(w, event->time);
+    if (w->stopped && w->to)
+        save_rest(w);
+    return go_on(w);
 }
 
 static enum swh_status keep_row(const struct swh_row *row, void *user, struct swh_error *err)
@@ -135,23 +257,9 @@ static enum swh_status keep_row(const struct swh_row *row, void *user, struct sw
     else if (w->n < w->room)
         w->rotor[w->n++] = ch[SWH_CH_rotor_temperature];
     add(&w->now, ch);
-    if (w->now.rows < PER_WINDOW)
-        return SWH_OK;
-    w->before = w->last;
-    w->last = w->now;
-    w->now = (struct sums){0};
-    remember(w);
-    w->overheated = mean_of(&w->last, SWH_CH_rotor_temperature) > w->limit; /* and no seizure for a window */
-    if (w->overheated)
-        return SWH_ERR_SOLVER;
-    if (ch[SWH_CH_time] - WINDOW + INTERVAL <
-        w->earliest) /* what was before the last change says nothing of the rest */
-        w->windows = 0;
-    if (ch[SWH_CH_time] >= w->earliest + 2 * WINDOW && !w->stopped) {
-        w->foreseen = rest_in_sight(w);
-        w->stopped = w->foreseen || at_rest(w);
-    }
-    return w->stopped ? SWH_ERR_SOLVER : SWH_OK; /* any status ends the run; `stopped` tells ours */
+    if (w->now.rows == PER_WINDOW)
+        end_window(w, ch[SWH_CH_time]);
+    return go_on(w);
 }
 
 /* when the last fault has stopped changing */
@@ -182,9 +290,11 @@ static void fill_means(const struct sums *s, struct swh_rest *out)
 /* puts the forecast in the place of what was reached */
 static void foresee_means(const struct watch *w, struct swh_rest *out)
 {
-    for (int i = 0; i < SLOW; i++) {
-        const enum swh_channel channel = slow_table[i].channel;
-        const double way_left = heading_for(w, i, 1) - out->mean[channel];
+    for (int i = 0; i < SWH_CYCLES_SLOW; i++) {
+        const int channel = swh_cycles_table[i].channel;
+        if (channel < 0)
+            continue;
+        const double way_left = rest_of(w, i) - out->mean[channel];
         out->mean[channel] += way_left;
         out->engaged[channel] += way_left;
     }
@@ -204,62 +314,123 @@ static void fill(const struct watch *w, enum swh_status status, const struct swh
 {
     const struct sums *whole = w->last.rows ? &w->last : &w->now;
     fill_means(whole, out);
-    if (w->foreseen)
+    if (w->foreseen || w->trapped)
         foresee_means(w, out);
     out->overheated = w->overheated || summary->too_hot;
     out->settled = w->stopped || (quiet && status == SWH_OK && at_rest(w));
-    out->time = summary->end_time;
-    out->to_seizure = summary->time_to_seizure;
+    out->time = swh_cycles_time(&w->cycles, summary->end_time);
+    out->to_seizure = swh_cycles_time(&w->cycles, summary->time_to_seizure);
     out->to_loss = out->overheated ? out->time : out->to_seizure;
-    out->drift =
-        (mean_of(&w->last, SWH_CH_rotor_temperature) - mean_of(&w->before, SWH_CH_rotor_temperature)) /
-        WINDOW;
-    out->growth = out->cycling || isfinite(out->to_loss) ? NAN : slow_rate(w);
-    out->result = status == SWH_OK || w->stopped ? (enum swh_case_result)summary->outcome
-                  : status == SWH_ERR_INPUT      ? SWH_CASE_IMPOSSIBLE
-                                                 : SWH_CASE_INCOMPLETE;
+    out->growth = w->cycling || out->cycling || isfinite(out->to_loss) ? NAN : slow_rate(w);
+    out->result = status == SWH_OK || ended_by_us(w) ? (enum swh_case_result)summary->outcome
+                  : status == SWH_ERR_INPUT          ? SWH_CASE_IMPOSSIBLE
+                                                     : SWH_CASE_INCOMPLETE;
 }
 
-static enum swh_status follow(const struct swh_case *c, double earliest, struct watch *w,
+static enum swh_status follow(const struct swh_case *c, double earliest, double horizon, struct watch *w,
                               struct swh_summary *summary, struct swh_rest *out, struct swh_error *err)
 {
     w->earliest = earliest;
-    const struct swh_sinks sinks = {.row = keep_row, .user = w};
+    w->end = isfinite(earliest) ? earliest + horizon : INFINITY;
+    const struct swh_sinks sinks = {.row = keep_row, .event = note_clutch, .user = w};
+    const struct swh_run_watch watch = {take_engine, note_step, w};
     struct swh_error inside = {0};
-    const enum swh_status status = swh_run(c, &sinks, summary, &inside);
+    const enum swh_status status = swh_run_watched(c, &sinks, &watch, summary, &inside);
     fill(w, status, summary, isfinite(earliest), out);
-    if (status == SWH_OK || w->stopped || out->overheated)
+    if (status == SWH_OK || ended_by_us(w) || out->overheated)
         return SWH_OK;
     if (err && err->status == SWH_OK)
         *err = inside;
     return status;
 }
 
-enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
-                             struct swh_error *err)
+/* refrigerant that a case has once its faults have stopped changing [kg] */
+static double last_charge(const struct swh_case *c)
+{
+    struct swh_params p = c->params;
+    double lost = 0;
+    for (int i = SWH_FAULT_undercharge; i <= SWH_FAULT_overcharge; i++) {
+        const struct swh_fault_setting *f = &c->fault[i];
+        if (f->present && isfinite(f->start))
+            lost += (i == SWH_FAULT_undercharge ? 1 : -1) * f->severity * p.charge_nominal;
+        else if (f->present)
+            swh_fault_apply(&p, (enum swh_fault)i, f->severity);
+    }
+    return p.charge_nominal * p.charge_fraction - lost;
+}
+
+/* Makes a case go on from a state at work: what its faults have come to is there from the beginning, but
+ * charge is let out or filled in until it is what the case asks for. */
+static void begin_at_work(struct swh_case *c, const struct swh_engine_state *from)
+{
+    const double missing = (from->charge - last_charge(c)) / c->params.charge_nominal;
+    for (int i = 0; i < SWH_FAULT_COUNT; i++) {
+        struct swh_fault_setting *f = &c->fault[i];
+        f->present =
+            f->present && !isfinite(f->end) && i != SWH_FAULT_undercharge && i != SWH_FAULT_overcharge;
+        f->start = -INFINITY;
+        f->ramp = 0;
+    }
+    if (fabs(missing) < 1e-9)
+        return;
+    c->fault[missing > 0 ? SWH_FAULT_undercharge : SWH_FAULT_overcharge] =
+        (struct swh_fault_setting){true, fabs(missing), 0, LEAK_TIME, INFINITY};
+}
+
+static enum swh_status run_case(struct swh_case *own, double horizon, struct watch *w, struct swh_rest *out,
+                                struct swh_error *err)
+{
+    const bool scheduled = own->schedule.rows > 0;
+    if (w->from)
+        begin_at_work(own, w->from);
+    const double quiet_from = last_change(own);
+    own->choices.controls_after_seizure = 0;
+    own->params.run_output_interval = INTERVAL;
+    if (!scheduled)
+        own->params.run_duration = quiet_from + horizon;
+    w->limit = own->params.friction_weld_temperature;
+    w->room = (size_t)(own->params.run_duration / INTERVAL) + 8;
+    w->rotor = malloc(w->room * sizeof *w->rotor);
+    struct swh_summary *summary = calloc(1, sizeof *summary);
+    const enum swh_status status =
+        w->rotor && summary ? follow(own, scheduled ? INFINITY : quiet_from, horizon, w, summary, out, err)
+                            : swh_error_set(err, SWH_ERR_MEMORY, "no memory to follow a case");
+    free(summary);
+    free(w->rotor);
+    return status;
+}
+
+enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum swh_rest_grade grade,
+                                  const struct swh_engine_state *from, struct swh_engine_state *to,
+                                  struct swh_rest *out, struct swh_error *err)
 {
     *out = (struct swh_rest){.result = SWH_CASE_INCOMPLETE};
     struct swh_case own = *c; /* the schedule is shared: it is only read */
-    const bool scheduled = c->schedule.rows > 0;
-    const double quiet_from = last_change(c);
-    own.choices.controls_after_seizure = 0;
-    own.params.run_output_interval = INTERVAL;
-    if (!scheduled)
-        own.params.run_duration = quiet_from + horizon;
     struct watch *w = calloc(1, sizeof *w);
-    struct swh_summary *summary = calloc(1, sizeof *summary);
-    const size_t room = (size_t)(own.params.run_duration / INTERVAL) + 8;
-    double *rotor = malloc(room * sizeof *rotor);
-    enum swh_status status = SWH_ERR_MEMORY;
-    if (w && summary && rotor) {
-        w->limit = own.params.friction_weld_temperature;
-        w->rotor = rotor;
-        w->room = room;
-        status = follow(&own, scheduled ? INFINITY : quiet_from, w, summary, out, err);
-    } else
-        swh_error_set(err, SWH_ERR_MEMORY, "no memory to follow a case");
-    free(rotor);
-    free(summary);
+    if (!w)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory to follow a case");
+    w->from = from && from->known && from->oil > 0 && c->schedule.rows == 0 ? from : NULL;
+    w->to = to;
+    w->agreement = &agreement_table[grade];
+    if (to) {
+        to->known = false;
+        to->charge = last_charge(c);
+    }
+    enum swh_status status = run_case(&own, horizon, w, out, err);
+    const bool by_trial = w->cycles.trial.on || w->trapped;
+    if (status == SWH_OK && isfinite(out->to_loss) && by_trial) { /* says nothing of the case */
+        struct agreement patient = *w->agreement;
+        patient.tries = false;
+        *w = (struct watch){.from = w->from, .to = to, .agreement = &patient};
+        own = *c;
+        status = run_case(&own, horizon, w, out, err);
+    }
     free(w);
     return status;
+}
+
+enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
+                             struct swh_error *err)
+{
+    return swh_rest_run_from(c, horizon, SWH_REST_EXACT, NULL, NULL, out, err);
 }

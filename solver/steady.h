@@ -13,8 +13,7 @@ struct swh_rest {
     double to_seizure; /* s from the start; NaN if it did not seize */
     double to_loss;    /* s to seizure or overheating; NaN if neither */
     double
-        growth;   /* slow rate of the rotor's temperature [1/s]; NaN if the clutch cycles or nothing decays */
-    double drift; /* of the rotor's mean temperature at the end [K/s] */
+        growth; /* slow rate of the rotor's temperature [1/s]; NaN if the clutch cycles or nothing decays */
     double mean[SWH_CHANNEL_COUNT];    /* over the last whole window of 300 s */
     double engaged[SWH_CHANNEL_COUNT]; /* the same with the clutch in only; NaN if it never was */
 };
@@ -24,15 +23,32 @@ struct swh_rest {
 
 /* Runs c (rows every 10 s, run ended by a seizure) for `horizon` seconds beyond the last change of its
  * faults. Settled: from one window of 300 s to the next the mean temperatures of rotor, block and oil moved
- * less than 0.02 K, the oil in the compressor less than 0.01 g. With a cycling clutch also once the rest is
- * foreseen: two forecasts by Aitken's rule (1926) from the last four windows agree within 0.3 K and 0.3 g,
- * the windows shrink steadily toward them and they are less than 4.5 K away; mean and engaged then hold the
- * forecast. Overheated, and followed no farther: the rotor was hotter than the weld temperature for a window
- * and its film still carried, or the run left the property tables because gas in the compressor got hotter
- * than they reach; no rest is looked for beyond. A case with a drive schedule is followed for its own
- * duration. Errors: SWH_ERR_MEMORY; whatever else swh_run says, with out->result SWH_CASE_IMPOSSIBLE or
- * SWH_CASE_INCOMPLETE. */
+ * less than 0.02 K, the oil in the compressor less than 0.01 g.
+ * With a cycling clutch the slow states (metal, oil, cabin) are moved along their rates of change over cycles
+ * (solver/cycles.h): `time` and times to seizure are those of their clock, within a tenth of a run cycle by
+ * cycle; where they rest is the same. Settled then: forecasts of the rest by Aitken's rule (1926) agree; mean
+ * and engaged hold the forecast.
+ * Overheated, and followed no farther: the rotor was hotter than the weld temperature for a window and its
+ * film still carried, or the run left the property tables because gas in the compressor got hotter than they
+ * reach; no rest is looked for beyond. A case with a drive schedule is followed for its own duration. Errors:
+ * SWH_ERR_MEMORY; whatever else swh_run says, with out->result SWH_CASE_IMPOSSIBLE or SWH_CASE_INCOMPLETE. */
 enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
                              struct swh_error *err);
+
+/* How well the rest has to be known. For less than EXACT a machine that is put beyond its forecast rest and
+ * cools there counts as settled. */
+enum swh_rest_grade {
+    SWH_REST_EXACT,  /* temperatures within 1 K of a long run's */
+    SWH_REST_TOLD,   /* to a few kelvins */
+    SWH_REST_VERDICT /* that there is one */
+};
+
+/* The same to a grade, and from a state at work where `from` is one (not NULL, known; without a drive
+ * schedule): faults have come to what they come to, and times count from there. `to` (NULL: not wanted, not
+ * `from`) receives the state at rest, known only where the clutch cycles. Private to solver/. */
+struct swh_engine_state;
+enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum swh_rest_grade grade,
+                                  const struct swh_engine_state *from, struct swh_engine_state *to,
+                                  struct swh_rest *out, struct swh_error *err);
 
 #endif

@@ -141,16 +141,19 @@ static void bench_margin(const struct swh_case *c, const char *what, enum swh_fa
            what, swh_edge_word(m.kind), m.runs, margin.cpu / run.cpu, margin.cpu, whole.cpu / run.cpu);
 }
 
-static void bench_margins(struct swh_case *c)
+static void bench_margins(const struct swh_case *base)
 {
-    c->params.run_duration = 1800;
-    bench_margin(c, "cycling, oil lost", SWH_FAULT_oil_short, 1);
-    bench_margin(c, "cycling, condenser blocked", SWH_FAULT_condenser_blocked, 1);
-    bench_margin(c, "cycling, valve starving", SWH_FAULT_valve_starving, 1);
-    c->conditions.compressor_speed = 50;
-    c->fault[SWH_FAULT_never_cycling].present = true;
-    c->fault[SWH_FAULT_never_cycling].severity = 1;
-    bench_margin(c, "switches defeated, charge lost", SWH_FAULT_undercharge, 0.95);
+    struct swh_case low = *base, high = *base, on = *base;
+    bench_margin(&low, "cycling, oil lost", SWH_FAULT_oil_short, 1);
+    bench_margin(&low, "cycling, condenser blocked", SWH_FAULT_condenser_blocked, 1);
+    bench_margin(&low, "cycling, valve starving", SWH_FAULT_valve_starving, 1);
+    high.conditions.ambient_temperature = 311.15;
+    swh_case_fault_always(&high, SWH_FAULT_condenser_blocked, 0.8);
+    bench_margin(&high, "on the high-pressure switch, fan dying", SWH_FAULT_fan_dead, 1);
+    bench_margin(&high, "on the high-pressure switch, oil of a wrong grade", SWH_FAULT_oil_wrong_grade, 1);
+    on.conditions.compressor_speed = 50;
+    swh_case_fault_always(&on, SWH_FAULT_never_cycling, 1);
+    bench_margin(&on, "switches defeated, charge lost", SWH_FAULT_undercharge, 0.95);
 }
 
 int main(void)
@@ -163,6 +166,7 @@ int main(void)
     c.params.run_duration = 600;
     if (bench_sweep(&c))
         return 1;
+    c.params.run_duration = 1800;
     bench_margins(&c);
     return 0;
 }
