@@ -123,6 +123,26 @@ static json_t *channels_json(const struct swh_fit_result *r)
     return o;
 }
 
+/* each log alone, before and after: root mean squares of its window means */
+static json_t *logs_json(const struct swh_judge *j, const struct swh_fit_result *r)
+{
+    json_t *a = json_array();
+    for (int log = 0; log < j->logs; log++) {
+        const struct swh_fit_log *l = &r->log[log];
+        json_t *channels = json_object();
+        for (int i = 0; i < SWH_COMPARED; i++)
+            if (isfinite(l->rms[i]))
+                json_object_set_new(channels, swh_channel_table[swh_compared[i]].id,
+                                    json_pack("{s:o, s:o, s:o}", "before", swh_json_number(l->before[i]),
+                                              "rms", swh_json_number(l->rms[i]), "holdout_rms",
+                                              swh_json_number(l->holdout_rms[i])));
+        json_array_append_new(a,
+                              json_pack("{s:s, s:o, s:o}", "log", j->session->argument[log], "hidden_from_s",
+                                        swh_json_number(l->hidden_from), "channels", channels));
+    }
+    return a;
+}
+
 static json_t *fit_json(const struct swh_judge *j, const struct swh_fit_result *r)
 {
     json_t *o = json_object();
@@ -140,6 +160,7 @@ static json_t *fit_json(const struct swh_judge *j, const struct swh_fit_result *
     json_object_set_new(o, "starts", json_integer(r->starts));
     json_object_set_new(o, "starts_agree", json_integer(r->starts_agree));
     json_object_set_new(o, "channels", channels_json(r));
+    json_object_set_new(o, "logs", logs_json(j, r));
     json_object_set_new(o, "cannot_tell", words);
     swh_judge_notes_json(j, o);
     return o;

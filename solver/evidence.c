@@ -228,26 +228,39 @@ static int lay_points(struct swh_weights *w, const struct swh_residuals *r, int 
     return w->points;
 }
 
-static double point_covariance(const struct swh_weights *w, const struct swh_residuals *r,
-                               const struct swh_params *p, const struct swh_nuisance *nuisance, int nuisances,
-                               int a, int b)
+static double by_nuisances(const struct swh_weights *w, const struct swh_nuisance *nuisance, int nuisances,
+                           int a, int b)
 {
     const int i = w->channel[a], j = w->channel[b], k = w->window[a], l = w->window[b];
     double sum = 0;
     for (int q = 0; q < nuisances; q++)
         sum += nuisance[q].change[i][k] * nuisance[q].change[j][l];
-    if (i != j)
-        return sum;
+    return sum;
+}
+
+static double point_covariance(const struct swh_weights *w, const struct swh_residuals *r,
+                               const struct swh_params *p, int a, int b)
+{
+    const int i = w->channel[a], k = w->window[a], l = w->window[b];
+    if (i != w->channel[b])
+        return 0;
     const struct swh_channel_info *ch = &swh_channel_table[swh_compared[i]];
     const double slow = swh_slow_error(p, i);
     const double apart = abs(k - l) * r->length;
     const double lasting = p->uncertainty_persistent, scatter = fmin(p->uncertainty_scatter, 1 - lasting);
     const double slowly = (1 - lasting - scatter) * exp(-apart / p->uncertainty_correlation_time);
     const double together = lasting + slowly + (a == b ? scatter : 0);
-    sum += ch->offset_sigma * ch->offset_sigma + slow * slow * together;
-    if (a == b)
-        sum += ch->sigma * ch->sigma / r->count[i][k] + 1e-4 * sum;
-    return sum;
+    return ch->offset_sigma * ch->offset_sigma + slow * slow * together +
+           (a == b ? ch->sigma * ch->sigma / r->count[i][k] : 0);
+}
+
+static double plain_variance(const struct swh_weights *w, const struct swh_residuals *r, int a)
+{
+    const int i = w->channel[a];
+    const struct swh_channel_info *ch = &swh_channel_table[swh_compared[i]];
+    const double slow = 0.25 * swh_param_table[swh_compared_error[i]].value;
+    return ch->offset_sigma * ch->offset_sigma + slow * slow +
+           ch->sigma * ch->sigma / r->count[i][w->window[a]];
 }
 
 /* lower Cholesky factor in place, row-major; false if the matrix is not positive definite */
@@ -268,9 +281,9 @@ static bool factor(int n, double *a)
     return true;
 }
 
-enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r,
-                                 const struct swh_params *p, const struct swh_nuisance *nuisance,
-                                 int nuisances, int first, int last, struct swh_error *err)
+/* Lays out the points and takes the memory; covariance is left to the caller. */
+static enum swh_status begin_weights(struct swh_weights *w, const struct swh_residuals *r, int first,
+                                     int last, struct swh_error *err)
 {
     memset(w, 0, sizeof *w);
     if (lay_points(w, r, first, last) < 2)
@@ -278,16 +291,42 @@ enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residua
                              "the log has no readings that a prediction could be compared with");
     const size_t n = (size_t)w->points;
     w->covariance = malloc(n * n * sizeof *w->covariance);
-    if (!w->covariance)
-        return swh_error_set(err, SWH_ERR_MEMORY, "no memory to weigh a log");
-    for (int a = 0; a < w->points; a++)
-        for (int b = 0; b <= a; b++)
-            w->covariance[(size_t)a * n + (size_t)b] = point_covariance(w, r, p, nuisance, nuisances, a, b);
+    return w->covariance ? SWH_OK : swh_error_set(err, SWH_ERR_MEMORY, "no memory to weigh a log");
+}
+
+static enum swh_status end_weights(struct swh_weights *w, struct swh_error *err)
+{
     if (factor(w->points, w->covariance))
         return SWH_OK;
     swh_weights_free(w);
     return swh_error_set(err, SWH_ERR_SOLVER,
                          "the errors of the readings cannot be weighed against each other");
+}
+
+enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r,
+                                 const struct swh_params *p, const struct swh_nuisance *nuisance,
+                                 int nuisances, int first, int last, struct swh_error *err)
+{
+    const enum swh_status status = begin_weights(w, r, first, last, err);
+    for (int a = 0; a < w->points && status == SWH_OK; a++)
+        for (int b = 0; b <= a; b++) {
+            const double c = by_nuisances(w, nuisance, nuisances, a, b) + point_covariance(w, r, p, a, b);
+            w->covariance[(size_t)a * (size_t)w->points + (size_t)b] = a == b ? 1.0001 * c : c;
+        }
+    return status == SWH_OK ? end_weights(w, err) : status;
+}
+
+enum swh_status swh_weights_make_plain(struct swh_weights *w, const struct swh_residuals *r,
+                                       const struct swh_nuisance *nuisance, int nuisances, double together,
+                                       int first, int last, struct swh_error *err)
+{
+    const enum swh_status status = begin_weights(w, r, first, last, err);
+    for (int a = 0; a < w->points && status == SWH_OK; a++)
+        for (int b = 0; b <= a; b++)
+            w->covariance[(size_t)a * (size_t)w->points + (size_t)b] =
+                by_nuisances(w, nuisance, nuisances, a, b) +
+                (a == b ? together * plain_variance(w, r, a) : 0);
+    return status == SWH_OK ? end_weights(w, err) : status;
 }
 
 void swh_weights_free(struct swh_weights *w)
@@ -349,6 +388,27 @@ void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *
         white[a] = r->count[i][k] > 0 ? r->mean[i][k] : 10 * swh_weights_sigma(w, a);
     }
     whiten(w, white);
+}
+
+void swh_weights_solve_root(const struct swh_weights *w, double *u)
+{
+    const size_t n = (size_t)w->points;
+    for (size_t a = n; a-- > 0;) {
+        u[a] /= w->covariance[a * n + a];
+        for (size_t b = 0; b < a; b++)
+            u[b] -= w->covariance[a * n + b] * u[a];
+    }
+}
+
+void swh_weights_apply_root(const struct swh_weights *w, double *u)
+{
+    const size_t n = (size_t)w->points;
+    for (size_t b = 0; b < n; b++) { /* u[b] is not needed for the rows above b */
+        double sum = 0;
+        for (size_t a = b; a < n; a++)
+            sum += w->covariance[a * n + b] * u[a];
+        u[b] = sum;
+    }
 }
 
 double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r)
@@ -525,17 +585,16 @@ static bool nuisance_of(const struct swh_case *driven, const struct swh_log_memo
 }
 
 int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
-                  const struct swh_residuals *at, struct swh_nuisance *out, int room, int threads)
+                  const struct swh_residuals *at, struct swh_nuisance *out, int kinds, int threads)
 {
-    enum { KINDS = SWH_NUISANCES };
-    bool good[KINDS] = {false};
-    if (room < KINDS || !at->complete)
+    bool good[SWH_NUISANCES] = {false};
+    if (kinds > SWH_NUISANCES || !at->complete)
         return 0;
 #pragma omp parallel for schedule(dynamic) num_threads(threads > 1 ? threads : 1)
-    for (int i = 0; i < KINDS; i++)
+    for (int i = 0; i < kinds; i++)
         good[i] = nuisance_of(driven, log, at, i, &out[i]);
     int found = 0;
-    for (int i = 0; i < KINDS; i++)
+    for (int i = 0; i < kinds; i++)
         if (good[i])
             out[found++] = out[i];
     return found;

@@ -74,10 +74,19 @@ struct swh_nuisance {
 enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r,
                                  const struct swh_params *p, const struct swh_nuisance *nuisance,
                                  int nuisances, int first, int last, struct swh_error *err);
+/* The same with every window mean erring independently of the others, by its noise, its instrument's offset
+ * and a quarter of a generic vehicle's slow error together; only the `nuisance`s reach from one to another.
+ */
+enum swh_status swh_weights_make_plain(struct swh_weights *w, const struct swh_residuals *r,
+                                       const struct swh_nuisance *nuisance, int nuisances, double together,
+                                       int first, int last, struct swh_error *err);
 void swh_weights_free(struct swh_weights *w);
 /* Residuals at the points with the covariance's root divided out: independent, of unit variance if the case
  * is true. Windows that a run did not reach count as ten standard deviations. */
 void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white);
+/* In place, with C = L L' the covariance: L'^-1 u, and L' u. */
+void swh_weights_solve_root(const struct swh_weights *w, double *u);
+void swh_weights_apply_root(const struct swh_weights *w, double *u);
 /* Sum of their squares. */
 double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r);
 /* -2 ln of the likelihood of a case whose residuals are r, up to a constant that all cases share: each
@@ -93,11 +102,11 @@ double swh_weights_sigma(const struct swh_weights *w, int point);
 /* The same of a compared channel's mean over all its points; NaN without points. */
 double swh_weights_mean_sigma(const struct swh_weights *w, int channel);
 
-enum { SWH_NUISANCES = 8 };
-/* Differences by errors of ambient, humidity, bay and of the model's coils, valve, delivery and friction,
- * from runs with each moved by its uncertainty; at most `room` (SWH_NUISANCES for all). Returns how many were
- * found. */
+enum { SWH_NUISANCES_OF_DRIVE = 3, SWH_NUISANCES = 8 };
+/* Differences by errors of ambient, humidity, bay and, after these SWH_NUISANCES_OF_DRIVE, of the model's
+ * coils, valve, delivery and friction, from runs with each moved by its uncertainty; the first `kinds` of
+ * them. Returns how many were found. */
 int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
-                  const struct swh_residuals *at, struct swh_nuisance *out, int room, int threads);
+                  const struct swh_residuals *at, struct swh_nuisance *out, int kinds, int threads);
 
 #endif

@@ -9,10 +9,21 @@
 
 /* Two runs of a replay at the usual tolerance differ by 0.1 K in a window mean, for no other reason than that
  * their steps fell differently; at a tenth of it by 0.01 K, for a quarter more time (measured on 25 minutes
- * with noisy drives). CVODES's forward sensitivities would have no such noise, but each parameter costs them
- * one more integration of the same equations, as a difference does, and clutch edges would have to be carried
- * over by hand. */
-static const double replay_tolerance = 0.1;
+ * with noisy drives). A circuit driven by the two healthy demo logs likewise: all residuals together, each
+ * over its standard deviation, differ by a length of 0.6 at the usual tolerance, by 0.04 at a tenth and by
+ * 0.006 at a fiftieth of it, for a sixth more time; a change of 1 % in a conductance or an area moves them by
+ * 0.5 to 0.7. CVODES's forward sensitivities would have no such noise, but each parameter costs them one more
+ * integration of the same equations, as a difference does, and clutch edges would have to be carried over by
+ * hand. */
+static const double fine_tolerance = 0.1;
+static const double replay_move = 4, circuit_move = 0.4;
+/* Windows of a circuit that count as one: an error of its model keeps its sign for some eight minutes. With
+ * one for one, the windows outweigh what is known of the drives and of the parameters, and a fit of many
+ * parameters takes the model's faults for a humidity or an efficiency that nobody has seen (measured: 1, 4,
+ * 16, 50). */
+static const double windows_together = 16;
+/* Standard deviation of ln(parameter) round its start, in a circuit, where nobody gave one. */
+static const double weak_prior = 0.7;
 static const double average_span =
     6; /* s; shorter than a valve's hunting, which the clamp's undoing needs to see */
 static const double huber = 2.5; /* weighed residuals beyond it count linearly; 1.345 to 3 are usual */
@@ -21,14 +32,17 @@ struct fit {
     const struct swh_fit_request *q;
     struct swh_log_memory drive[SWH_FIT_LOGS]; /* replay: averages, so that noise does not slow the runs */
     struct swh_case driven[SWH_FIT_LOGS];      /* circuit: schedules made once, only read afterwards */
-    struct swh_weights weights[SWH_FIT_LOGS];
+    struct swh_weights weights[SWH_FIT_LOGS];  /* how the residuals err */
+    struct swh_weights plain[SWH_FIT_LOGS];    /* circuit: how they are weighed */
+    const struct swh_weights *loss;            /* one of the two */
     struct swh_residuals at_start[SWH_FIT_LOGS];
-    struct swh_nuisance doubt[SWH_FIT_LOGS][SWH_DOUBTS]; /* replay: what its drives may be wrong by */
+    struct swh_nuisance doubt[SWH_FIT_LOGS][SWH_DOUBTS]; /* what its drives may be wrong by */
     int doubts[SWH_FIT_LOGS];
     int first_hidden[SWH_FIT_LOGS]; /* first window that the fit does not see */
     int points, priors;
     double scale; /* robust loss: size of an ordinary weighed residual */
     bool robust;
+    double naive[SWH_LSQ_MAX]; /* circuit: variances as if the residuals erred as they are weighed */
     double lo[SWH_LSQ_MAX], hi[SWH_LSQ_MAX];
     int fixed; /* profile: this variable is held, else -1 */
     double fixed_value;
@@ -43,9 +57,9 @@ static enum swh_status run_log(const struct fit *f, int log, const double *p, st
     struct swh_case c = f->driven[log]; /* the schedule is shared, the parameters are this run's */
     for (int i = 0, k = 0; i < q->params; i++)
         swh_param_set(&c.params, q->param[i], i == f->fixed ? f->fixed_value : p[k++]);
+    c.params.run_tolerance *= fine_tolerance;
     if (q->with == SWH_FIT_CIRCUIT)
         return swh_evidence_run(&c, &q->log[log], r, err);
-    c.params.run_tolerance *= replay_tolerance;
     return swh_evidence_replay(&c, &f->drive[log], &q->log[log], r, err);
 }
 
@@ -57,15 +71,25 @@ static double soften(const struct fit *f, double u)
     return copysign(sqrt(2 * limit * fabs(u) - limit * limit), u);
 }
 
-static int add_priors(const struct fit *f, const double *p, double *r)
+static double prior_of(const struct fit *f, int i, double value)
 {
     const struct swh_fit_request *q = f->q;
+    const double sigma = swh_param_get(&q->vehicle->spread, q->param[i]);
+    const double start = swh_param_get(&q->vehicle->params, q->param[i]);
+    if (sigma > 0)
+        return (value - start) / sigma;
+    if (q->with == SWH_FIT_CIRCUIT && start > 0)
+        return log(fmax(value, 1e-6 * start) / start) / weak_prior;
+    return NAN; /* none */
+}
+
+static int add_priors(const struct fit *f, const double *p, double *r)
+{
     int count = 0;
-    for (int i = 0, k = 0; i < q->params; i++) {
-        const double value = i == f->fixed ? f->fixed_value : p[k++];
-        const double sigma = swh_param_get(&q->vehicle->spread, q->param[i]);
-        if (sigma > 0)
-            r[count++] = (value - swh_param_get(&q->vehicle->params, q->param[i])) / sigma;
+    for (int i = 0, k = 0; i < f->q->params; i++) {
+        const double prior = prior_of(f, i, i == f->fixed ? f->fixed_value : p[k++]);
+        if (!isnan(prior))
+            r[count++] = prior;
     }
     return count;
 }
@@ -82,7 +106,7 @@ static enum swh_status fit_residuals(const double *p, double *r, void *user, str
         status = run_log(f, log, p, one, err);
         if (status != SWH_OK)
             break;
-        swh_weights_apply(&f->weights[log], one, r + at);
+        swh_weights_apply(&f->loss[log], one, r + at);
         for (int i = 0; i < f->weights[log].points; i++)
             r[at + i] = soften(f, r[at + i]);
         at += f->weights[log].points;
@@ -100,12 +124,30 @@ static void free_weights(struct fit *f)
         swh_weights_free(&f->weights[log]);
 }
 
+static enum swh_status weigh_plainly(struct fit *f, struct swh_error *err)
+{
+    f->points = 0;
+    for (int log = 0; log < f->q->logs; log++) {
+        const enum swh_status status =
+            swh_weights_make_plain(&f->plain[log], &f->at_start[log], f->doubt[log], f->doubts[log],
+                                   windows_together, 0, f->first_hidden[log], err);
+        if (status != SWH_OK)
+            return status;
+        f->points += f->plain[log].points;
+    }
+    f->loss = f->plain;
+    f->scale = 1 / sqrt(windows_together);
+    return SWH_OK;
+}
+
 static enum swh_status weigh(struct fit *f, const struct swh_params *model_errors, struct swh_error *err)
 {
     struct swh_params own = *model_errors, *errors = &own;
     own.uncertainty_unseen = 0; /* these logs are the ones that the fit sees */
     free_weights(f);
     f->points = 0;
+    if (f->q->with == SWH_FIT_REPLAY)
+        f->loss = f->weights;
     for (int log = 0; log < f->q->logs; log++) {
         const struct swh_residuals *r = &f->at_start[log];
         const enum swh_status status = swh_weights_make(&f->weights[log], r, errors, f->doubt[log],
@@ -117,11 +159,19 @@ static enum swh_status weigh(struct fit *f, const struct swh_params *model_error
     return SWH_OK;
 }
 
+/* What drives may be wrong too: readings in a replay; ambient, humidity and bay in a circuit. */
 static void doubt_drives(struct fit *f, int log)
 {
     const struct swh_fit_request *q = f->q;
+    if (q->with == SWH_FIT_CIRCUIT) {
+        struct swh_case driven = f->driven[log];
+        driven.params.run_tolerance *= fine_tolerance;
+        f->doubts[log] = swh_nuisances(&driven, &q->log[log], &f->at_start[log], f->doubt[log],
+                                       SWH_NUISANCES_OF_DRIVE, q->threads);
+        return;
+    }
     struct swh_case c = *q->vehicle;
-    c.params.run_tolerance *= replay_tolerance;
+    c.params.run_tolerance *= fine_tolerance;
     const struct swh_doubt_request d = {&c,       &f->drive[log], &q->log[log], &f->at_start[log],
                                         q->param, q->params,      q->threads};
     f->doubts[log] = swh_doubts(&d, f->doubt[log]);
@@ -144,8 +194,7 @@ static enum swh_status lay_out(struct fit *f, struct swh_error *err)
                 "with the vehicle's present parameters the model does not get through log %d "
                 "(it ends at %.0f s): the fit has no place to start",
                 log + 1, r->summary.end_time);
-        if (f->q->with == SWH_FIT_REPLAY)
-            doubt_drives(f, log);
+        doubt_drives(f, log);
         f->first_hidden[log] = (int)ceil(r->windows * (1 - f->q->holdout));
     }
     return SWH_OK;
@@ -176,6 +225,7 @@ static struct swh_lsq problem(struct fit *f)
                             .hi = f->hi,
                             .noise = 1e-5,
                             .change = 0.03,
+                            .move = f->q->with == SWH_FIT_CIRCUIT ? circuit_move : replay_move,
                             .evals_max = 40 * (f->q->params + 1),
                             .threads = f->q->threads};
 }
@@ -371,14 +421,16 @@ static void snap_to_limits(const struct fit *f, int i, struct swh_fit_estimate *
 /* Intervals are symmetric in the transformed variable, so they respect the limits. Residuals larger than
  * their weights allow, and what autocorrelation is left, widen them. Smaller ones do not narrow them: an
  * instrument's offset is one draw, about whose size the scatter of the readings says nothing. */
-static void estimate(const struct fit *f, const struct swh_lsq_result *best, struct swh_fit_result *out)
+static void estimate(const struct fit *f, const struct swh_lsq_result *best, double white2,
+                     struct swh_fit_result *out)
 {
     const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
     double effective = 0;
     for (int i = 0; i < SWH_COMPARED; i++)
         effective += out->channel[i].points ? out->channel[i].effective : 0;
     const double inflate = effective > 0 ? sqrt(out->points / effective) : 1;
-    out->spread = sqrt(best->sum / fmax(1, out->points - f->q->params));
+    out->spread =
+        sqrt((f->q->with == SWH_FIT_CIRCUIT ? white2 : best->sum) / fmax(1, out->points - f->q->params));
     const int n = f->q->params;
     for (int i = 0; i < n; i++) {
         struct swh_fit_estimate *e = &out->estimate[i];
@@ -476,7 +528,10 @@ static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best,
         return status;
     out->points = f->points;
     say_channels(left, out, f->q->with == SWH_FIT_REPLAY);
-    estimate(f, best, out);
+    double white2 = 0;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        white2 += left[i].white2;
+    estimate(f, best, white2, out);
     for (int k = 0; k < f->q->params; k++)
         say_direction(f, best, k, out);
     for (int i = 0; i < f->q->params; i++)
@@ -556,8 +611,10 @@ static void profile(struct fit *f, const struct swh_lsq_result *best, struct swh
 {
     const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
     const int n = f->q->params;
-    const double rise = 3.841 * out->spread * out->spread;
     for (int i = 0; i < n; i++) {
+        /* a circuit's loss is no likelihood: it rises by as much as its variance is too small */
+        const double share = f->q->with == SWH_FIT_CIRCUIT ? best->covariance[i * n + i] / f->naive[i] : 1;
+        const double rise = 3.841 * out->spread * out->spread * share;
         const double step = fmax(1.2 * sqrt(best->covariance[i * n + i]) * out->spread, 1e-4);
         struct swh_fit_estimate *e = &out->estimate[i];
         e->low = swh_lsq_from_z(&limits, i, best->z[i] + profile_side(f, best, i, -step, rise));
@@ -580,7 +637,7 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
     for (int i = 0; i < q->params; i++) {
         f->lo[i] = swh_param_table[q->param[i]].lo;
         f->hi[i] = swh_param_table[q->param[i]].hi;
-        f->priors += swh_param_get(&q->vehicle->spread, q->param[i]) > 0;
+        f->priors += !isnan(prior_of(f, i, swh_param_get(&q->vehicle->params, q->param[i])));
         if (isnan(swh_param_get(&q->vehicle->params, q->param[i])))
             return swh_error_set(err, SWH_ERR_USAGE, "%s has no value to start from",
                                  swh_param_table[q->param[i]].name);
@@ -600,17 +657,16 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
     return lay_out(f, err);
 }
 
-static enum swh_status two_passes(struct fit *f, struct swh_fit_result *out, struct swh_error *err)
+/* Replay: generalised least squares, twice. A driven body errs less than a whole circuit; what is left over
+ * by the first pass shows how it errs. */
+static enum swh_status fit_replay(struct fit *f, struct swh_fit_result *out, struct swh_error *err)
 {
     struct swh_params errors = f->q->vehicle->params;
-    if (f->q->with == SWH_FIT_REPLAY) {
-        /* a driven body errs less than a whole circuit; what is left over shows below how it errs */
-        errors.uncertainty_persistent = errors.uncertainty_scatter = 0;
-        for (int i = 0; i < SWH_COMPARED; i++)
-            swh_param_set(&errors, (int)swh_compared_error[i],
-                          0.25 * swh_param_get(&errors, (int)swh_compared_error[i]));
-    }
-    struct swh_lsq_result best;
+    errors.uncertainty_persistent = errors.uncertainty_scatter = 0;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        swh_param_set(&errors, (int)swh_compared_error[i],
+                      0.25 * swh_param_get(&errors, (int)swh_compared_error[i]));
+    struct swh_lsq_result best, last;
     struct left left[SWH_COMPARED];
     enum swh_status status = weigh(f, &errors, err);
     if (status == SWH_OK)
@@ -622,16 +678,85 @@ static enum swh_status two_passes(struct fit *f, struct swh_fit_result *out, str
     learn_errors(f, left, &errors, out);
     status = weigh(f, &errors, err);
     f->robust = f->q->robust;
-    f->scale = 1;
     const struct swh_lsq q = problem(f);
-    const double *start = best.p;
-    struct swh_lsq_result last;
     if (status == SWH_OK)
-        status = swh_lsq_solve(&q, start, &last, err);
+        status = swh_lsq_solve(&q, best.p, &last, err);
     if (status != SWH_OK)
         return status;
     out->evals += last.evals;
     status = finish(f, &last, &errors, out, err);
+    if (status == SWH_OK && f->q->profile)
+        profile(f, &last, out);
+    return status;
+}
+
+/* Columns of the Jacobian with what the residuals really do in the place of how they are weighed: the
+ * products of two columns make J' S J with S the covariance of the weighed residuals. Priors err as they are
+ * weighed. */
+static void let_err_together(const struct fit *f, double *J)
+{
+    const int m = f->points + f->priors;
+    for (int i = 0; i < f->q->params; i++)
+        for (int log = 0, at = i * m; log < f->q->logs; at += f->plain[log++].points) {
+            swh_weights_solve_root(&f->plain[log], J + at);
+            swh_weights_apply_root(&f->weights[log], J + at);
+        }
+}
+
+/* Covariance of estimates whose residuals are weighed in one way and err in another: (J'J)^-1 J' S J (J'J)^-1
+ * (White, Econometrica 48 (1980) 817). Destroys J. */
+static void take_sandwich(struct fit *f, double *J, struct swh_lsq_result *best)
+{
+    const int n = f->q->params, m = f->points + f->priors;
+    double meat[SWH_LSQ_MAX * SWH_LSQ_MAX] = {0}, out[SWH_LSQ_MAX * SWH_LSQ_MAX] = {0};
+    const double *bread = best->covariance;
+    let_err_together(f, J);
+    for (int i = 0; i < n * n; i++)
+        for (int k = 0; k < m; k++)
+            meat[i] += J[i / n * m + k] * J[i % n * m + k];
+    for (int i = 0; i < n * n; i++)
+        for (int k = 0; k < n * n; k++)
+            out[i] += bread[i / n * n + k / n] * meat[k] * bread[k % n * n + i % n];
+    for (int i = 0; i < n; i++)
+        f->naive[i] = bread[i * n + i];
+    swh_lsq_take_covariance(n, out, best);
+}
+
+/* Circuit: robust least squares, residuals weighed as if independent but for the drives. A model of a
+ * whole circuit is wrong in ways that no covariance describes; generalised least squares, which believes its
+ * own, trades lasting errors of several instruments for the shape of a few transients and ends at parameters
+ * that no vehicle has. The intervals allow for what the residuals do together. */
+static enum swh_status fit_circuit(struct fit *f, struct swh_fit_result *out, struct swh_error *err)
+{
+    struct swh_params errors = f->q->vehicle->params;
+    struct swh_lsq_result best, last;
+    struct left left[SWH_COMPARED];
+    enum swh_status status = weigh_plainly(f, err);
+    if (status == SWH_OK)
+        status = weigh(f, &errors, err); /* until what is left over shows how the model errs */
+    f->robust = f->q->robust;
+    if (status == SWH_OK)
+        status = from_starts(f, &best, out, err);
+    if (status != SWH_OK)
+        return status;
+    double *J = malloc((size_t)(f->points + f->priors) * (size_t)f->q->params * sizeof *J);
+    if (!J)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    struct swh_lsq q = problem(f);
+    q.jacobian = J;
+    status = swh_lsq_solve(&q, best.p, &last, err);
+    if (status == SWH_OK)
+        status = look(f, last.p, left, out->log, err);
+    if (status == SWH_OK) {
+        out->evals += last.evals;
+        learn_errors(f, left, &errors, out);
+        status = weigh(f, &errors, err);
+    }
+    if (status == SWH_OK)
+        take_sandwich(f, J, &last);
+    free(J);
+    if (status == SWH_OK)
+        status = finish(f, &last, &errors, out, err);
     if (status == SWH_OK && f->q->profile)
         profile(f, &last, out);
     return status;
@@ -648,8 +773,10 @@ enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *
     f->scale = 1;
     enum swh_status status = prepare(f, err);
     if (status == SWH_OK)
-        status = two_passes(f, out, err);
+        status = q->with == SWH_FIT_CIRCUIT ? fit_circuit(f, out, err) : fit_replay(f, out, err);
     free_weights(f);
+    for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++)
+        swh_weights_free(&f->plain[log]);
     for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++) {
         if (q->with == SWH_FIT_CIRCUIT)
             swh_case_free(&f->driven[log]);
@@ -679,6 +806,7 @@ enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_
     struct swh_log_memory drive;
     struct swh_drive_facts facts;
     vehicle.params = *params;
+    vehicle.params.run_tolerance *= fine_tolerance;
     if (q->with == SWH_FIT_CIRCUIT) {
         enum swh_status status = swh_drive(&driven, &vehicle, &q->log[log], q->doors_given, &facts, err);
         if (status == SWH_OK)
@@ -686,7 +814,6 @@ enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_
         swh_case_free(&driven);
         return status;
     }
-    vehicle.params.run_tolerance *= replay_tolerance;
     enum swh_status status = swh_log_memory_average(&drive, &q->log[log], average_span, err);
     if (status == SWH_OK)
         status = trace_case(&vehicle, q, log, &drive, trace, err);

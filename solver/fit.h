@@ -1,11 +1,17 @@
 /* Estimates of chosen parameters from logs, with honest uncertainties.
  *
- * Residuals are window means (evidence.h). In a replay the readings that drive may be wrong too (doubt.h).
- * They are weighed by noise and offset of the instruments (offsets with their prior are integrated out),
- * summed with Huber's loss, and minimised by Levenberg-Marquardt from several starts. What the first fit
- * leaves over, and for how long it keeps its sign, becomes the slow model error of a second fit (feasible
- * generalised least squares; Seber and Wild, Nonlinear Regression, ch. 6), so that autocorrelated residuals
- * widen the intervals as they must. */
+ * Residuals are window means (evidence.h), summed with Huber's loss and minimised by Levenberg-Marquardt from
+ * several starts. What drives may be wrong too: readings in a replay (doubt.h), ambient, humidity and bay in a
+ * circuit.
+ *
+ * Replay: weighed by noise and offset of the instruments (offsets with their prior are integrated out). What
+ * the first fit leaves over, and for how long it keeps its sign, becomes the slow model error of a second fit
+ * (feasible generalised least squares; Seber and Wild, Nonlinear Regression, ch. 6), so that autocorrelated
+ * residuals widen the intervals as they must.
+ *
+ * Circuit: each window mean is weighed by itself; what is left over, with the offsets, widens the intervals
+ * afterwards. A parameter without a spread of its own has a weak one, a factor of two round its start: what
+ * the logs do not tell stays near where it was. */
 #ifndef SWH_SOLVER_FIT_H
 #define SWH_SOLVER_FIT_H
 

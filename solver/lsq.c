@@ -94,7 +94,7 @@ static double step_of(const struct work *w, int i, double z)
 /* the next step of variable i, from how far this one moved the residuals */
 static void learn_step(struct work *w, int i, double moved)
 {
-    const double factor = fmin(fmax(SWH_LSQ_MOVE / fmax(moved, 1e-9), 0.25), 4.0);
+    const double factor = fmin(fmax(w->q->move / fmax(moved, 1e-9), 0.25), 4.0);
     w->widen[i] = fmin(fmax(w->widen[i] * factor, 1.0), 8.0);
 }
 
@@ -220,6 +220,20 @@ static void covariance(int n, struct swh_lsq_result *out)
     swh_symmetric_eigen(n, a, out->eigen, out->vector);
 }
 
+void swh_lsq_take_covariance(int n, const double *covariance, struct swh_lsq_result *out)
+{
+    double a[SWH_LSQ_MAX * SWH_LSQ_MAX], value[SWH_LSQ_MAX], vector[SWH_LSQ_MAX * SWH_LSQ_MAX];
+    memcpy(out->covariance, covariance, (size_t)(n * n) * sizeof *covariance);
+    memcpy(a, covariance, (size_t)(n * n) * sizeof *covariance);
+    swh_symmetric_eigen(n, a, value, vector);
+    for (int k = 0; k < n; k++) {
+        const int from = n - 1 - k; /* the largest variance is the least information */
+        out->eigen[k] = 1 / fmax(value[from], 1e-300);
+        for (int i = 0; i < n; i++)
+            out->vector[i * n + k] = vector[i * n + from];
+    }
+}
+
 static void finish(struct work *w, const double *z, const double *r, double *J, struct swh_lsq_result *out)
 {
     const struct swh_lsq *q = w->q;
@@ -242,6 +256,8 @@ static void finish(struct work *w, const double *z, const double *r, double *J, 
     }
     if (!q->rough)
         covariance(q->n, out);
+    if (!q->rough && q->jacobian)
+        memcpy(q->jacobian, J, (size_t)q->m * (size_t)q->n * sizeof *J);
     out->evals = w->evals;
 }
 

@@ -8,10 +8,6 @@
 #include <stdbool.h>
 
 enum { SWH_LSQ_MAX = 32 }; /* variables */
-/* Length by which weighed residuals are to move between two runs of a difference: four standard deviations
- * stand well above the noise of the runs, and the residuals are still nearly straight over it. */
-#define SWH_LSQ_MOVE 4.0
-
 struct swh_lsq {
     int m, n; /* residuals, variables; n <= SWH_LSQ_MAX, m >= n */
     /* r[m] at p[n]; called by several threads at once if threads > 1. A failure away from the start only
@@ -25,7 +21,11 @@ struct swh_lsq {
     double change; /* 0: steps of differences from `noise` alone. Else runs are compared, whose adaptive
                       steps leave noise in the residuals that no formula has: a step changes a variable
                       by this share of itself at least, and by up to eight times as much until the
-                      residuals move by SWH_LSQ_MOVE */
+                      residuals move by `move` (length of their vector), which is to stand well above the
+                      noise of the runs while they are still nearly straight over it */
+    double move;
+    double
+        *jacobian; /* m x n, by columns: the differences at the end, in z; NULL: not wanted. Not if rough */
     bool rough;    /* only a place from where another fit starts: stops sooner, and normal, eigenvalues and
                       covariance are not computed */
     int evals_max;
@@ -53,6 +53,9 @@ enum swh_status swh_lsq_solve(const struct swh_lsq *q, const double *start, stru
 /* Variable i from its transformed value and back. */
 double swh_lsq_from_z(const struct swh_lsq *q, int i, double z);
 double swh_lsq_to_z(const struct swh_lsq *q, int i, double p);
+/* Puts another covariance (n x n, in z) in the place of the usual one, with eigenvalues and vectors of its
+ * inverse. */
+void swh_lsq_take_covariance(int n, const double *covariance, struct swh_lsq_result *out);
 /* Eigenvalues (ascending) and vectors (columns) of the symmetric a[n*n], which is destroyed: Jacobi's
  * rotations (Golub and Van Loan, Matrix Computations, ch. 8). */
 void swh_symmetric_eigen(int n, double *a, double *value, double *vector);

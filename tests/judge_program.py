@@ -3,6 +3,7 @@
 
 The logs in scenarios/logs come from a separately written simulation with other equations; their README holds the truth. The
 fits that must find a parameter again use logs of this program's own runs (a check of the fitting, not of the physics)."""
+import configparser
 import csv
 import json
 import os
@@ -285,6 +286,30 @@ class Fit(unittest.TestCase):
 
     def test_closed_circuit(self):
         self.check("condenser.fan_air", 0.42, "kg/s", 0.42, 1.3, "--with", "circuit")
+
+    def test_two_logs_lead_back_to_their_vehicle(self):
+        # the file's own values come from a Gauss-Newton of its own (see its head), with 18 parameters free; what it calls
+        # uncertainty is what that left over
+        file = configparser.ConfigParser()
+        file.read(VEHICLE, encoding="utf-8")
+        off = {"condenser.ua_air": 0.85, "evaporator.ua_air": 1.15, "valve.area": 0.85}
+        truth = {key: float(file[key.split(".")[0]][key.split(".")[1]].split()[0]) for key in off}
+        unit = {key: file[key.split(".")[0]][key.split(".")[1]].split()[1] for key in off}
+        sets = [word for key, factor in off.items() for word in ("--set", f"{key}={factor * truth[key]} {unit[key]}")]
+        with tempfile.TemporaryDirectory() as folder:
+            run("fit", *(os.path.join(SCENARIOS, "logs", f"{name}-healthy.csv") for name in ("bay", "road")), "--vehicle", VEHICLE,
+                "--with", "circuit", "--holdout", "0", "--free", ",".join(off), *sets, "-q", "-o", folder, "--plot", "none")
+            with open(os.path.join(folder, "fit.json"), encoding="utf-8") as f:
+                fit = json.load(f)
+        for key, estimate in fit["estimates"].items():
+            value = estimate["value"] * (1e6 if unit[key] == "mm2" else 1)
+            self.assertTrue(0.92 < value / truth[key] < 1.08, (key, value, truth[key]))
+            self.assertTrue(estimate["low"] < estimate["value"] < estimate["high"])
+        for channel, left in fit["channels"].items():
+            allowed = float(file["uncertainty"][channel].split()[0]) * (1e5 if channel.endswith("pressure") else 1)
+            self.assertLess(left["rms"], 1.1 * allowed, channel)
+        for log in fit["logs"]:
+            self.assertLess(log["channels"]["suction_pressure"]["rms"], log["channels"]["suction_pressure"]["before"])
 
     def test_replay(self):
         # wider: the log has no offsets, but the fit cannot know that, and a clamp's 0.7 K moves this conductance by a tenth

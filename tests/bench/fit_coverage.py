@@ -1,10 +1,11 @@
 #!/usr/bin/env python3
-"""Do the 95 % intervals of `fit` hold the truth? fit_coverage.py PROGRAM SCENARIOS [LOGS [SEED [LOW HIGH]]]
+"""Do the 95 % intervals of `fit` hold the truth? fit_coverage.py PROGRAM SCENARIOS [LOGS [SEED [LOW HIGH]]] [circuit]
 
 Each log is a bay test of the program's own (steps of speed, doors open, 25 minutes) whose parameters are drawn at random
 and hidden from the fit, which starts from the van as it stands in its file. The clamps' lag and pull are the model's; on top
 come what the channel table says of the usual instruments: noise of each reading, a constant offset of each instrument, and
-display steps. The shell is read every 30 s. Two, three and four parameters are freed in turn.
+display steps. The shell is read every 30 s. Two, three and four parameters are freed in turn, of the body by replay, or with the
+word `circuit` of the exchangers, the valve and the suction line by the closed circuit.
 
 This is a check of the fitting, not of the physics: fit and log share their equations. Prints one line per set of parameters
 and ends with 1 if the share of intervals that hold lies outside LOW..HIGH (default 0.90..0.99)."""
@@ -18,6 +19,9 @@ import subprocess
 import sys
 import tempfile
 
+CIRCUIT = sys.argv[-1] == "circuit"
+if CIRCUIT:
+    del sys.argv[-1]
 PROGRAM, SCENARIOS = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
 LOGS = int(sys.argv[3]) if len(sys.argv) > 3 else 200
 SEED = int(sys.argv[4]) if len(sys.argv) > 4 else 1
@@ -32,6 +36,11 @@ TRUTHS = {
 }
 UNITS = {"compressor.indicated_efficiency": "", "compressor.ua_discharge_heads": "W/K", "body.shell_film": "W/m2/K",
          "body.block_capacity": "J/K"}
+if CIRCUIT:
+    TRUTHS = {"condenser.ua_air": (550.0, 1000.0), "valve.area": (0.75, 1.5), "evaporator.ua_air": (320.0, 800.0),
+              "suction_line.ua": (1.5, 5.0)}
+    UNITS = {"condenser.ua_air": "W/K", "valve.area": "mm2", "evaporator.ua_air": "W/K", "suction_line.ua": "W/K"}
+TO_SI = {"mm2": 1e-6}
 SETS = [list(TRUTHS)[:2], list(TRUTHS)[:3], list(TRUTHS)]
 # channel: noise, offset (model/channels.def), display step; SI
 INSTRUMENTS = {
@@ -45,6 +54,8 @@ INSTRUMENTS = {
     "vehicle_speed": (0, 0, 0),
     "clutch": (0, 0, 0),
 }
+if CIRCUIT:
+    INSTRUMENTS.update({name: (0.3, 0.7, 0.1) for name in ("liquid_line_temperature", "vent_temperature", "cabin_temperature")})
 SHELL_EVERY = 30
 
 
@@ -114,10 +125,10 @@ def one(number):
         log = os.path.join(folder, "log.csv")
         write_log(os.path.join(folder, "truth", "series.csv"), log, chance)
         run("fit", log, "--vehicle", os.path.join(SCENARIOS, "van-valve.ini"), "--free", ",".join(truth), "-q", "-o",
-            folder, "--plot", "none", "--holdout", "0")
+            folder, "--plot", "none", "--holdout", "0", *(["--with", "circuit"] if CIRCUIT else []))
         with open(os.path.join(folder, "fit.json"), encoding="utf-8") as f:
             estimates = json.load(f)["estimates"]
-    return [(which, key, value, estimates[key]["low"], estimates[key]["value"], estimates[key]["high"])
+    return [(which, key, value * TO_SI.get(UNITS[key], 1), estimates[key]["low"], estimates[key]["value"], estimates[key]["high"])
             for key, value in truth.items()]
 
 
@@ -130,7 +141,7 @@ def main():
             mine = [row for row in rows if row[0] == which and row[1] == key]
             held = sum(low <= truth <= high for _, _, truth, low, _, high in mine)
             error = sum(math.log(value / truth) for _, _, truth, _, value, _ in mine) / max(1, len(mine))
-            width = sorted(high / low for _, _, _, low, _, high in mine)[len(mine) // 2] if mine else math.nan
+            width = sorted(high / max(low, 1e-9) for _, _, _, low, _, high in mine)[len(mine) // 2] if mine else math.nan
             print(f"{len(keys)} free  {key:34s} held {held:3d} of {len(mine):3d}  mean error {100 * error:+6.2f} %  "
                   f"median high/low {width:.3f}")
     held = sum(low <= truth <= high for _, _, truth, low, _, high in rows)
