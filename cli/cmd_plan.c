@@ -6,6 +6,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 static const char *const cautions[] = {
     "Refrigerant under pressure: eye protection and gloves, hoses checked, valves closed before uncoupling.",
@@ -43,22 +44,22 @@ static enum swh_status bad_file(struct swh_session *s, const char *path, const c
     return swh_fail(s, &err);
 }
 
-/* rank's result, or the folder that it is in */
-static json_t *load_ranking(const char *path, json_error_t *why)
+/* where the ranking is: `from` itself, or rank.json in it if it is a folder; cut off beyond size */
+static void find_ranking(const char *from, char *out, size_t size)
 {
-    char inside[4096];
-    const int length = snprintf(inside, sizeof inside, "%s/rank.json", path);
-    json_error_t ignored;
-    json_t *file = length < (int)sizeof inside ? json_load_file(inside, 0, &ignored) : NULL;
-    return file ? file : json_load_file(path, 0, why);
+    struct stat st;
+    const bool folder = stat(from, &st) == 0 && S_ISDIR(st.st_mode);
+    snprintf(out, size, "%s%s", from, folder ? "/rank.json" : "");
 }
 
 /* the two best, and what else has at least 2 %; no pairs unless they lead */
-static enum swh_status read_causes(struct swh_session *s, const char *path, struct swh_test_cause *cause,
+static enum swh_status read_causes(struct swh_session *s, const char *from, struct swh_test_cause *cause,
                                    int *count)
 {
+    char path[4096];
+    find_ranking(from, path, sizeof path);
     json_error_t why;
-    json_t *file = load_ranking(path, &why);
+    json_t *file = json_load_file(path, 0, &why);
     if (!file)
         return bad_file(s, path, why.text, why.line > 0 ? why.line : 0);
     const json_t *ranking = json_object_get(file, "ranking");

@@ -134,6 +134,14 @@ class Plan(unittest.TestCase):
         self.assertFalse(tests[0]["careful"], tests[0])
         self.assertTrue(any(t["careful"] and t["separation"] > tests[0]["separation"] for t in tests))
 
+    def test_what_is_wrong_in_a_folder_is_said_with_its_file(self):
+        with tempfile.TemporaryDirectory() as folder:
+            path = os.path.join(folder, "rank.json")
+            self.assertIn(path, run("plan", "--vehicle", VEHICLE, "--from", folder, "-o", folder, expect=3).stderr)
+            with open(path, "w", encoding="utf-8") as f:
+                f.write('{"ranking": [{"fault": "undercha')
+            self.assertIn(path + ":1", run("plan", "--vehicle", VEHICLE, "--from", folder, "-o", folder, expect=3).stderr)
+
     def test_not_a_ranking(self):
         with tempfile.TemporaryDirectory() as folder:
             path = os.path.join(folder, "rank.json")
@@ -390,11 +398,14 @@ class BadInput(Logs):
     def commands(self):
         return (("fit", self.FIT), ("rank", ()), ("replay", ("--plot", "none")))
 
+    def notes(self, command, log, *more):
+        return " ".join(self.judge(command, log, *more)[1]["notes"])
+
     def test_constant_channel_is_left_out(self):
         log = self.log(lambda cells: cells.update(discharge_temperature="80"))
         for command, more in self.commands():
             with self.subTest(command=command):
-                notes = " ".join(self.judge(command, log, *more)[1]["notes"])
+                notes = self.notes(command, log, *more)
                 self.assertIn("discharge_temperature never changes: probe loose, or a constant was logged", notes)
                 if command != "replay":
                     self.assertIn("discharge_temperature is left out", notes)
@@ -404,7 +415,7 @@ class BadInput(Logs):
         log = self.log(lambda cells: cells.update(discharge_temperature="NaN"))
         for command, more in self.commands():
             with self.subTest(command=command):
-                notes = " ".join(self.judge(command, log, *more)[1]["notes"])
+                notes = self.notes(command, log, *more)
                 self.assertIn("discharge_temperature is blank in every row", notes)
 
     def test_nothing_to_compare_with(self):
@@ -429,7 +440,7 @@ class BadInput(Logs):
         log = self.log(lambda cells: None, head=lambda name: name.replace("barg", "psig"))
         for command, more in self.commands():
             with self.subTest(command=command):
-                notes = " ".join(self.judge(command, log, *more)[1]["notes"])
+                notes = self.notes(command, log, *more)
                 self.assertIn("is 'discharge_pressure[psig]' really in psig?", notes)
         done, ranking = self.judge("rank", log)
         self.assertTrue(ranking["cannot_tell"])
@@ -447,7 +458,7 @@ class BadInput(Logs):
         log = self.log(lambda cells: cells.update(clutch="0"))
         for command, more in self.commands():
             with self.subTest(command=command):
-                notes = " ".join(self.judge(command, log, *more)[1]["notes"])
+                notes = self.notes(command, log, *more)
                 self.assertIn("the clutch is never on", notes)
         ranking = self.judge("rank", log)[1]
         self.assertTrue(ranking["cannot_tell"])
@@ -458,7 +469,7 @@ class BadInput(Logs):
         log = self.log(lambda cells: None, rows=100)
         for command, more in self.commands():
             with self.subTest(command=command):
-                self.assertIn("too short to tell much", " ".join(self.judge(command, log, *more)[1]["notes"]))
+                self.assertIn("too short to tell much", self.notes(command, log, *more))
         done, ranking = self.judge("rank", log)
         self.assertTrue(ranking["cannot_tell"])
         self.assertTrue(ranking["answer"].startswith("The log is too short to tell: less than 5 minutes"))
