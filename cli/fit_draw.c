@@ -176,10 +176,5 @@ enum swh_status swh_fit_draw(const struct swh_fit_drawing *q, struct swh_error *
         status = draw_log(q, log, d, &o, err);
         drawing_free(d);
     }
-    if (status == SWH_OK)
-        return SWH_OK;
-    swh_error_at(err, "pictures", 0, 0);
-    swh_error_expected(err, "gnuplot installed, or --plot none; fit.json and vehicle.ini are written");
-    err->status = SWH_ERR_OUTPUT;
-    return SWH_ERR_OUTPUT;
+    return status == SWH_OK ? SWH_OK : swh_job_no_pictures("fit.json and vehicle.ini", err);
 }

@@ -99,6 +99,14 @@ struct swh_plot_options swh_job_plot_options(const struct swh_session *session, 
     return o;
 }
 
+enum swh_status swh_job_no_pictures(const char *kept, struct swh_error *err)
+{
+    swh_error_at(err, "pictures", 0, 0);
+    swh_error_expected(err, "gnuplot installed, or --plot none; %s are written", kept);
+    err->status = SWH_ERR_OUTPUT;
+    return SWH_ERR_OUTPUT;
+}
+
 enum swh_status swh_job_forgive_picture(enum swh_status status, const struct swh_error *inside,
                                         struct swh_error *err)
 {

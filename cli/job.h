@@ -40,6 +40,9 @@ enum swh_status swh_job_tell_json(json_t *json, struct swh_error *err);
 /* How pictures of this session are drawn: format, folder, units; limit lines from the parameters. */
 struct swh_plot_options swh_job_plot_options(const struct swh_session *session, const char *folder,
                                              const struct swh_params *params);
+/* Says of the error of pictures that could not be drawn which results (`kept`) are there all the same.
+ * SWH_ERR_OUTPUT. */
+enum swh_status swh_job_no_pictures(const char *kept, struct swh_error *err);
 /* Nothing finite to draw is no failure of the work: SWH_OK then, else `status` with *inside put into err. */
 enum swh_status swh_job_forgive_picture(enum swh_status status, const struct swh_error *inside,
                                         struct swh_error *err);

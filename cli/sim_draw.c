@@ -137,10 +137,5 @@ enum swh_status swh_sim_draw(struct swh_sim *sim, int count, struct swh_error *e
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the pictures");
     const enum swh_status status = draw_all(sim, count, drawing, err);
     free(drawing);
-    if (status == SWH_OK)
-        return SWH_OK;
-    swh_error_at(err, "pictures", 0, 0);
-    swh_error_expected(err, "gnuplot installed, or --plot none; series.csv and summary.json are written");
-    err->status = SWH_ERR_OUTPUT;
-    return SWH_ERR_OUTPUT;
+    return status == SWH_OK ? SWH_OK : swh_job_no_pictures("series.csv and summary.json", err);
 }
