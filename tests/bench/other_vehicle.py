@@ -81,7 +81,7 @@ class Machine:
         self.v, self.fault, self.where = dict(v), fault, where
         self.apply()
         a = where["ambient"]
-        self.Tc = self.Te = a
+        self.Tc = self.Te = self.T_evap = a
         self.liquid = max(self.v["charge"] - self.v["evap_holds"] * 0.6 - self.v["cond_holds"] * 0.5 - 0.07, 0.0)
         self.wet = 0.5 * self.v["evap_holds"]
         self.body = a + 4
@@ -89,10 +89,9 @@ class Machine:
         self.cabin = a if where["doors"] else where["cabin"]
         self.interior = self.cabin
         self.fin = a
-        self.mass = None
+        self.mass = 0.02
         self.clutch = True
         self.low_open = self.high_open = self.frost_open = False
-        self.out = {}
 
     def severity(self, name):
         return self.fault.get(name, 0.0)
@@ -103,9 +102,9 @@ class Machine:
         v["face"] = 1 - s("condenser_blocked")
         v["fan_air"] *= 1 - s("fan_dead")
         v["recirculation"] += (0.8 - v["recirculation"]) * s("hot_air_recirculation")
-        v["line_hole"] = 3.5e-6 * (1 - s("liquid_line_restricted")) ** 1.0
+        v["line_hole"] = 3.5e-6 * (1 - s("liquid_line_restricted"))
         v["least"] = s("valve_flooding") and 0.6 + 0.9 * s("valve_flooding")
-        v["most"] = 1 - s("valve_starving")
+        v["most"] = 1 - s("valve_starving") if s("valve_starving") else 2
         v["evap_air"] *= 1 - s("evaporator_blocked")
         v["leak"] = 1.1e-6 * s("reed_leaking")  # m2, back through a valve plate
         v["fill"] *= 1 - 0.55 * s("piston_worn")
@@ -119,7 +118,7 @@ class Machine:
         fan, ram = v["fan_air"], v["ram_air"] * speed
         return max(v["face"] * (fan ** 3 + ram ** 3) ** (1 / 3), 0.02)
 
-    def condenser(self, speed, superheat_heat):
+    def condenser(self, speed):
         """heat taken, air leaving; the liquid that the receiver cannot hold covers tubes"""
         v = self.v
         G = self.air(speed)
@@ -128,19 +127,19 @@ class Machine:
         e = 1 - math.exp(-UA * (1 - covered) / (G * CP_AIR))
         r = v["recirculation"] / (1 + (speed / 4) ** 2)
         r_heat = r * e / (1 - r * (1 - e))  # air in again: T_in = T_amb + r (T_out - T_amb)
-        T_in = self.where["ambient"] + r_heat * (self.Tc - self.where["ambient"]) 
+        T_in = self.where["ambient"] + r_heat * (self.Tc - self.where["ambient"])
         Q = e * G * CP_AIR * (self.Tc - T_in)
         return max(Q, -500.0), T_in, covered
 
-    def compressor(self, N, speed):
+    def compressor(self, N):
         v = self.v
         self.P_e, self.P_c = pressure(self.Te), pressure(self.Tc) + self.foreign()
         if not self.clutch or N <= 0:
             self.P_s = self.P_e
-            return 0.0, 0.0, self.body, 0.0
+            self.body_heat = 0.0
+            return 0.0, 0.0, self.body
         rho = vapour_density(self.Te) * (self.Te + ZERO) / (self.T_suction + ZERO)
-        self.P_s = self.P_e
-        m = self.mass or 0.02  # of the step before: the pressure loss follows the flow
+        m = self.mass  # of the step before: the pressure loss follows the flow
         for _ in range(3):
             self.P_s = max(self.P_e - v["suction_loss"] * (m / 0.04) ** 2, 0.4)
             P_d = self.P_c + v["cond_loss"] * (m / 0.04) ** 2
@@ -150,7 +149,6 @@ class Machine:
             back = v["leak"] * math.sqrt(2 * vapour_density(self.Tc) * max(P_d - self.P_s, 0) * 1e5) * 0.6
             forward = v["displacement"] * N * fill * rho_s
             m = 0.7 * m + 0.3 * max(forward - back, 0.02 * forward)
-        self.P_d = P_d
         n = v["polytrope"]
         ideal = n / (n - 1) * self.P_s * 1e5 / rho_s * (ratio ** ((n - 1) / n) - 1)
         work = ideal / v["work"] * forward / m  # leaked gas is compressed again
@@ -162,7 +160,7 @@ class Machine:
         T_out = T_gas - cooling / (m * cp + v["gas_body"])
         rub = v["friction"] * 2 * math.pi * N * (0.5 + 0.5 * (P_d - self.P_s) / 14)
         self.body_heat = rub + cooling - m * 900 * (T_s - self.T_suction)
-        return m, h - cooling / max(m, 1e-3), T_out, forward * work
+        return m, h - cooling / max(m, 1e-3), T_out
 
     def foreign(self):
         return 4 * self.severity("air_in_system") * (self.Tc + ZERO) / 323.15
@@ -171,7 +169,7 @@ class Machine:
         v = self.v
         lift = max((self.bulb - self.Te - v["valve_superheat"]) / v["valve_range"], 0.02)
         lift = max(min(lift, 1.0), v["least"])
-        hole = v["valve"] * min(lift, v["most"] if v["most"] < 1 else 2)
+        hole = v["valve"] * min(lift, v["most"])
         hole = 1 / math.sqrt(1 / hole ** 2 + 1 / v["line_hole"] ** 2)
         full = min(self.liquid / 0.025, 1.0)  # receiver: liquid only as long as there is some
         rho_f, rho_g = between(self.Tc, 2), vapour_density(self.Tc)
@@ -188,9 +186,8 @@ class Machine:
         flow = v["evap_air"] * CP_AIR * wet_air
         e = 1 - math.exp(-v["evap_ua"] * z * wet_air ** 0.4 / flow)
         Q_wet = max(flow * e * (T_in - self.Te), 0.0)
-        T_mid = T_in
         k = v["evap_vapour"] * (1 - z) + 6
-        self.T_evap = self.Te + (T_mid - self.Te) * (1 - math.exp(-k / (max(m_c, 0.003) * 900))) if z < 1 else self.Te
+        self.T_evap = self.Te + (T_in - self.Te) * (1 - math.exp(-k / (max(m_c, 0.003) * 900))) if z < 1 else self.Te
         Q_dry = m_c * 900 * (self.T_evap - self.Te)
         vent = T_in - (Q_wet + Q_dry) / flow
         return Q_wet, Q_dry, max(vent, self.Te)
@@ -199,20 +196,15 @@ class Machine:
     def step(self, dt, N, speed, sun):
         v, w = self.v, self.where
         bay = w["ambient"] + w["bay_rise"] / (1 + speed / 8) + 0.06 * (self.Tc - w["ambient"])
-        T_in = w["ambient"] + 0.0 if w["doors"] else self.cabin
-        if w["doors"]:
-            T_in = 0.75 * w["ambient"] + 0.25 * self.cabin
-        m_last = self.mass or 0.02
+        T_in = 0.75 * w["ambient"] + 0.25 * self.cabin if w["doors"] else self.cabin
         k = v["suction_line"]
-        self.T_evap = getattr(self, "T_evap", self.Te)
-        self.T_suction = self.T_evap + (bay - self.T_evap) * (1 - math.exp(-k / (max(m_last, 0.003) * 900)))
+        self.T_suction = self.T_evap + (bay - self.T_evap) * (1 - math.exp(-k / (max(self.mass, 0.003) * 900)))
         carried = max(self.wet / v["evap_holds"] - 1, 0)  # wet gas leaves: liquid boils on the way, superheat is lost
         if carried > 0:
             self.T_suction = self.Te + (self.T_suction - self.Te) * math.exp(-12 * carried)
-        self.body_heat = 0.0
-        m, h_d, T_d, power = self.compressor(N, speed)
+        m, h_d, T_d = self.compressor(N)
         self.mass = m if m > 0 else 1e-4
-        Q_c, T_air, covered = self.condenser(speed, 0)
+        Q_c, T_air, covered = self.condenser(speed)
         latent_c = (between(self.Tc, 5) - between(self.Tc, 4)) * 1e3
         condensing = (Q_c - m * (h_d - between(self.Tc, 5) * 1e3)) / latent_c
         m_v, x_line = self.valve_flow()
@@ -223,10 +215,8 @@ class Machine:
         latent_e = (between(self.Te, 5) - between(self.Te, 4)) * 1e3
         quality = min(max((h_f + x_line * latent_c - between(self.Te, 4) * 1e3) / latent_e, 0), 1)
         boiling = Q_w / latent_e if self.wet > 0 else 0.0
-        carry_out = 0.0
-        if self.wet > v["evap_holds"]:
-            carry_out = min(m * 0.9, 0.5 * (self.wet - v["evap_holds"]))
-            boiling += carry_out
+        if self.wet > v["evap_holds"]:  # liquid is carried out
+            boiling += min(m * 0.9, 0.5 * (self.wet - v["evap_holds"]))
         # saturation temperatures: mass of vapour in the volumes, and metal that follows
         room_c = 1.4e-3 * 2.0 + v["cond_metal"] / latent_c
         room_e = 1.6e-3 * 0.6 + v["evap_metal"] / latent_e
@@ -239,6 +229,14 @@ class Machine:
         self.fin += dt * (max(vent, self.Te) * 0.5 + self.Te * 0.5 + 1.0 - self.fin) / 6
         out = (v["body_air"] + v["body_wind"] * speed) * (self.body - bay)
         self.body += dt * (self.body_heat - out) / v["body"]
+        self.cabin_air(dt, N, sun, vent)
+        self.switches()
+        self.air_in = T_air
+        self.T_d, self.T_l, self.vent, self.shell, self.bay = T_d, T_liquid, vent, self.body - 0.12 * (self.body - bay), bay
+        self.T_l += (bay - T_liquid) * (1 - math.exp(-v["line"] / (max(m_v, 0.005) * 1500)))
+
+    def cabin_air(self, dt, N, sun, vent):
+        v, w = self.v, self.where
         if w["doors"]:
             self.cabin += dt * (0.95 * w["ambient"] + 0.05 * vent - self.cabin) / 60
         else:
@@ -246,10 +244,6 @@ class Machine:
             cold = v["evap_air"] * CP_AIR * (vent - self.cabin) if N > 0 else 0
             self.cabin += dt * (gain + cold) / v["cabin_mass"] * 2.5
             self.interior += dt * (self.cabin - self.interior) / 500
-        self.switches()
-        self.air_in = T_air
-        self.T_d, self.T_l, self.vent, self.shell, self.bay = T_d, T_liquid, vent, self.body - 0.12 * (self.body - bay), bay
-        self.T_l += (bay - T_liquid) * (1 - math.exp(-v["line"] / (max(m_v, 0.005) * 1500)))
 
     def switches(self):
         P_s, P_d = self.P_s, self.P_c
