@@ -1,6 +1,5 @@
 /* swashheat accept: does the repaired vehicle let its new compressor live? Exit status 1: no. */
-#include "cli/judge.h"
-#include "solver/accept.h"
+#include "cli/judge_draw.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -254,6 +253,9 @@ static enum swh_status accept_log(struct swh_judge *j)
             swh_judge_print_notes(j, stdout);
         if (status == SWH_OK && !v.pass)
             j->session->exit_code = 1;
+        const bool judged = strcmp(v.word, "cannot_judge") != 0;
+        if (status == SWH_OK && swh_accept_draw(j, a, v.text, judged, &err) != SWH_OK)
+            status = swh_fail(j->session, &err);
     }
     free(a);
     return status;

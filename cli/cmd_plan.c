@@ -1,7 +1,5 @@
 /* swashheat plan: the test that tells the leading causes apart. */
-#include "cli/judge.h"
-#include "solver/rank.h"
-#include "solver/testplan.h"
+#include "cli/judge_draw.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -184,9 +182,11 @@ static enum swh_status make_plan(struct swh_judge *j)
     if (swh_testplan(&j->scenario.c, cause, causes, swh_judge_threads(), tests, &err) != SWH_OK)
         return swh_fail(j->session, &err);
     swh_judge_folder(j, "plan");
-    const enum swh_status status = swh_judge_write(j, plan_json(j, tests, cause, causes), "plan.json", NULL);
+    enum swh_status status = swh_judge_write(j, plan_json(j, tests, cause, causes), "plan.json", NULL);
     if (status == SWH_OK && swh_judge_talks(j))
         print_plan(j, tests, cause, causes);
+    if (status == SWH_OK && swh_plan_draw(j, &tests[0], cause, causes, &err) != SWH_OK)
+        status = swh_fail(j->session, &err);
     return status;
 }
 

@@ -1,10 +1,8 @@
 /* swashheat rank: causes in the order in which they explain a log. */
 #include "cli/ini.h"
-#include "cli/judge.h"
+#include "cli/judge_draw.h"
 #include "cli/live_rank.h"
 #include "cli/nearest.h"
-#include "solver/rank.h"
-#include "solver/testplan.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -92,9 +90,7 @@ static void channel_words(const struct swh_cause *c, const struct swh_cause *hea
 {
     out[0] = '\0';
     for (int i = 0; i < SWH_COMPARED; i++) {
-        const bool for_it = c->against[i] < 0.5 * healthy->against[i] && healthy->against[i] > 1.5;
-        const bool against = c->against[i] > 4;
-        if (isnan(c->against[i]) || !(speaks_for ? for_it : against))
+        if (!(speaks_for ? swh_cause_speaks_for(c, healthy, i) : swh_cause_speaks_against(c, i)))
             continue;
         const size_t used = strlen(out);
         snprintf(out + used, size - used, "%s%s", used ? ", " : "", swh_channel_table[swh_compared[i]].id);
@@ -334,6 +330,14 @@ static void plan_next(const struct swh_judge *j, const struct swh_ranking *r, st
     *have = swh_testplan(&j->scenario.c, two, 2, swh_judge_threads(), out, NULL) == SWH_OK;
 }
 
+static enum swh_status draw_ranking(struct swh_judge *j, const struct swh_ranking *r,
+                                    const struct swh_test_result *t)
+{
+    struct swh_error err = {0};
+    const struct swh_rank_drawing drawing = {j, r, t, doubtful(j)};
+    return swh_rank_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->session, &err);
+}
+
 static enum swh_status rank_log(struct swh_judge *j, const struct swh_bench *bench)
 {
     struct swh_error err = {0};
@@ -358,6 +362,8 @@ static enum swh_status rank_log(struct swh_judge *j, const struct swh_bench *ben
         status = swh_judge_write(j, rank_json(j, r, have ? tests : NULL), "rank.json", NULL);
         if (status == SWH_OK && swh_judge_talks(j))
             print_ranking(j, r, have ? tests : NULL);
+        if (status == SWH_OK)
+            status = draw_ranking(j, r, have ? tests : NULL);
     }
     free(r);
     return status;

@@ -102,7 +102,7 @@ struct swh_plot_options swh_job_plot_options(const struct swh_session *session, 
 enum swh_status swh_job_no_pictures(const char *kept, struct swh_error *err)
 {
     swh_error_at(err, "pictures", 0, 0);
-    swh_error_expected(err, "gnuplot installed, or --plot none; %s are written", kept);
+    swh_error_expected(err, "gnuplot installed, or --plot none; written: %s", kept);
     err->status = SWH_ERR_OUTPUT;
     return SWH_ERR_OUTPUT;
 }

@@ -109,6 +109,7 @@ struct swh_panel {
     double band_opacity; /* of swinging and noisy lines */
     bool foot_below;     /* the foot stands below the axis, not at its end */
     bool y_numbers_off;  /* the y axis carries no numbers */
+    bool x_grid;         /* grid lines at the numbers of the x axis */
     const char *foot;    /* what x is; NULL: the x axis carries no numbers */
     FILE *clauses;
     char *clauses_text;

@@ -476,12 +476,22 @@ static void put_y_axis(struct swh_panel *n, FILE *f)
     fprintf(f, "set yrange [%.9g:%.9g]\n", n->y.from, n->y.to);
     fprintf(f, "set tics nomirror out scale 0.6 textcolor rgb '#333333'\n");
     fprintf(f, n->y_numbers_off ? "unset grid\n" : "set grid ytics lt 1 lw 1 lc rgb '#e4e4e4'\n");
+    if (n->x_grid)
+        fprintf(f, "set grid xtics lt 1 lw 1 lc rgb '#e4e4e4'\n");
     if (n->y_numbers_off)
         fprintf(f, "unset ytics\n");
     else if (n->y.log)
         put_log_tics(f, &n->y);
     else
         fprintf(f, "set ytics %.9g\n", swh_nice_step(n->y.to - n->y.from, (n->bottom - n->top) / 48 + 1));
+}
+
+/* numbers of a narrow panel stand as far apart as those of a wide one */
+static int x_steps(const struct swh_panel *n)
+{
+    enum { STEPS = 10, ROOM = 50 };
+    const int room = (n->right - n->left) / ROOM;
+    return room < 1 ? 1 : room < STEPS ? room : STEPS;
 }
 
 static void put_axes(struct swh_panel *n)
@@ -495,7 +505,7 @@ static void put_axes(struct swh_panel *n)
             1 - n->bottom / h);
     put_y_axis(n, f);
     fprintf(f, "set xrange [%.9g:%.9g]\nset xtics %.9g\nset format x '%s'\n", n->x.from, n->x.to,
-            swh_nice_step(n->x.to - n->x.from, 10), n->foot ? "%g" : "");
+            swh_nice_step(n->x.to - n->x.from, x_steps(n)), n->foot ? "%g" : "");
 }
 
 void swh_panel_close(struct swh_panel *n)

@@ -228,4 +228,100 @@ struct swh_plot_bars {
 enum swh_status swh_plot_bars(const struct swh_plot_bars *b, const struct swh_plot_options *o,
                               struct swh_error *err);
 
+/* ---- judgements of a log, and the next test ---- */
+
+enum { SWH_PLOT_CAUSES_MAX = 32, SWH_PLOT_CHANNELS_MAX = 16 };
+
+struct swh_plot_cause {
+    const char *label, *second;           /* in words; of a pair the second, else NULL */
+    double share;                         /* 0..1 */
+    double severity, low, high;           /* with its 95 % interval; NaN: none (a healthy vehicle) */
+    double second_severity;               /* of a pair; else NaN */
+    const char *meaning, *second_meaning; /* of a severity, in words */
+    int alike; /* causes with one number that is not 0 read alike; listed together, their shares summed up */
+    bool strong; /* the one the title speaks of */
+};
+/* causes: share of each cause of one per cent and more (of two at least) and of the rest together; severities
+ * with their intervals and meanings. The causes come by descending share, SWH_PLOT_CAUSES_MAX at most. */
+struct swh_plot_causes {
+    const char *title, *subtitle;
+    const struct swh_plot_cause *cause;
+    size_t causes;
+};
+enum swh_status swh_plot_causes(const struct swh_plot_causes *c, const struct swh_plot_options *o,
+                                struct swh_error *err);
+
+enum swh_plot_speaks { SWH_PLOT_SPEAKS_NOT, SWH_PLOT_SPEAKS_FOR, SWH_PLOT_SPEAKS_AGAINST };
+/* What a cause leaves over of a log, by channel. */
+struct swh_plot_rest {
+    const char *label, *second; /* as in swh_plot_cause */
+    double share;
+    /* reading less prediction, of window means: mean over their standard deviation, scatter round that, mean
+     * [SI]; NaN: not compared */
+    double off[SWH_PLOT_CHANNELS_MAX], scatter[SWH_PLOT_CHANNELS_MAX], difference[SWH_PLOT_CHANNELS_MAX];
+    enum swh_plot_speaks speaks[SWH_PLOT_CHANNELS_MAX];
+};
+/* evidence: what each of up to four causes leaves over, side by side, a row for each channel. */
+struct swh_plot_evidence {
+    const char *title, *subtitle;
+    const enum swh_channel *channel;
+    size_t channels;
+    int parting; /* index of the channel that the title speaks of; -1: none */
+    const struct swh_plot_rest *rest;
+    size_t rests;
+};
+enum swh_status swh_plot_evidence(const struct swh_plot_evidence *e, const struct swh_plot_options *o,
+                                  struct swh_error *err);
+
+/* One reading of a test, as each of some causes predicts it. */
+struct swh_plot_prediction {
+    enum swh_channel channel;
+    double instrument, sigma; /* SI: standard deviations of the instrument, and of instrument and model */
+    double limit;             /* SI: at which the test is to be stopped; NaN: none */
+    const double *value;      /* SI, one for each cause; NaN: it does not get that far */
+};
+/* plan: predictions of one test's readings, the chosen one first, and where each singles a cause out: makes
+ * it `factor` times as likely as any other. */
+struct swh_plot_plan {
+    const char *title, *subtitle;
+    const struct swh_plot_suspect {
+        const char *label, *second; /* as in swh_plot_cause */
+    } * cause;
+    size_t causes;
+    const struct swh_plot_prediction *reading;
+    size_t readings;
+    double factor;
+    const char *foot; /* a line below: where to stop */
+    bool careful;     /* one of the causes comes near a limit */
+};
+enum swh_status swh_plot_plan(const struct swh_plot_plan *p, const struct swh_plot_options *o,
+                              struct swh_error *err);
+
+/* A channel's mean beside what a healthy vehicle gives. */
+struct swh_plot_judged {
+    enum swh_channel channel;
+    double read, healthy, sigma; /* SI: means, and how far they may lie apart (standard deviation); NaN: no
+                                    readings */
+    bool ok, judged;
+    const char *why_not; /* not judged: why, in words; else NULL */
+};
+/* What else is asked of a vehicle: how much of what is allowed it takes. */
+struct swh_plot_demand {
+    const char *label, *text; /* text: the numbers in words */
+    double share;             /* 1: all of it; NaN: not known */
+    bool ok;
+};
+/* accept: channels against the band of a healthy vehicle, then the other demands. */
+struct swh_plot_acceptance {
+    const char *title, *subtitle;
+    double most; /* standard deviations that a channel may lie off */
+    const struct swh_plot_judged *channel;
+    size_t channels;
+    const struct swh_plot_demand *demand;
+    size_t demands;
+    const char *demands_title;
+};
+enum swh_status swh_plot_acceptance(const struct swh_plot_acceptance *a, const struct swh_plot_options *o,
+                                    struct swh_error *err);
+
 #endif

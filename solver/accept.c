@@ -3,9 +3,6 @@
 #include <math.h>
 #include <string.h>
 
-/* strong evidence by Kass and Raftery 1995: 2 ln of the Bayes factor above 6 */
-static const double strong = 6;
-
 const struct swh_least_reading swh_accept_least[SWH_ACCEPT_LEAST] = {
     {SWH_CH_suction_pressure, "whether the low side is fed"},
     {SWH_CH_discharge_pressure, "whether the condenser gets rid of the heat"},
@@ -18,7 +15,7 @@ static void judge_channels(struct swh_acceptance *a)
     const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
     for (int i = 0; i < SWH_COMPARED; i++) {
         a->deviation[i] = -healthy->mean[i] / a->ranking.mean_sigma[i];
-        a->channel_ok[i] = !(fabs(a->deviation[i]) > 3);
+        a->channel_ok[i] = !(fabs(a->deviation[i]) > SWH_ACCEPT_DEVIATIONS);
     }
 }
 
@@ -27,7 +24,7 @@ static void judge_faults(struct swh_acceptance *a)
     const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking), *best = &a->ranking.cause[0];
     a->fault = SWH_HEALTHY;
     a->advantage = healthy->criterion - best->criterion;
-    if (best->fault != SWH_HEALTHY && a->advantage > strong)
+    if (best->fault != SWH_HEALTHY && a->advantage > SWH_ACCEPT_ADVANTAGE)
         a->fault = best->fault;
 }
 
@@ -40,7 +37,7 @@ static enum swh_status worst_hour(const struct swh_case *vehicle, double ambient
     a->worst_speed = c.conditions.compressor_speed;
     const enum swh_status status = swh_run(&c, NULL, &a->worst, err);
     const bool seized = a->worst.outcome == SWH_SHOE_SEIZED || a->worst.outcome == SWH_BORE_SEIZED;
-    a->lives = status == SWH_OK && !seized && a->worst.mean[SWH_CH_boundary_share] < 0.5;
+    a->lives = status == SWH_OK && !seized && a->worst.mean[SWH_CH_boundary_share] < SWH_ACCEPT_METAL;
     return status;
 }
 

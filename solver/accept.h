@@ -14,6 +14,13 @@ struct swh_least_reading {
 };
 extern const struct swh_least_reading swh_accept_least[SWH_ACCEPT_LEAST];
 
+/* A channel may lie this many standard deviations off, a fault explain the log better than health by this
+ * much (strong evidence by Kass and Raftery 1995: 2 ln of the Bayes factor above 6), and metal carry this
+ * share of the shoes' load on average in the worst hour. */
+#define SWH_ACCEPT_DEVIATIONS 3.0
+#define SWH_ACCEPT_ADVANTAGE 6.0
+#define SWH_ACCEPT_METAL 0.5
+
 struct swh_acceptance {
     struct swh_ranking ranking;
     double deviation[SWH_COMPARED]; /* mean difference of a channel from the healthy vehicle, in standard

@@ -338,6 +338,7 @@ static void keep_residuals(const struct rank *r, const struct swh_residuals *res
         const int i = r->weights.channel[a], k = r->weights.window[a];
         const double d = res->mean[i][k], sigma = swh_weights_sigma(&r->weights, a);
         c->against[i] += d * d / (sigma * sigma);
+        c->off[i] += d / sigma;
         c->mean[i] += d;
         count[i]++;
         if (k < 2 * res->windows / 3)
@@ -347,6 +348,7 @@ static void keep_residuals(const struct rank *r, const struct swh_residuals *res
     }
     for (int i = 0; i < SWH_COMPARED; i++) {
         c->against[i] = count[i] > 0 ? c->against[i] / count[i] : NAN;
+        c->off[i] = count[i] > 0 ? c->off[i] / count[i] : NAN;
         c->mean[i] = count[i] > 0 ? c->mean[i] / count[i] : NAN;
         c->last[i] = late[i] > 0 ? c->last[i] / late[i] : NAN;
     }
@@ -499,6 +501,7 @@ static void share_evidence(struct swh_ranking *out, const int *fault, int faults
         struct swh_cause *c = single(out, fault[i]);
         before += exp(-0.5 * (c->criterion - best));
         c->criterion = fmin(c->criterion, best + 2 * log(2));
+        c->alike = 1 + fault[0];
         after += exp(-0.5 * (c->criterion - best));
     }
     for (int i = 0; i < faults; i++)

@@ -72,7 +72,9 @@ struct swh_cause {
     double deviance;               /* of a pair: -2 ln of its greatest likelihood */
     int runs;
     bool dropped;                 /* not among the best of the first look; not looked at more closely */
+    int alike;                    /* causes with one number that is not 0 do the same to this log */
     double against[SWH_COMPARED]; /* chi2 of each channel taken alone, per point */
+    double off[SWH_COMPARED];     /* mean over points of the difference over its standard deviation */
     double mean[SWH_COMPARED],
         last[SWH_COMPARED];  /* mean difference prediction - reading, and over the last third */
     struct swh_summary hard; /* how a hard hour went (only with a bench) */

@@ -59,15 +59,14 @@ static void run_one(const struct swh_case *vehicle, const struct swh_test_cause 
         out->value[k][i] = out->reached[k] ? l.sum[i] / l.n : NAN;
 }
 
-/* standard deviation of a difference between prediction and reading at one test point */
-static double sigma_of(const struct swh_params *p, int i)
+double swh_testplan_sigma(const struct swh_params *p, int i)
 {
     return hypot(swh_channel_table[swh_compared[i]].offset_sigma, swh_slow_error(p, i));
 }
 
 static double apart(const struct swh_test_result *r, const struct swh_params *p, int a, int b, int i)
 {
-    const double d = fabs(r->value[a][i] - r->value[b][i]) / sigma_of(p, i);
+    const double d = fabs(r->value[a][i] - r->value[b][i]) / swh_testplan_sigma(p, i);
     return isfinite(d) ? d : 0;
 }
 
@@ -108,7 +107,8 @@ static void watch_limits(struct swh_test_result *r, const struct swh_summary *s)
     r->highest_pressure = fmax(r->highest_pressure, s->peak[SWH_CH_discharge_pressure].value);
     r->highest_discharge_temperature =
         fmax(r->highest_discharge_temperature, s->peak[SWH_CH_discharge_temperature].value);
-    r->careful = r->highest_pressure > 25e5 || r->highest_discharge_temperature > 388.15;
+    r->careful = r->highest_pressure > SWH_STOP_PRESSURE ||
+                 r->highest_discharge_temperature > SWH_STOP_DISCHARGE_TEMPERATURE;
 }
 
 enum swh_status swh_testplan(const struct swh_case *vehicle, const struct swh_test_cause *cause, int causes,

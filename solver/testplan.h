@@ -33,8 +33,17 @@ struct swh_test_result {
     double total; /* root of the sum of squares over channels, shares counted for all pairs */
     int best;     /* index of the reading that separates the first two best */
     double highest_pressure, highest_discharge_temperature; /* of any cause, SI */
-    bool careful; /* a cause comes near a limit: 25 bar abs or 115 degC */
+    bool careful; /* a cause comes beyond SWH_STOP_PRESSURE or SWH_STOP_DISCHARGE_TEMPERATURE */
 };
+
+/* A test is stopped beyond these: at the high side [Pa], at the discharge pipe [K]. Common practice, no
+ * source. */
+#define SWH_STOP_PRESSURE 25e5
+#define SWH_STOP_DISCHARGE_TEMPERATURE 388.15
+
+/* Standard deviation of a difference between prediction and reading of compared channel i at a test point
+ * [SI]: the instrument's offset and the model's slow error. */
+double swh_testplan_sigma(const struct swh_params *p, int i);
 
 /* Runs all causes at all points; out[SWH_TESTPOINT_COUNT] best first, points near a limit after the others
  * that tell enough. Ambient and humidity are the vehicle's conditions. SWH_ERR_USAGE for fewer than two or

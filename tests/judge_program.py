@@ -25,7 +25,7 @@ def run(*arguments, expect=0):
 
 
 def rank(folder, log, *more):
-    run("rank", os.path.join(SCENARIOS, "logs", log), "--vehicle", VEHICLE, "-o", folder, "-q", *more)
+    run("rank", os.path.join(SCENARIOS, "logs", log), "--vehicle", VEHICLE, "-o", folder, "-q", "--plot", "none", *more)
     with open(os.path.join(folder, "rank.json"), encoding="utf-8") as f:
         return json.load(f)
 
@@ -390,13 +390,84 @@ class Fit(unittest.TestCase):
         self.assertIn("valve.area", done.stderr)
 
 
+class Pictures(unittest.TestCase):
+    """Pictures of rank, plan and accept: whole, in the results folder, and saying what the JSON beside them says."""
+
+    LOG = os.path.join(SCENARIOS, "logs", "bay-short-of-charge.csv")
+
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory()
+        self.addCleanup(folder.cleanup)
+        self.out = folder.name
+
+    def command(self, name, *more, expect=0, env=None):
+        log = () if name == "plan" else (self.LOG,)
+        done = subprocess.run([PROGRAM, name, *log, "--vehicle", VEHICLE, "-o", self.out, *more], capture_output=True, text=True,
+                              timeout=300, env=env)
+        self.assertEqual(done.returncode, expect, done.stderr)
+        return done
+
+    def text(self, name):
+        with open(os.path.join(self.out, name), encoding="utf-8") as f:
+            return f.read()
+
+    def says(self, picture, words):
+        self.assertTrue(words in picture, f"not in the picture: {words}")  # without the picture, which is long
+
+    def test_rank(self):
+        self.command("rank", "-q", "--plot", "svg")
+        self.assertEqual(sorted(os.listdir(self.out)), ["causes.svg", "evidence.svg", "rank.json"])
+        causes, evidence = self.text("causes.svg"), self.text("evidence.svg")
+        first = json.loads(self.text("rank.json"))["ranking"][0]
+        self.assertEqual(first["fault"], "undercharge")
+        self.says(causes, f">{first['severity']:.2f} ({first['severity_low']:.2f} to {first['severity_high']:.2f})<")
+        self.says(causes, ">missing fraction of the nominal charge<")
+        off = -first["channels"]["discharge_pressure"]["mean"] / 1e5  # reading less prediction
+        self.says(evidence, f">{off:+.2f} bar<")
+        for picture in (causes, evidence):
+            self.assertTrue(picture.rstrip().endswith("</svg>"))
+            self.says(picture, "Undercharge (100 %)")
+
+    def test_plan(self):
+        self.command("plan", "-q", "--plot", "svg", "--units", "trade")
+        self.assertEqual(sorted(os.listdir(self.out)), ["plan.json", "plan.svg"])
+        test = json.loads(self.text("plan.json"))["tests"][0]
+        picture = self.text("plan.svg")
+        self.says(picture, test["best_reading"].replace("_", " "))
+        value = test["expected"]["undercharge"]["discharge_pressure"]["value"]
+        # gauge against 101325 Pa; NIST SP 811: 1 psi = 6894.757 Pa
+        self.says(picture, f">{(value - 101325) / 6894.757:.0f} psig<")
+        self.says(picture, "Stop at once above 347.9 psig")  # 25 bar absolute, the caution that is printed too
+
+    def test_accept(self):
+        self.command("accept", "-q", "--plot", "svg", expect=1)
+        self.assertEqual(sorted(os.listdir(self.out)), ["accept.json", "accept.svg"])
+        picture, verdict = self.text("accept.svg"), json.loads(self.text("accept.json"))
+        self.says(picture, verdict["answer"])
+        self.says(picture, "; undercharge, severity")
+        fails = sum(abs(d) > 3 for d in verdict["deviations"].values())
+        self.assertEqual(picture.count(">FAIL<"), fails + 1)  # and the fault that explains the log better
+
+    def test_none_are_drawn_if_none_are_asked_for(self):
+        for name, expect in (("rank", 0), ("plan", 0), ("accept", 1)):
+            self.command(name, "-q", "--plot", "none", expect=expect)
+        self.assertEqual(sorted(os.listdir(self.out)), ["accept.json", "plan.json", "rank.json"])
+
+    def test_without_gnuplot_the_results_are_kept(self):
+        for name, picture in (("rank", "causes.png"), ("plan", "plan.png"), ("accept", "accept.png")):
+            done = self.command(name, expect=5, env={"PATH": "/nowhere"})
+            self.assertIn(f"{picture}: cannot start gnuplot", done.stderr)
+            self.assertTrue(done.stdout)
+        self.assertEqual(sorted(os.listdir(self.out)), ["accept.json", "plan.json", "rank.json"])
+
+
 class BadInput(Logs):
     """Logs that a user really brings: each is judged with the right exit status, and what is wrong is said."""
 
     FIT = ("--free", "compressor.ua_discharge_heads,body.shell_film")
 
     def commands(self):
-        return (("fit", self.FIT), ("rank", ()), ("replay", ("--plot", "none")))
+        return (("fit", self.FIT), ("rank", ("--plot", "none")), ("replay", ("--plot", "none")))
 
     def notes(self, command, log, *more):
         return " ".join(self.judge(command, log, *more)[1]["notes"])

@@ -399,6 +399,158 @@ static void test_curves_map_bars(void **state)
     assert_in_picture("ranking.svg", "undercharge");
 }
 
+/* ---- judgements ---- */
+
+/* many causes with long names: two that read alike stand together with their sum, a pair has two lines, what
+ * is under a per cent is summed up */
+static void test_causes(void **state)
+{
+    (void)state;
+    struct swh_plot_options o;
+    struct swh_error err;
+    static const char line[] = "lost fraction of the line's inner diameter at its narrowest place";
+    const struct swh_plot_cause cause[] = {
+        {"liquid line restricted", NULL, 0.40, 0.74, 0.57, 0.92, NAN, line, NULL, 7, true},
+        {"liquid line restricted", "hot air recirculation", 0.30, 0.4, 0.2, 0.6, 0.7, line, line, 0, false},
+        {"valve starving", NULL, 0.25, 0.67, 0.49, 0.84, NAN, "lost fraction of the largest opening", NULL, 7,
+         false},
+        {"healthy", NULL, 0.04, NAN, NAN, NAN, NAN, NULL, NULL, 0, false},
+        {"overcharge", NULL, 0.006, 0.1, 0, 0.2, NAN, "excess", NULL, 0, false},
+        {"oil short", NULL, 0.004, 0.1, 0, 0.2, NAN, "lost fraction of the oil", NULL, 0, false},
+    };
+    struct swh_plot_causes causes = {"Title", "below", cause, 6};
+    unsigned long width, height, fewer;
+    options(&o, &err, SWH_PLOT_SVG, false);
+    assert_int_equal(swh_plot_causes(&causes, &o, &err), SWH_OK);
+    assert_in_picture("causes.svg", ">read alike,<");
+    assert_in_picture("causes.svg", ">sum 65 %<"); /* 40 + 25, though a cause with 30 % stands between them */
+    assert_in_picture("causes.svg", ">and hot air recirculation<");
+    assert_in_picture("causes.svg", ">0.40 (0.20 to 0.60) and 0.70<");
+    assert_in_picture("causes.svg", ">2 others together<");
+    assert_in_picture("causes.svg", ">1 %<");
+    assert_in_picture("causes.svg", ">overcharge, oil short<");
+    assert_in_picture("causes.svg", ">no fault<");
+    options(&o, &err, SWH_PLOT_PNG, false);
+    assert_int_equal(swh_plot_causes(&causes, &o, &err), SWH_OK);
+    png_size("causes.png", &width, &height);
+    assert_int_equal(width, 1400);
+    causes.causes = 2;
+    assert_int_equal(swh_plot_causes(&causes, &o, &err), SWH_OK);
+    png_size("causes.png", &width, &fewer);
+    assert_true(fewer < height);
+    causes.causes = 0;
+    assert_int_equal(swh_plot_causes(&causes, &o, &err), SWH_ERR_INPUT);
+}
+
+static void test_evidence(void **state)
+{
+    (void)state;
+    struct swh_plot_options o;
+    struct swh_error err;
+    const enum swh_channel channel[] = {SWH_CH_discharge_pressure, SWH_CH_condenser_air_out_temperature,
+                                        SWH_CH_cabin_temperature};
+    const struct swh_plot_rest rest[] = {{"condenser blocked",
+                                          NULL,
+                                          0.9,
+                                          {0.4, 0.1, NAN},
+                                          {0.2, 0.3, 0},
+                                          {21000, -0.04, NAN},
+                                          {SWH_PLOT_SPEAKS_FOR}},
+                                         {"liquid line restricted",
+                                          "hot air recirculation",
+                                          0.0995,
+                                          {-12, 1, NAN},
+                                          {1, 0.3, 0},
+                                          {-123000, 2, NAN},
+                                          {SWH_PLOT_SPEAKS_AGAINST}},
+                                         {"healthy",
+                                          NULL,
+                                          0.0005,
+                                          {4.5, NAN, NAN},
+                                          {0.2, 0, 0},
+                                          {5.29e5, NAN, NAN},
+                                          {SWH_PLOT_SPEAKS_AGAINST}}};
+    struct swh_plot_evidence evidence = {"Title", "below", channel, 3, 0, rest, 3};
+    options(&o, &err, SWH_PLOT_SVG, false);
+    assert_int_equal(swh_plot_evidence(&evidence, &o, &err), SWH_OK);
+    assert_in_picture("evidence.svg", ">+0.21 bar<");
+    assert_in_picture("evidence.svg", ">-1.23 bar<");
+    assert_in_picture("evidence.svg", ">0.0 K<"); /* not -0.0 */
+    assert_in_picture("evidence.svg", ">condenser air out temperature<");
+    assert_in_picture("evidence.svg", ">liquid line restricted and<");
+    assert_in_picture("evidence.svg", "share &lt; 0.1 %");
+    assert_in_picture("evidence.svg", ">against<");
+    char *text = file_text("evidence.svg");
+    assert_null(strstr(text, "cabin")); /* nothing was compared */
+    free(text);
+    options(&o, &err, SWH_PLOT_SVG, true);
+    assert_int_equal(swh_plot_evidence(&evidence, &o, &err), SWH_OK);
+    assert_in_picture("evidence.svg", ">-17.8 psi<"); /* 1.23 bar; NIST SP 811: 1 psi = 6.894757 kPa */
+    evidence.rests = 0;
+    assert_int_equal(swh_plot_evidence(&evidence, &o, &err), SWH_ERR_INPUT);
+}
+
+/* Where a cause is singled out: two normal densities with one standard deviation s and means a < b have the
+ * ratio 3 at (a + b)/2 - s^2 ln 3/(b - a) (by hand: ln of the ratio is ((x - b)^2 - (x - a)^2)/(2 s^2)). */
+static void test_plan(void **state)
+{
+    (void)state;
+    struct swh_plot_options o;
+    struct swh_error err;
+    const struct swh_plot_suspect cause[] = {{"undercharge", NULL},
+                                             {"valve starving", NULL},
+                                             {"oil short", "liquid line restricted"},
+                                             {"fan dead", NULL}};
+    const double value[] = {20e5, 22e5, 22.1e5, NAN};
+    struct swh_plot_prediction reading = {SWH_CH_discharge_pressure, 15e3, 50e3, 25e5, value};
+    struct swh_plot_plan plan = {"Title", "below", cause, 4, &reading, 1, 3, "where to stop", true};
+    options(&o, &err, SWH_PLOT_SVG, false);
+    assert_int_equal(swh_plot_plan(&plan, &o, &err), SWH_OK);
+    /* 21 bar - 0.25 bar2 * 1.0986/(2 bar) = 20.863 bar, less an atmosphere of 1.01325 bar: 19.85 barg */
+    assert_in_picture("plan.svg", ">believe it below 19.8 barg<");
+    assert_in_picture("plan.svg", ">not told by this reading alone<"); /* two that are all but equal */
+    assert_in_picture("plan.svg", ">does not get through this test<");
+    assert_in_picture("plan.svg", ">stop at once above 24.0 barg<");
+    assert_in_picture("plan.svg", "where to stop");
+    assert_in_picture("plan.svg", ">and liquid line restricted<");
+    reading.limit = 60e5; /* far away: not drawn */
+    assert_int_equal(swh_plot_plan(&plan, &o, &err), SWH_OK);
+    char *text = file_text("plan.svg");
+    assert_null(strstr(text, "stop at once"));
+    free(text);
+    const double nowhere[] = {NAN, NAN, NAN, NAN};
+    reading.value = nowhere;
+    assert_int_equal(swh_plot_plan(&plan, &o, &err), SWH_ERR_INPUT);
+}
+
+static void test_acceptance(void **state)
+{
+    (void)state;
+    struct swh_plot_options o;
+    struct swh_error err;
+    const struct swh_plot_judged channel[] = {
+        {SWH_CH_suction_pressure, 3.5e5, 3.4e5, 0.2e5, true, true, NULL},
+        {SWH_CH_condenser_air_out_temperature, 340, 320, 2, false, true, NULL},
+        {SWH_CH_vent_temperature, NAN, NAN, NAN, true, false, "no readings, but needed"}};
+    const struct swh_plot_demand demand[] = {{"evidence for a fault", "far more", 30, false},
+                                             {"shoe contact in the worst hour", "up to here", 0.4, true}};
+    struct swh_plot_acceptance accept = {"Title", "below", 3, channel, 3, demand, 2, "What else is asked"};
+    options(&o, &err, SWH_PLOT_SVG, false);
+    assert_int_equal(swh_plot_acceptance(&accept, &o, &err), SWH_OK);
+    assert_in_picture("accept.svg",
+                      ">2.49 barg (healthy: 1.79 to 2.99)<"); /* 3.4 bar +- 3 * 0.2 bar, gauge */
+    assert_in_picture("accept.svg", ">no readings, but needed<");
+    assert_in_picture("accept.svg", ">FAIL<");
+    assert_in_picture("accept.svg", ">What else is asked<");
+    accept.channels = 0;
+    assert_int_equal(swh_plot_acceptance(&accept, &o, &err), SWH_ERR_INPUT);
+    empty_folder();
+    options(&o, &err, SWH_PLOT_NONE, false);
+    accept.channels = 3;
+    assert_int_equal(swh_plot_acceptance(&accept, &o, &err), SWH_OK);
+    assert_int_equal(files_in(folder), 0);
+}
+
 /* ---- what can go wrong ---- */
 
 /* Runs a drawing with another PATH. */
@@ -657,6 +809,10 @@ int main(void)
         cmocka_unit_test_teardown(test_overlay, clean),
         cmocka_unit_test_teardown(test_cycle, clean),
         cmocka_unit_test_teardown(test_curves_map_bars, clean),
+        cmocka_unit_test_teardown(test_causes, clean),
+        cmocka_unit_test_teardown(test_evidence, clean),
+        cmocka_unit_test_teardown(test_plan, clean),
+        cmocka_unit_test_teardown(test_acceptance, clean),
         cmocka_unit_test_teardown(test_missing_gnuplot, clean),
         cmocka_unit_test_teardown(test_failing_gnuplot, clean),
         cmocka_unit_test_teardown(test_old_picture_survives_a_failure, clean),

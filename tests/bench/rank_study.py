@@ -253,7 +253,7 @@ def calibrate(study, known, folder, logs):
 
 
 def rank(study, log, vehicle):
-    swashheat(study.program, "rank", log, "--vehicle", vehicle, "-q", "-o", log[:-4] + "-rank")
+    swashheat(study.program, "rank", log, "--vehicle", vehicle, "-q", "--plot", "none", "-o", log[:-4] + "-rank")
     with open(os.path.join(log[:-4] + "-rank", "rank.json"), encoding="utf-8") as f:
         return json.load(f)
 

@@ -1,0 +1,37 @@
+/* Pictures of a ranking, a plan and an acceptance, in the judge's folder (it is there), as --plot says. All
+ * return SWH_OK or SWH_ERR_OUTPUT. */
+#ifndef SWH_CLI_JUDGE_DRAW_H
+#define SWH_CLI_JUDGE_DRAW_H
+
+#include "cli/judge.h"
+#include "solver/accept.h"
+#include "solver/testplan.h"
+
+struct swh_rank_drawing {
+    const struct swh_judge *judge;
+    const struct swh_ranking *ranking;
+    const struct swh_test_result *next; /* NULL: none */
+    const char *doubtful;               /* why no answer can be drawn from the log; NULL: it can */
+};
+/* causes and evidence */
+enum swh_status swh_rank_draw(const struct swh_rank_drawing *q, struct swh_error *err);
+
+/* Whether compared channel i speaks for a cause (it explains what health does not), or against it (it leaves
+ * much over). */
+bool swh_cause_speaks_for(const struct swh_cause *c, const struct swh_cause *healthy, int i);
+bool swh_cause_speaks_against(const struct swh_cause *c, int i);
+/* "condenser blocked", or the first of two; of a pair the second, else NULL. */
+struct swh_cause_words {
+    char first[48], second[48];
+};
+const char *swh_cause_words(int fault, int second, struct swh_cause_words *out);
+
+/* plan: the first of the tests */
+enum swh_status swh_plan_draw(const struct swh_judge *j, const struct swh_test_result *t,
+                              const struct swh_test_cause *cause, int causes, struct swh_error *err);
+
+/* accept: `answer` is the verdict in words */
+enum swh_status swh_accept_draw(const struct swh_judge *j, const struct swh_acceptance *a, const char *answer,
+                                bool judged, struct swh_error *err);
+
+#endif

@@ -1,0 +1,130 @@
+/* What causes leave over of a log, channel by channel: which reading speaks for a cause, which against it. */
+#include "plots/rows.h"
+#include "plots/series.h"
+
+#include <math.h>
+
+enum { PITCH = 58, NAMES = 316, FIRST = 330, LAST = 1384, GAP = 22, RESTS_MAX = 4 };
+
+static bool compared(const struct swh_plot_evidence *e, size_t channel)
+{
+    for (size_t k = 0; k < e->rests; k++)
+        if (isfinite(e->rest[k].off[channel]))
+            return true;
+    return false;
+}
+
+static size_t rows_of(const struct swh_plot_evidence *e)
+{
+    size_t n = 0;
+    for (size_t i = 0; i < e->channels; i++)
+        n += compared(e, i);
+    return n;
+}
+
+/* standard deviations to both sides: whole, not so many that the small ones cannot be seen */
+static double reach_of(const struct swh_plot_evidence *e)
+{
+    double most = 3;
+    for (size_t k = 0; k < e->rests; k++)
+        for (size_t i = 0; i < e->channels; i++)
+            most = fmax(most, fabs(e->rest[k].off[i]) + e->rest[k].scatter[i]); /* fmax ignores a NaN */
+    return fmin(ceil(most), 8) + 0.5; /* no number at the very edge, where the next panel's begins */
+}
+
+/* "+2.1 unit" */
+static const char *difference_text(const struct swh_page *p, enum swh_channel ch, double si, char *out,
+                                   size_t n)
+{
+    char unit[24];
+    const bool pressure = swh_channel_table[ch].quantity == SWH_Q_PRESSURE;
+    const enum swh_quantity q = pressure ? SWH_Q_PRESSURE_DIFFERENCE : SWH_Q_TEMPERATURE_DIFFERENCE;
+    const double v = swh_page_shown(p, q, si);
+    const int digits = fabs(v) >= 10 || !pressure ? 1 : 2;
+    const bool nothing = fabs(v) < 0.5 * pow(10, -digits);
+    snprintf(out, n, nothing ? "%.*f %s" : "%+.*f %s", digits, nothing ? 0 : v,
+             swh_page_unit(p, q, unit, sizeof unit));
+    return out;
+}
+
+static void draw_row(struct swh_panel *n, const struct swh_plot_evidence *e, const struct swh_plot_rest *r,
+                     size_t i, double y)
+{
+    char text[48];
+    if (!isfinite(r->off[i]))
+        return;
+    swh_row_interval(n, y + 9, r->off[i] - r->scatter[i], r->off[i] + r->scatter[i], 1.8);
+    swh_row_dot(n, y + 9, r->off[i], false);
+    swh_page_text(n->page, n->right - 4, y - 13, "right",
+                  difference_text(n->page, e->channel[i], r->difference[i], text, sizeof text),
+                  SWH_TEXT_FRONT);
+    if (r->speaks[i] != SWH_PLOT_SPEAKS_NOT)
+        swh_page_bold(n->page, n->left + 6, y - 13, "left",
+                      r->speaks[i] == SWH_PLOT_SPEAKS_FOR ? "for" : "against", 11);
+}
+
+static void head_of(struct swh_page *p, const struct swh_plot_rest *r, double x, double y)
+{
+    char text[96];
+    snprintf(text, sizeof text, "%s%s", r->label, r->second ? " and" : "");
+    swh_page_bold(p, x, y - (r->second ? 44 : 22), "left", text, 12);
+    if (r->second)
+        swh_page_bold(p, x, y - 22, "left", r->second, 12);
+    snprintf(text, sizeof text, r->share < 0.001 ? "share < 0.1 %%" : "share %.*f %%",
+             r->share < 0.0095 ? 1 : 0, 100 * r->share);
+    swh_page_text(p, x, y, "left", text, SWH_TEXT_GREY);
+}
+
+static void draw_rest(struct swh_page *p, const struct swh_plot_evidence *e, size_t k, int top, int bottom)
+{
+    struct swh_panel n;
+    const double reach = reach_of(e);
+    const int pitch = (LAST - FIRST + GAP) / (int)e->rests, left = FIRST + (int)k * pitch;
+    swh_rows_open(
+        &n, p,
+        &(struct swh_rows){left, left + pitch - GAP, top, bottom, SWH_Q_NONE, -reach, reach, "", -2, 2});
+    swh_page_stroke(p, swh_panel_pixel(&n, 0), top, swh_panel_pixel(&n, 0), bottom, &swh_style_limit);
+    head_of(p, &e->rest[k], left, top - 22);
+    double y = top + 0.5 * PITCH;
+    for (size_t i = 0; i < e->channels; i++) {
+        if (!compared(e, i))
+            continue;
+        draw_row(&n, e, &e->rest[k], i, y);
+        y += PITCH;
+    }
+}
+
+static void draw(struct swh_page *p, const struct swh_plot_evidence *e)
+{
+    const int top = p->top + 90, bottom = top + (int)rows_of(e) * PITCH + 6;
+    double y = top + 0.5 * PITCH;
+    for (size_t k = 0; k < e->rests; k++)
+        draw_rest(p, e, k, top, bottom);
+    for (size_t i = 0; i < e->channels; i++) {
+        char words[64];
+        if (!compared(e, i))
+            continue;
+        swh_channel_words(e->channel[i], false, words, sizeof words);
+        if ((int)i == e->parting)
+            swh_page_bold(p, NAMES, y, "right", words, 13);
+        else
+            swh_page_text(p, NAMES, y, "right", words, NULL);
+        y += PITCH;
+    }
+    swh_page_text(p, 0.5 * (FIRST + LAST), bottom + 54, "center",
+                  "reading less prediction, in standard deviations of a window's mean (grey: within two)",
+                  NULL);
+}
+
+enum swh_status swh_plot_evidence(const struct swh_plot_evidence *e, const struct swh_plot_options *o,
+                                  struct swh_error *err)
+{
+    struct swh_page page;
+    if (o->format == SWH_PLOT_NONE)
+        return SWH_OK;
+    if (e->rests == 0 || e->rests > RESTS_MAX || e->channels > SWH_PLOT_CHANNELS_MAX || rows_of(e) == 0)
+        return swh_error_set(err, SWH_ERR_INPUT, "evidence: no reading to compare a prediction with");
+    swh_page_begin(&page, o, (int)rows_of(e) * PITCH + 180, e->title, e->subtitle);
+    draw(&page, e);
+    return swh_page_end(&page, "evidence", err);
+}
