@@ -149,7 +149,7 @@ static void lay_cause(const struct swh_rank_drawing *q, int i, struct drawing *d
                                           .meaning = healthy ? NULL : swh_fault_table[c->fault].severity,
                                           .second_meaning = pair ? swh_fault_table[c->second].severity : NULL,
                                           .alike = c->alike,
-                                          .strong = is_open(q->ranking, i)};
+                                          .strong = !q->doubtful && is_open(q->ranking, i)};
 }
 
 static enum swh_status draw_causes(const struct swh_rank_drawing *q, struct drawing *d,
@@ -259,8 +259,8 @@ static enum swh_status draw_evidence(const struct swh_rank_drawing *q, struct dr
     add(d->subtitle, sizeof d->subtitle,
         "; dot: mean, line: scatter of window means; for: explained here, not by health; against: rms above "
         "2");
-    const struct swh_plot_evidence evidence = {d->title, d->subtitle, swh_compared, SWH_COMPARED,
-                                               parting,  d->rest,     (size_t)n};
+    const struct swh_plot_evidence evidence = {
+        d->title, d->subtitle, swh_compared, SWH_COMPARED, q->doubtful ? -1 : parting, d->rest, (size_t)n};
     return swh_plot_evidence(&evidence, o, err);
 }
 
