@@ -17,7 +17,7 @@ struct swh_rank_drawing {
 enum swh_status swh_rank_draw(const struct swh_rank_drawing *q, struct swh_error *err);
 
 /* Whether compared channel i speaks for a cause (it explains what health does not), or against it (it leaves
- * much over). */
+ * much over). Neither, if the cause was not looked at closely. */
 bool swh_cause_speaks_for(const struct swh_cause *c, const struct swh_cause *healthy, int i);
 bool swh_cause_speaks_against(const struct swh_cause *c, int i);
 /* "condenser blocked", or the first of two; of a pair the second, else NULL. */

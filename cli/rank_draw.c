@@ -15,12 +15,12 @@ _Static_assert((int)SWH_COMPARED <= (int)SWH_PLOT_CHANNELS_MAX, "all channels fi
 
 bool swh_cause_speaks_for(const struct swh_cause *c, const struct swh_cause *healthy, int i)
 {
-    return c->against[i] < 0.5 * healthy->against[i] && healthy->against[i] > 1.5;
+    return !c->dropped && c->against[i] < 0.5 * healthy->against[i] && healthy->against[i] > 1.5;
 }
 
 bool swh_cause_speaks_against(const struct swh_cause *c, int i)
 {
-    return c->against[i] > 4;
+    return !c->dropped && c->against[i] > 4;
 }
 
 const char *swh_cause_words(int fault, int second, struct swh_cause_words *out)

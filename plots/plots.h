@@ -280,13 +280,14 @@ struct swh_plot_prediction {
     double limit;             /* SI: at which the test is to be stopped; NaN: none */
     const double *value;      /* SI, one for each cause; NaN: it does not get that far */
 };
+struct swh_plot_suspect {
+    const char *label, *second; /* as in swh_plot_cause */
+};
 /* plan: predictions of one test's readings, the chosen one first, and where each singles a cause out: makes
  * it `factor` times as likely as any other. */
 struct swh_plot_plan {
     const char *title, *subtitle;
-    const struct swh_plot_suspect {
-        const char *label, *second; /* as in swh_plot_cause */
-    } * cause;
+    const struct swh_plot_suspect *cause;
     size_t causes;
     const struct swh_plot_prediction *reading;
     size_t readings;

@@ -44,6 +44,9 @@ class Rank(unittest.TestCase):
         self.assertTrue(low <= causes[0]["severity"] <= high, causes[0])
         self.assertTrue(causes[0]["severity_low"] <= causes[0]["severity"] <= causes[0]["severity_high"])
         self.assertIn("channel", ranking["next_reading"])
+        for cause in causes:  # what was not looked at closely says nothing
+            if cause["dropped_early"]:
+                self.assertEqual((cause["speaks_for"], cause["speaks_against"], cause["channels"]), ("", "", {}), cause["fault"])
 
     def test_short_of_charge(self):
         self.check("bay-short-of-charge.csv", "undercharge", 0.40, 0.80)
