@@ -129,6 +129,7 @@ int swh_machine_sparsity(const struct swh_machine *m, int *col_ptr, int *row_idx
 /* Marks (slow[n]) the states that weigh little on the rates within a step of the integrator: walls, metal,
  * oil, cabin, probes. Their derivatives may be kept for a while. Not so the refrigerant's masses and
  * energies, the shaft and the bulbs. */
+enum { SWH_SLOW_TIME = 1 }; /* s: what counts as a short step for them; a wall follows its fluid in some seconds */
 void swh_machine_slow_states(const struct swh_machine *m, unsigned char *slow);
 
 /* Totals that the ledger balances: refrigerant mass [kg]; energy stored in refrigerant, walls, metal [J]. */

@@ -384,6 +384,7 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
                                             .col_ptr = e->col_ptr,
                                             .row_idx = e->row_idx,
                                             .slow = slow,
+                                            .slow_time = SWH_SLOW_TIME,
                                             .kinked = 1,
                                             .user = e};
     e->ode = swh_ode_create(&problem, t0, e->y, err);

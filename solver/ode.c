@@ -43,7 +43,8 @@ struct swh_ode {
     SUNMatrix A;
     SUNLinearSolver LS;
     SUNNonlinearSolver newton;
-    struct swh_lu *lu;
+    struct swh_lu *lu, *lu_short; /* lu_short: without the slow columns, for short steps; may be NULL */
+    struct swh_lu *factored;      /* one of the two */
     struct swh_jacobian *jac;
     double gamma;
     double t;
@@ -167,6 +168,13 @@ static void collect_message(int code, const char *module, const char *function, 
 
 /* ---- our matrix and linear solver in SUNDIALS's clothes ---- */
 
+/* Within a short step the slow columns change nothing that the iteration could not find without them, and the
+ * matrix without them has half the entries. */
+static int is_short(const struct swh_ode *o, double gamma)
+{
+    return o->lu_short && gamma < o->p.slow_time;
+}
+
 static int linear_system(realtype t, N_Vector y, N_Vector fy, SUNMatrix A, booleantype jok, booleantype *jcur,
                          realtype gamma, void *user, N_Vector a, N_Vector b, N_Vector c)
 {
@@ -177,11 +185,14 @@ static int linear_system(realtype t, N_Vector y, N_Vector fy, SUNMatrix A, boole
     (void)c;
     o->gamma = gamma; /* the factorisation takes I - gamma J from J and gamma */
     o->setups++;
-    *jcur = !jok;
-    if (jok)
+    const int slow_too = !is_short(o, gamma);
+    *jcur = !jok || (slow_too && !swh_jacobian_has_slow(o->jac));
+    if (!*jcur)
         return 0;
     o->jac_evals++;
-    return swh_jacobian_evaluate(o->jac, t, N_VGetArrayPointer(y), N_VGetArrayPointer(fy), guarded_rates, o);
+    const double *Y = N_VGetArrayPointer(y), *F = N_VGetArrayPointer(fy);
+    return slow_too ? swh_jacobian_evaluate(o->jac, t, Y, F, guarded_rates, o)
+                    : swh_jacobian_evaluate_fast(o->jac, t, Y, F, guarded_rates, o);
 }
 
 static SUNMatrix_ID matrix_id(SUNMatrix A)
@@ -200,7 +211,8 @@ static int solver_setup(SUNLinearSolver S, SUNMatrix A)
 {
     struct swh_ode *o = S->content;
     (void)A;
-    o->bad_pivot = swh_lu_factor(o->lu, o->gamma, swh_jacobian_values(o->jac));
+    o->factored = is_short(o, o->gamma) ? o->lu_short : o->lu;
+    o->bad_pivot = swh_lu_factor(o->factored, o->gamma, swh_jacobian_values(o->jac));
     return o->bad_pivot < 0 ? 0 : SUNLS_LUFACT_FAIL; /* recoverable: a smaller step has a better matrix */
 }
 
@@ -210,7 +222,7 @@ static int solver_solve(SUNLinearSolver S, SUNMatrix A, N_Vector x, N_Vector b, 
     (void)A;
     (void)tolerance;
     memcpy(N_VGetArrayPointer(x), N_VGetArrayPointer(b), (size_t)o->n * sizeof(double));
-    swh_lu_solve(o->lu, N_VGetArrayPointer(x));
+    swh_lu_solve(o->factored, N_VGetArrayPointer(x));
     return SUNLS_SUCCESS;
 }
 
@@ -331,6 +343,17 @@ static enum swh_status check_problem(const struct swh_ode_problem *p, const doub
     return SWH_OK;
 }
 
+static int use_slow(struct swh_ode *o)
+{
+    if (!swh_jacobian_set_slow(o->jac, o->p.slow))
+        return 0;
+    if (!(o->p.slow_time > 0))
+        return 1;
+    o->lu_short = swh_lu_create_without(o->n, swh_jacobian_col_ptr(o->jac), swh_jacobian_row_idx(o->jac),
+                                        o->p.slow);
+    return o->lu_short != NULL;
+}
+
 static int build(struct swh_ode *o, double t0, const double *y0)
 {
     if (SUNContext_Create(NULL, &o->ctx) != 0 || !allocate(o))
@@ -339,7 +362,7 @@ static int build(struct swh_ode *o, double t0, const double *y0)
     o->jac = swh_jacobian_create(o->n, o->p.col_ptr, o->p.row_idx, o->p.rtol, o->p.atol);
     if (!o->jac)
         return 0;
-    if (o->p.slow && !swh_jacobian_set_slow(o->jac, o->p.slow))
+    if (o->p.slow && !use_slow(o))
         return 0;
     o->lu = swh_lu_create(o->n, swh_jacobian_col_ptr(o->jac), swh_jacobian_row_idx(o->jac));
     o->y = swh_vector_new(o->n, o->ctx);
@@ -413,6 +436,7 @@ void swh_ode_free(struct swh_ode *o)
     if (o->ctx)
         SUNContext_Free(&o->ctx);
     swh_lu_free(o->lu);
+    swh_lu_free(o->lu_short);
     swh_jacobian_free(o->jac);
     free_arrays(o);
     free(o);

@@ -32,9 +32,11 @@ struct swh_ode_problem {
     /* Sparsity of df/dy by columns (CSC, rows ascending, diagonal always included), or NULL for a dense one.
      * It must name every entry that can become nonzero: what is missing makes the Newton iteration fail. */
     const int *col_ptr, *row_idx;
-    /* n marks of states whose column of df/dy may be kept for a while (see ode_jacobian.h), or NULL; read by
-     * swh_ode_create only */
+    /* n marks of states whose column of df/dy may be kept for a while (see ode_jacobian.h), and is left out of
+     * the Newton iteration's matrix in steps shorter than about slow_time [s]; or NULL; read by swh_ode_create
+     * only */
     const unsigned char *slow;
+    double slow_time;
     int kinked; /* the rates have corners that are met again and again (saturation lines) */
     void *user;
 };

@@ -13,7 +13,8 @@ struct swh_jacobian {
     double *least_shift_r, *least_shift_a; /* shift >= r |y| + a */
     unsigned char *is_sum, *slow;
     int colours, slow_colours, *colour_ptr, *colour_col; /* the slow columns' come last */
-    int age;                                             /* evaluations since the slow columns were taken */
+    int age; /* evaluations since the slow columns were taken; 0: they are to be taken */
+    int has_slow;
     double *y, *f;                                       /* shifted */
     long calls;
 };
@@ -200,7 +201,12 @@ int swh_jacobian_set_slow(struct swh_jacobian *jac, const unsigned char *slow)
 
 void swh_jacobian_forget(struct swh_jacobian *jac)
 {
-    jac->age = 0;
+    jac->age = jac->has_slow = 0;
+}
+
+int swh_jacobian_has_slow(const struct swh_jacobian *jac)
+{
+    return jac->has_slow;
 }
 
 /* ---- differences ---- */
@@ -241,18 +247,34 @@ static int difference(struct swh_jacobian *jac, int c, double t, const double *y
     return flag;
 }
 
-int swh_jacobian_evaluate(struct swh_jacobian *jac, double t, const double *y, const double *fy,
-                          swh_jacobian_rates rates, void *context)
+static int take_colours(struct swh_jacobian *jac, int end, double t, const double *y, const double *fy,
+                        swh_jacobian_rates rates, void *context)
 {
-    const int end = jac->colours + (jac->age == 0 ? jac->slow_colours : 0);
     memcpy(jac->y, y, (size_t)jac->n * sizeof *y);
     for (int c = 0; c < end; c++) {
         const int flag = difference(jac, c, t, y, fy, rates, context);
         if (flag != 0)
             return flag;
     }
-    jac->age = (jac->age + 1) % SLOW_EVERY;
     return 0;
+}
+
+int swh_jacobian_evaluate(struct swh_jacobian *jac, double t, const double *y, const double *fy,
+                          swh_jacobian_rates rates, void *context)
+{
+    const int end = jac->colours + (jac->age == 0 ? jac->slow_colours : 0);
+    const int flag = take_colours(jac, end, t, y, fy, rates, context);
+    if (flag != 0)
+        return flag;
+    jac->age = (jac->age + 1) % SLOW_EVERY;
+    jac->has_slow = 1;
+    return 0;
+}
+
+int swh_jacobian_evaluate_fast(struct swh_jacobian *jac, double t, const double *y, const double *fy,
+                               swh_jacobian_rates rates, void *context)
+{
+    return take_colours(jac, jac->colours, t, y, fy, rates, context);
 }
 
 const double *swh_jacobian_values(const struct swh_jacobian *jac)

@@ -17,11 +17,12 @@ struct swh_jacobian *swh_jacobian_create(int n, const int *col_ptr, const int *r
 void swh_jacobian_free(struct swh_jacobian *jac);
 
 /* Columns of states that weigh little on the rates within one step (the temperature of a metal on the gas
- * that washes it): marked ones get colours of their own and are taken anew at every eighth evaluation, and at
- * the first one after swh_jacobian_forget, only. Between these they stay as they were, each as a whole, so
- * that sums that vanish in a column go on vanishing. Returns 0 if memory is short. */
+ * that washes it): marked ones get colours of their own and are taken anew at every eighth evaluation that
+ * asks for them, and at the first one after swh_jacobian_forget, only. Between these they stay as they were,
+ * each as a whole, so that sums that vanish in a column go on vanishing. Returns 0 if memory is short. */
 int swh_jacobian_set_slow(struct swh_jacobian *jac, const unsigned char *slow);
 void swh_jacobian_forget(struct swh_jacobian *jac);
+int swh_jacobian_has_slow(const struct swh_jacobian *jac); /* taken since it forgot */
 
 /* Differences at (t, y) with f(t, y) = fy given. If one side of a colour cannot be evaluated the other side
  * is tried. Returns 0, or what `rates` returned when both sides failed. A weighted sum of the rates that
@@ -29,6 +30,9 @@ void swh_jacobian_forget(struct swh_jacobian *jac);
  * y. */
 int swh_jacobian_evaluate(struct swh_jacobian *jac, double t, const double *y, const double *fy,
                           swh_jacobian_rates rates, void *context);
+/* the same without the slow columns, which stay as they were */
+int swh_jacobian_evaluate_fast(struct swh_jacobian *jac, double t, const double *y, const double *fy,
+                               swh_jacobian_rates rates, void *context);
 
 const double *swh_jacobian_values(const struct swh_jacobian *jac); /* in the order of row_idx */
 const int *swh_jacobian_col_ptr(const struct swh_jacobian *jac);

@@ -12,7 +12,7 @@ struct swh_lu {
     int n;
     int *perm, *inverse; /* new -> old, old -> new */
     int *a_ptr, *a_col,
-        *a_src;         /* permuted rows of A: columns and where their values stand in J; src -1: none */
+        *a_src;         /* permuted rows of A: columns and where their values stand in J */
     int *l_ptr, *l_col; /* strictly lower part by rows, ascending */
     int *u_ptr, *u_col; /* strictly upper part by rows, ascending */
     double *l_val, *u_val, *pivot_inverse;
@@ -46,10 +46,16 @@ void swh_lu_free(struct swh_lu *lu)
     free(lu);
 }
 
+/* a pattern and where its values stand in J */
+struct pattern {
+    int *ptr, *idx, *src;
+};
+
 /* rows of the permuted matrix from the columns of A */
-static int permute_rows(struct swh_lu *lu, const int *col_ptr, const int *row_idx)
+static int permute_rows(struct swh_lu *lu, const struct pattern *a)
 {
-    const int n = lu->n, nz = col_ptr[n];
+    const int n = lu->n, nz = a->ptr[n];
+    const int *col_ptr = a->ptr, *row_idx = a->idx;
     lu->a_ptr = new_ints(n + 1);
     lu->a_col = new_ints(nz);
     lu->a_src = new_ints(nz);
@@ -67,7 +73,7 @@ static int permute_rows(struct swh_lu *lu, const int *col_ptr, const int *row_id
         for (int k = col_ptr[j]; k < col_ptr[j + 1]; k++) {
             const int at = next[lu->inverse[row_idx[k]]]++;
             lu->a_col[at] = lu->inverse[j];
-            lu->a_src[at] = k;
+            lu->a_src[at] = a->src[k];
         }
     free(next);
     return 1;
@@ -201,22 +207,87 @@ static int find_order(struct swh_lu *lu, const int *col_ptr, const int *row_idx)
     return fine;
 }
 
-struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx)
+/* the columns that stay, and nothing but the diagonal of those left out: src is -1 there */
+static int copy_pattern(struct pattern *a, int n, const int *col_ptr, const int *row_idx,
+                        const unsigned char *left_out)
 {
-    struct swh_lu *lu = calloc(1, sizeof *lu);
-    if (!lu)
-        return NULL;
-    lu->n = n;
+    a->ptr = new_ints(n + 1);
+    a->idx = new_ints(col_ptr[n]);
+    a->src = new_ints(col_ptr[n]);
+    if (!a->ptr || !a->idx || !a->src)
+        return 0;
+    int count = 0;
+    for (int j = 0; j < n; j++) {
+        const int out = left_out && left_out[j];
+        for (int k = col_ptr[j]; k < col_ptr[j + 1]; k++) {
+            if (out && row_idx[k] != j)
+                continue;
+            a->idx[count] = row_idx[k];
+            a->src[count++] = out ? -1 : k;
+        }
+        a->ptr[j + 1] = count;
+    }
+    return 1;
+}
+
+static void free_pattern(struct pattern *a)
+{
+    free(a->ptr);
+    free(a->idx);
+    free(a->src);
+}
+
+/* the diagonal of a column left out is that of the identity: nothing is loaded there */
+static void drop_empty(struct swh_lu *lu)
+{
+    int count = 0, from = 0;
+    for (int i = 0; i < lu->n; i++) {
+        const int end = lu->a_ptr[i + 1];
+        for (int k = from; k < end; k++)
+            if (lu->a_src[k] >= 0) {
+                lu->a_col[count] = lu->a_col[k];
+                lu->a_src[count++] = lu->a_src[k];
+            }
+        from = end;
+        lu->a_ptr[i + 1] = count;
+    }
+}
+
+static int analyse(struct swh_lu *lu, const struct pattern *a)
+{
+    const int n = lu->n;
     lu->perm = new_ints(n);
     lu->inverse = new_ints(n);
     lu->pivot_inverse = new_doubles(n);
     lu->work = new_doubles(n);
     lu->x = new_doubles(n);
-    int fine = lu->perm && lu->inverse && lu->pivot_inverse && lu->work && lu->x;
-    if (fine && find_order(lu, col_ptr, row_idx) && permute_rows(lu, col_ptr, row_idx) && find_fill(lu))
+    if (!lu->perm || !lu->inverse || !lu->pivot_inverse || !lu->work || !lu->x)
+        return 0;
+    if (!find_order(lu, a->ptr, a->idx) || !permute_rows(lu, a) || !find_fill(lu))
+        return 0;
+    drop_empty(lu);
+    return 1;
+}
+
+struct swh_lu *swh_lu_create_without(int n, const int *col_ptr, const int *row_idx,
+                                     const unsigned char *left_out)
+{
+    struct swh_lu *lu = calloc(1, sizeof *lu);
+    if (!lu)
+        return NULL;
+    lu->n = n;
+    struct pattern a = {0};
+    const int fine = copy_pattern(&a, n, col_ptr, row_idx, left_out) && analyse(lu, &a);
+    free_pattern(&a);
+    if (fine)
         return lu;
     swh_lu_free(lu);
     return NULL;
+}
+
+struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx)
+{
+    return swh_lu_create_without(n, col_ptr, row_idx, NULL);
 }
 
 int swh_lu_entries(const struct swh_lu *lu)

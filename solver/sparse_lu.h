@@ -12,6 +12,11 @@ struct swh_lu;
  * first and cause no fill (sums, sensors, prescribed states); the rest by approximate minimum degree on A +
  * A^T (Amestoy, Davis and Duff, SIAM J. Matrix Anal. Appl. 17 (1996) 886, as in SuiteSparse AMD). */
 struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx);
+
+/* The same for a J whose marked columns (left_out[n], not 0) are taken as zero, each as a whole, so that what
+ * vanishes in every column of J still does. The values of the whole J are handed in as ever. */
+struct swh_lu *swh_lu_create_without(int n, const int *col_ptr, const int *row_idx,
+                                     const unsigned char *left_out);
 void swh_lu_free(struct swh_lu *lu);
 
 /* Factors I - gamma J, J given by its values in the order of row_idx. Returns -1 if all is well, else the
