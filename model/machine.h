@@ -126,10 +126,31 @@ enum swh_status swh_machine_start(const struct swh_machine *m, const struct swh_
  * entries, or -1 if capacity is too small. */
 int swh_machine_sparsity(const struct swh_machine *m, int *col_ptr, int *row_idx, int capacity);
 
+/* Where the entries of a sparsity stand: at[column][row] is the place among the values, col_ptr[n] where
+ * there is none. */
+struct swh_entries {
+    int n, col_ptr[SWH_STATE_MAX + 1];
+    short at[SWH_STATE_MAX][SWH_STATE_MAX];
+};
+void swh_entries_set(struct swh_entries *entries, int n, const int *col_ptr, const int *row_idx);
+
+/* Columns of d(rates)/dy that swh_machine_slopes knows (known[n]): what the volumes between discharge line
+ * and suction line hold, and the bulbs. None without circuit. */
+void swh_machine_slope_columns(const struct swh_machine *m, unsigned char *known);
+
+/* Fills these columns among the values of the sparsity (col_ptr[n] + 1 numbers; the last one takes what has
+ * no place). flows must come from swh_machine_rates at the same y. What oil and foreign gas feel of the
+ * volumes is left out: small within a step, and nothing in the balances of mass and energy. Returns 0, 1 if a
+ * property left its table. */
+int swh_machine_slopes(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
+                       struct swh_flows *flows, const struct swh_entries *entries, double *values);
+
 /* Marks (slow[n]) the states that weigh little on the rates within a step of the integrator: walls, metal,
  * oil, cabin, probes. Their derivatives may be kept for a while. Not so the refrigerant's masses and
  * energies, the shaft and the bulbs. */
-enum { SWH_SLOW_TIME = 1 }; /* s: what counts as a short step for them; a wall follows its fluid in some seconds */
+enum {
+    SWH_SLOW_TIME = 1
+}; /* s: what counts as a short step for them; a wall follows its fluid in some seconds */
 void swh_machine_slow_states(const struct swh_machine *m, unsigned char *slow);
 
 /* Totals that the ledger balances: refrigerant mass [kg]; energy stored in refrigerant, walls, metal [J]. */

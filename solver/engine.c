@@ -101,6 +101,13 @@ static int rates(double t, const double *y, double *dy, void *user)
     return refused;
 }
 
+static int slopes(double t, const double *y, double *values, void *user)
+{
+    struct swh_engine *e = user;
+    (void)t; /* the rates were just asked for at this time: machine and modes are set */
+    return swh_machine_slopes(&e->machine, &e->modes, y, &e->flows, &e->entries, values);
+}
+
 static double switch_root(bool ok, double x, double open, double close, double scale)
 {
     return (x - (ok ? open : close)) / scale;
@@ -369,8 +376,10 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
     if (swh_machine_sparsity(&coupled, e->col_ptr, e->row_idx,
                              (int)(sizeof e->row_idx / sizeof e->row_idx[0])) < 0)
         return swh_error_set(err, SWH_ERR_SOLVER, "the sparsity pattern does not fit its storage");
-    unsigned char slow[SWH_STATE_MAX];
+    unsigned char slow[SWH_STATE_MAX], sloped[SWH_STATE_MAX];
     swh_machine_slow_states(&coupled, slow);
+    swh_machine_slope_columns(&coupled, sloped);
+    swh_entries_set(&e->entries, l->n, e->col_ptr, e->row_idx);
     static const int direction[SWH_ROOT_COUNT] = {[ROOT_FILM] = -1, [ROOT_SHOE] = 1, [ROOT_BORE] = -1};
     memcpy(e->root_direction, direction, sizeof direction);
     const struct swh_ode_problem problem = {.n = l->n,
@@ -385,6 +394,8 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
                                             .row_idx = e->row_idx,
                                             .slow = slow,
                                             .slow_time = SWH_SLOW_TIME,
+                                            .slopes = l->closed ? slopes : NULL,
+                                            .sloped = sloped,
                                             .kinked = 1,
                                             .user = e};
     e->ode = swh_ode_create(&problem, t0, e->y, err);

@@ -40,6 +40,7 @@ struct swh_engine {
     const char *names[SWH_STATE_MAX];
     double rtol[SWH_STATE_MAX], atol[SWH_STATE_MAX];
     int col_ptr[SWH_STATE_MAX + 1], row_idx[SWH_STATE_MAX * 40];
+    struct swh_entries entries;
     int root_direction[SWH_ROOT_COUNT];
     double y[SWH_STATE_MAX], dy[SWH_STATE_MAX];
     bool shifted; /* the next restart moves scalar states by `shift` */

@@ -126,6 +126,12 @@ static int guarded_rates(double t, const double *y, double *dy, void *context)
     return bad_rates(o, t, flag, dy);
 }
 
+static int known_slopes(double t, const double *y, double *values, void *context)
+{
+    struct swh_ode *o = context;
+    return o->p.slopes(t, y, values, o->p.user);
+}
+
 static int rates(realtype t, N_Vector y, N_Vector dy, void *user)
 {
     return guarded_rates(t, N_VGetArrayPointer(y), N_VGetArrayPointer(dy), user);
@@ -247,11 +253,15 @@ static int make_linear_solver(struct swh_ode *o)
  * CVODE's own defaults accept one Newton iteration with a Jacobian up to 51 steps old; after a switch the
  * fast volumes then ring, and the steps shrink to their time constants. What the iteration leaves over goes
  * into the error estimate, multiplied by about 2^order: where rates have kinks order 2 needs fewer iterations
- * than 3 or 5 and errs less, and steps that may grow from 15 % (CVODE: 50 %) recover sooner. */
-static int tune(void *mem, int kinked)
+ * than 3 or 5 and errs less, and steps that may grow from 15 % (CVODE: 50 %) recover sooner. A Jacobian that
+ * is cheap is taken at every third step at least. */
+static int tune(void *mem, int kinked, int cheap_jacobian)
 {
-    int flag = CVodeSetJacEvalFrequency(mem, 5) | CVodeSetNonlinConvCoef(mem, 0.03) |
-               CVodeSetMaxNonlinIters(mem, 8) | CVodeSetMaxNumSteps(mem, STEPS_LIMIT);
+    int flag = CVodeSetJacEvalFrequency(mem, cheap_jacobian ? 1 : 5) |
+               CVodeSetNonlinConvCoef(mem, SWH_NEWTON_COEFFICIENT) | CVodeSetMaxNonlinIters(mem, 8) |
+               CVodeSetMaxNumSteps(mem, STEPS_LIMIT);
+    if (cheap_jacobian)
+        flag |= CVodeSetLSetupFrequency(mem, 3);
     if (kinked)
         flag |= CVodeSetMaxOrd(mem, 2) | CVodeSetEtaFixedStepBounds(mem, 0.0, 1.15);
     return flag;
@@ -269,7 +279,7 @@ static int make_integrator(struct swh_ode *o, double t0)
     flag |= CVodeSetNonlinearSolver(o->mem, o->newton);
     flag |= CVodeSetLinearSolver(o->mem, o->LS, o->A);
     flag |= CVodeSetLinSysFn(o->mem, linear_system);
-    flag |= tune(o->mem, o->p.kinked);
+    flag |= tune(o->mem, o->p.kinked, o->p.slopes != NULL);
     if (o->p.n_roots > 0) {
         flag |= CVodeRootInit(o->mem, o->p.n_roots, root_function);
         if (o->p.root_direction)
@@ -349,8 +359,8 @@ static int use_slow(struct swh_ode *o)
         return 0;
     if (!(o->p.slow_time > 0))
         return 1;
-    o->lu_short = swh_lu_create_without(o->n, swh_jacobian_col_ptr(o->jac), swh_jacobian_row_idx(o->jac),
-                                        o->p.slow);
+    o->lu_short =
+        swh_lu_create_without(o->n, swh_jacobian_col_ptr(o->jac), swh_jacobian_row_idx(o->jac), o->p.slow);
     return o->lu_short != NULL;
 }
 
@@ -363,6 +373,8 @@ static int build(struct swh_ode *o, double t0, const double *y0)
     if (!o->jac)
         return 0;
     if (o->p.slow && !use_slow(o))
+        return 0;
+    if (o->p.slopes && !swh_jacobian_set_slopes(o->jac, o->p.sloped, known_slopes))
         return 0;
     o->lu = swh_lu_create(o->n, swh_jacobian_col_ptr(o->jac), swh_jacobian_row_idx(o->jac));
     o->y = swh_vector_new(o->n, o->ctx);

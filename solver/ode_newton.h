@@ -11,6 +11,10 @@
 
 #include <sundials/sundials_nonlinearsolver.h>
 
+/* To be set as CVODES's coefficient of the convergence test: from it and the test's tolerance the iteration
+ * knows what the error test will say. */
+#define SWH_NEWTON_COEFFICIENT 0.03
+
 /* For vectors like `like`. NULL if memory is short. */
 SUNNonlinearSolver swh_newton_new(N_Vector like, SUNContext ctx);
 

@@ -10,11 +10,10 @@
 
 struct swh_lu {
     int n;
-    int *perm, *inverse; /* new -> old, old -> new */
-    int *a_ptr, *a_col,
-        *a_src;         /* permuted rows of A: columns and where their values stand in J */
-    int *l_ptr, *l_col; /* strictly lower part by rows, ascending */
-    int *u_ptr, *u_col; /* strictly upper part by rows, ascending */
+    int *perm, *inverse;        /* new -> old, old -> new */
+    int *a_ptr, *a_col, *a_src; /* permuted rows of A: columns and where their values stand in J */
+    int *l_ptr, *l_col;         /* strictly lower part by rows, ascending */
+    int *u_ptr, *u_col;         /* strictly upper part by rows, ascending */
     double *l_val, *u_val, *pivot_inverse;
     double *work;
     double *x;

@@ -141,6 +141,83 @@ static void test_sparsity_covers(void **state)
     }
 }
 
+static double moved_rate(struct bench *b, int row, int column, double shift)
+{
+    const double y = b->y[column];
+    b->y[column] = y + shift;
+    assert_int_equal(swh_machine_rates(&b->m, &b->in, &b->modes, b->y, b->dy2, &b->flows), 0);
+    b->y[column] = y;
+    return b->dy2[row];
+}
+
+/* left out of the slopes, as the header says */
+static int left_out(const struct swh_layout *l, int row)
+{
+    const int s = row - l->scalar;
+    return s == SWH_S_oil_comp || s == SWH_S_oil_evap || s == SWH_S_foreign;
+}
+
+static void compare_column(struct bench *b, int column, const double *slope)
+{
+    const double y = b->y[column], shift = column < b->m.l.wall ? 3e-7 * fabs(y) : 1e-4;
+    for (int i = 0; i < b->m.l.n; i++) {
+        if (left_out(&b->m.l, i))
+            continue;
+        const double up = moved_rate(b, i, column, shift), down = moved_rate(b, i, column, -shift);
+        const double wanted = (up - down) / (2 * shift);
+        char row[64], col[64];
+        swh_state_name(&b->m.l, i, row, sizeof row);
+        swh_state_name(&b->m.l, column, col, sizeof col);
+        if (fabs(slope[i] - wanted) <= 1e-4 * fabs(wanted) + 1e-10 * (fabs(up) + 1) / shift)
+            continue;
+        print_error("%s by %s: %g, by differences %g\n", row, col, slope[i], wanted);
+        fail();
+    }
+}
+
+static void compare_slopes(struct bench *b)
+{
+    static int col_ptr[SWH_STATE_MAX + 1], row_idx[SWH_STATE_MAX * 40];
+    static double value[SWH_STATE_MAX * 40 + 1];
+    static struct swh_entries entries;
+    unsigned char known[SWH_STATE_MAX];
+    const int n = b->m.l.n;
+    assert_true(swh_machine_sparsity(&b->m, col_ptr, row_idx, SWH_STATE_MAX * 40) > 0);
+    swh_entries_set(&entries, n, col_ptr, row_idx);
+    assert_int_equal(swh_machine_rates(&b->m, &b->in, &b->modes, b->y, b->dy, &b->flows), 0);
+    assert_int_equal(swh_machine_slopes(&b->m, &b->modes, b->y, &b->flows, &entries, value), 0);
+    swh_machine_slope_columns(&b->m, known);
+    for (int j = 0; j < n; j++) {
+        double column[SWH_STATE_MAX] = {0}, mass = 0, turned = 0;
+        for (int q = col_ptr[j]; q < col_ptr[j + 1] && known[j]; q++)
+            column[row_idx[q]] = value[q];
+        for (int i = 0; i < b->m.l.n_nodes; i++) {
+            mass += column[b->m.l.M + i];
+            turned += fabs(column[b->m.l.M + i]);
+        }
+        CHECK_CLOSE(mass, 0, 0, 1e-13 * turned);
+        CHECK_CLOSE(swh_machine_energy(&b->m, column), swh_machine_energy_added(&b->m, column), 1e-11,
+                    1e-8 * turned);
+        if (known[j])
+            compare_column(b, j, column);
+    }
+}
+
+/* the slopes that are reckoned volume by volume are the difference quotients of the rates, and keep mass and
+ * energy (first law) */
+static void test_slopes(void **state)
+{
+    (void)state;
+    static struct bench b;
+    static const double leak[3] = {0, 1e-4, -1e-4};
+    for (int v = 0; v < 4; v++)
+        for (int k = 0; k < 3; k++) {
+            set_bench(&b, (int)variants[v][0], variants[v][1]);
+            b.modes.leak = leak[k];
+            compare_slopes(&b);
+        }
+}
+
 /* the same arguments give the same bits, whatever was evaluated in between */
 static void test_pure(void **state)
 {
@@ -331,6 +408,7 @@ int main(void)
         cmocka_unit_test(test_conserves),
         cmocka_unit_test(test_reeds_pass_forward_only),
         cmocka_unit_test(test_sparsity_covers),
+        cmocka_unit_test(test_slopes),
         cmocka_unit_test(test_pure),
         cmocka_unit_test(test_memory),
         cmocka_unit_test(test_faults_act),

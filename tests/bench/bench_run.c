@@ -325,11 +325,11 @@ int main(void)
     const long plain = k->rhs_evals - k->jac_rhs_evals;
     printf("  %ld rate evaluations (%.2f per step) of %.0f ns, %.0f %% of the run\n", plain,
            (double)plain / (double)k->steps, 1e9 * each, 100 * each * (double)plain / total);
-    printf(
-        "  %ld Jacobians of %d colours (%.1f evaluations each, those of walls and metal where steps are long), %.1f us, %.0f %% "
-        "of the run\n",
-        k->jac_evals, a.colours, (double)k->jac_rhs_evals / (double)k->jac_evals, 1e6 * a.jacobian,
-        100 * a.jacobian * (double)k->jac_evals / total);
+    printf("  %ld Jacobians of %d colours (%.1f evaluations each, those of walls and metal where steps are "
+           "long), %.1f us, %.0f %% "
+           "of the run\n",
+           k->jac_evals, a.colours, (double)k->jac_rhs_evals / (double)k->jac_evals, 1e6 * a.jacobian,
+           100 * a.jacobian * (double)k->jac_evals / total);
     tell_lookups(p.m.fluid, k->rhs_evals, total);
     printf("  linear algebra: %d states, %d entries of L and U; %ld factorisations of %.0f ns, %ld solutions "
            "of %.0f ns, %.0f %% of the run\n",
