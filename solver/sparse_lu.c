@@ -8,13 +8,23 @@
 #include <stdlib.h>
 #include <string.h>
 
+struct term {
+    int to, from;
+};
+
 struct swh_lu {
     int n;
     int *perm, *inverse;        /* new -> old, old -> new */
     int *a_ptr, *a_col, *a_src; /* permuted rows of A: columns and where their values stand in J */
     int *l_ptr, *l_col;         /* strictly lower part by rows, ascending */
     int *u_ptr, *u_col;         /* strictly upper part by rows, ascending */
-    double *l_val, *u_val, *pivot_inverse;
+    double *u_val, *pivot_inverse;
+    /* The solution as one flat list: x[to] -= val x[from], first L by columns, ascending, then U, its rows
+     * divided by their pivots, by columns, descending. One after the other they hit different x[to], and no
+     * short inner loop has an end to be guessed. */
+    struct term *term;
+    double *term_val;
+    int *l_term, *u_term; /* where an entry of L or U stands in the list */
     double *work;
     double *x;
 };
@@ -33,11 +43,12 @@ void swh_lu_free(struct swh_lu *lu)
 {
     if (!lu)
         return;
-    int *ints[] = {lu->perm,  lu->inverse, lu->a_ptr, lu->a_col, lu->a_src,
-                   lu->l_ptr, lu->l_col,   lu->u_ptr, lu->u_col};
+    int *ints[] = {lu->perm,  lu->inverse, lu->a_ptr, lu->a_col,  lu->a_src, lu->l_ptr,
+                   lu->l_col, lu->u_ptr,   lu->u_col, lu->l_term, lu->u_term};
     for (unsigned i = 0; i < sizeof ints / sizeof ints[0]; i++)
         free(ints[i]);
-    free(lu->l_val);
+    free(lu->term);
+    free(lu->term_val);
     free(lu->u_val);
     free(lu->pivot_inverse);
     free(lu->work);
@@ -104,9 +115,8 @@ static int find_fill(struct swh_lu *lu)
     lu->u_ptr = new_ints(n + 1);
     lu->l_col = new_ints(l_count);
     lu->u_col = new_ints(u_count);
-    lu->l_val = new_doubles(l_count);
     lu->u_val = new_doubles(u_count);
-    if (!lu->l_ptr || !lu->u_ptr || !lu->l_col || !lu->u_col || !lu->l_val || !lu->u_val) {
+    if (!lu->l_ptr || !lu->u_ptr || !lu->l_col || !lu->u_col || !lu->u_val) {
         free(on);
         return 0;
     }
@@ -122,6 +132,33 @@ static int find_fill(struct swh_lu *lu)
         lu->u_ptr[i + 1] = u_count;
     }
     free(on);
+    return 1;
+}
+
+static int list_terms(struct swh_lu *lu)
+{
+    const int n = lu->n, l_count = lu->l_ptr[n], u_count = lu->u_ptr[n];
+    lu->l_term = new_ints(l_count);
+    lu->u_term = new_ints(u_count);
+    lu->term = calloc((size_t)(l_count + u_count + 1), sizeof *lu->term);
+    lu->term_val = new_doubles(l_count + u_count);
+    if (!lu->l_term || !lu->u_term || !lu->term || !lu->term_val)
+        return 0;
+    int count = 0;
+    for (int j = 0; j < n; j++)
+        for (int i = j + 1; i < n; i++)
+            for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++)
+                if (lu->l_col[k] == j) {
+                    lu->term[count] = (struct term){i, j};
+                    lu->l_term[k] = count++;
+                }
+    for (int j = n - 1; j >= 0; j--)
+        for (int i = 0; i < j; i++)
+            for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++)
+                if (lu->u_col[k] == j) {
+                    lu->term[count] = (struct term){i, j};
+                    lu->u_term[k] = count++;
+                }
     return 1;
 }
 
@@ -262,7 +299,7 @@ static int analyse(struct swh_lu *lu, const struct pattern *a)
     lu->x = new_doubles(n);
     if (!lu->perm || !lu->inverse || !lu->pivot_inverse || !lu->work || !lu->x)
         return 0;
-    if (!find_order(lu, a->ptr, a->idx) || !permute_rows(lu, a) || !find_fill(lu))
+    if (!find_order(lu, a->ptr, a->idx) || !permute_rows(lu, a) || !find_fill(lu) || !list_terms(lu))
         return 0;
     drop_empty(lu);
     return 1;
@@ -319,46 +356,40 @@ int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
         for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++) {
             const int j = lu->l_col[k];
             const double f = w[j] * lu->pivot_inverse[j], before = w[i];
-            lu->l_val[k] = f;
+            lu->term_val[lu->l_term[k]] = f;
             for (int q = lu->u_ptr[j], end = lu->u_ptr[j + 1]; q < end; q++)
                 w[lu->u_col[q]] -= f * lu->u_val[q];
             terms += fabs(w[i] - before);
         }
-        for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++)
-            lu->u_val[k] = w[lu->u_col[k]];
         if (!(fabs(w[i]) > 1e-13 * terms) || isinf(w[i]))
             return lu->perm[i];
         lu->pivot_inverse[i] = 1 / w[i];
+        for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++) {
+            lu->u_val[k] = w[lu->u_col[k]];
+            lu->term_val[lu->u_term[k]] = lu->u_val[k] * lu->pivot_inverse[i];
+        }
     }
     return -1;
 }
 
-/* s - sum of val[k] x[col[k]], in two chains: one alone waits for each addition */
-static inline double less_row(double s, const double *val, const int *col, int count, const double *x)
+static void subtract_terms(const struct swh_lu *lu, int from, int end, double *x)
 {
-    double other = 0;
-    int k = 0;
-    for (; k + 1 < count; k += 2) {
-        s -= val[k] * x[col[k]];
-        other += val[k + 1] * x[col[k + 1]];
-    }
-    if (k < count)
-        s -= val[k] * x[col[k]];
-    return s - other;
+    const struct term *t = lu->term;
+    const double *val = lu->term_val;
+    for (int k = from; k < end; k++)
+        x[t[k].to] -= val[k] * x[t[k].from];
 }
 
 void swh_lu_solve(const struct swh_lu *lu, double *b)
 {
     double *restrict x = lu->x;
-    const int n = lu->n;
-    for (int i = 0; i < n; i++) {
-        const int at = lu->l_ptr[i];
-        x[i] = less_row(b[lu->perm[i]], lu->l_val + at, lu->l_col + at, lu->l_ptr[i + 1] - at, x);
-    }
-    for (int i = n - 1; i >= 0; i--) {
-        const int at = lu->u_ptr[i];
-        x[i] =
-            less_row(x[i], lu->u_val + at, lu->u_col + at, lu->u_ptr[i + 1] - at, x) * lu->pivot_inverse[i];
+    const int n = lu->n, l_count = lu->l_ptr[n];
+    for (int i = 0; i < n; i++)
+        x[i] = b[lu->perm[i]];
+    subtract_terms(lu, 0, l_count, x);
+    for (int i = 0; i < n; i++)
+        x[i] *= lu->pivot_inverse[i];
+    subtract_terms(lu, l_count, l_count + lu->u_ptr[n], x);
+    for (int i = 0; i < n; i++)
         b[lu->perm[i]] = x[i];
-    }
 }
