@@ -165,7 +165,7 @@ static void expansion_flows(const struct swh_machine *m, const double *y, struct
 
 static double between(const struct swh_flows *f, double K, int a, int b)
 {
-    return pipe_flow(K, f->node[a].P, f->node[b].P, f->rho[a], f->rho[b]);
+    return pipe_flow(K, linear_of(a), f->node[a].P, f->node[b].P, f->rho[a], f->rho[b]);
 }
 
 /* suction line and port in series from the low side into the chamber */
@@ -207,10 +207,10 @@ static void port_flows(const struct swh_machine *m, const struct swh_inputs *in,
     const double T = T_sat + swh_plus(in->suction_temperature - T_sat, 0.2);
     f->outside += swh_P_T_vapour(m->fluid, in->suction_pressure, T, &f->h_port, &rho_port);
     f->P_low_port = in->suction_pressure;
-    f->m_port = pipe_flow(m->K_port, in->suction_pressure, f->node[SWH_NODE_CHAMBER].P, rho_port,
+    f->m_port = pipe_flow(m->K_port, PIPE_LINEAR, in->suction_pressure, f->node[SWH_NODE_CHAMBER].P, rho_port,
                           f->rho[SWH_NODE_CHAMBER]);
-    f->m_out_port = pipe_flow(4 * m->K_discharge, f->node[SWH_NODE_PLENUM].P, in->discharge_pressure,
-                              f->rho[SWH_NODE_PLENUM], f->rho[SWH_NODE_PLENUM]);
+    f->m_out_port = pipe_flow(4 * m->K_discharge, PIPE_LINEAR, f->node[SWH_NODE_PLENUM].P,
+                              in->discharge_pressure, f->rho[SWH_NODE_PLENUM], f->rho[SWH_NODE_PLENUM]);
 }
 
 /* Moves m (positive a -> b) with the enthalpy of the side it comes from; the same product is taken and given,

@@ -117,15 +117,15 @@ static void feel(struct pipe *p, int column, double slope)
 static void set_pipe(struct slopes *s, struct pipe *p, double K, int a, int b)
 {
     const struct volume *v = &s->v[a], *w = &s->v[b];
-    const double dP = v->c->P - w->c->P;
-    const double inverse = 1 / sqrt(dP * dP + PIPE_LINEAR);
+    const double dP = v->c->P - w->c->P, linear = linear_of(a);
+    const double inverse = 1 / sqrt(dP * dP + linear);
     const double up = 0.5 * (1 + dP * inverse);
     const double rho = w->rho + up * (v->rho - w->rho);
     const double root = sqrt(rho * inverse);
     const double cube = inverse * inverse * inverse;
     const double half = 0.5 * K * dP / root; /* slope of m with rho * inverse */
     const double m_P =
-        K * root + half * (0.5 * PIPE_LINEAR * cube * (v->rho - w->rho) * inverse - rho * dP * cube);
+        K * root + half * (0.5 * linear * cube * (v->rho - w->rho) * inverse - rho * dP * cube);
     const double m_rho = half * inverse;
     p->a = a;
     p->b = b;
