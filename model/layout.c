@@ -73,13 +73,13 @@ void swh_state_tolerance(const struct swh_layout *l, int i, double *rtol, double
     *rtol = 0;
     /* without circuit the two gas volumes only follow the prescribed ports, noise and all; nothing builds up
      * in them */
-    const double gas = l->closed ? 6e-5 : 3e-3;
+    const double gas = l->closed ? 1.5e-4 : 3e-3;
     if (i < l->U) { /* a gram in the tenth of a litre of a cell is worth about 10 kPa in vapour */
         *rtol = gas;
-        *atol = 1.5e-6;
+        *atol = 4e-6;
     } else if (i < l->wall) {
         *rtol = gas;
-        *atol = 0.4;
+        *atol = 1;
     } else if (i < l->scalar)
         *atol = 5e-3;
     else if (i < l->sum) {

@@ -10,12 +10,11 @@
 /* Two runs of a replay at the usual tolerance differ by 0.1 K in a window mean, for no other reason than that
  * their steps fell differently; at a tenth of it by 0.01 K, for a quarter more time (measured on 25 minutes
  * with noisy drives). A circuit driven by the two healthy demo logs likewise: all residuals together, each
- * over its standard deviation, differ by a length of 0.6 at the usual tolerance, by 0.04 at a tenth and by
- * 0.006 at a fiftieth of it, for a sixth more time; a change of 1 % in a conductance or an area moves them by
- * 0.5 to 0.7. CVODES's forward sensitivities would have no such noise, but each parameter costs them one more
- * integration of the same equations, as a difference does, and clutch edges would have to be carried over by
- * hand. */
-static const double fine_tolerance = 0.1;
+ * over its standard deviation, differ by a length of 0.6 at 0.4 of the usual tolerance, by 0.04 at 0.04 and
+ * by 0.006 at 0.008 of it; a change of 1 % in a conductance or an area moves them by 0.5 to 0.7. CVODES's
+ * forward sensitivities would have no such noise, but each parameter costs them one more integration of the
+ * same equations, as a difference does, and clutch edges would have to be carried over by hand. */
+static const double replay_tolerance = 0.1, circuit_tolerance = 0.04;
 static const double replay_move = 4, circuit_move = 0.4;
 /* Windows of a circuit that count as one: an error of its model keeps its sign for some eight minutes. With
  * one for one, the windows outweigh what is known of the drives and of the parameters, and a fit of many
@@ -48,6 +47,11 @@ struct fit {
     double fixed_value;
 };
 
+static double fine_tolerance(const struct swh_fit_request *q)
+{
+    return q->with == SWH_FIT_CIRCUIT ? circuit_tolerance : replay_tolerance;
+}
+
 /* ---- residuals at a set of parameters ---- */
 
 static enum swh_status run_log(const struct fit *f, int log, const double *p, struct swh_residuals *r,
@@ -57,7 +61,7 @@ static enum swh_status run_log(const struct fit *f, int log, const double *p, st
     struct swh_case c = f->driven[log]; /* the schedule is shared, the parameters are this run's */
     for (int i = 0, k = 0; i < q->params; i++)
         swh_param_set(&c.params, q->param[i], i == f->fixed ? f->fixed_value : p[k++]);
-    c.params.run_tolerance *= fine_tolerance;
+    c.params.run_tolerance *= fine_tolerance(q);
     if (q->with == SWH_FIT_CIRCUIT)
         return swh_evidence_run(&c, &q->log[log], r, err);
     return swh_evidence_replay(&c, &f->drive[log], &q->log[log], r, err);
@@ -165,13 +169,13 @@ static void doubt_drives(struct fit *f, int log)
     const struct swh_fit_request *q = f->q;
     if (q->with == SWH_FIT_CIRCUIT) {
         struct swh_case driven = f->driven[log];
-        driven.params.run_tolerance *= fine_tolerance;
+        driven.params.run_tolerance *= fine_tolerance(q);
         f->doubts[log] = swh_nuisances(&driven, &q->log[log], &f->at_start[log], f->doubt[log],
                                        SWH_NUISANCES_OF_DRIVE, q->threads);
         return;
     }
     struct swh_case c = *q->vehicle;
-    c.params.run_tolerance *= fine_tolerance;
+    c.params.run_tolerance *= fine_tolerance(q);
     const struct swh_doubt_request d = {&c,       &f->drive[log], &q->log[log], &f->at_start[log],
                                         q->param, q->params,      q->threads};
     f->doubts[log] = swh_doubts(&d, f->doubt[log]);
@@ -806,7 +810,7 @@ enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_
     struct swh_log_memory drive;
     struct swh_drive_facts facts;
     vehicle.params = *params;
-    vehicle.params.run_tolerance *= fine_tolerance;
+    vehicle.params.run_tolerance *= fine_tolerance(q);
     if (q->with == SWH_FIT_CIRCUIT) {
         enum swh_status status = swh_drive(&driven, &vehicle, &q->log[log], q->doors_given, &facts, err);
         if (status == SWH_OK)

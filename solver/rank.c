@@ -570,7 +570,7 @@ static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct
     enum swh_status status = swh_drive(&r->driven, q->vehicle, q->log, q->doors_given, &out->drive, err);
     if (status != SWH_OK)
         return status;
-    r->driven.params.run_tolerance *= 4; /* 0.1 K is fine enough here */
+    r->driven.params.run_tolerance *= 1.6; /* 0.1 K is fine enough here */
     status = swh_evidence_run(&r->driven, q->log, &r->healthy, err);
     if (status == SWH_OK && !r->healthy.complete)
         status = swh_error_set(err, SWH_ERR_SOLVER,
