@@ -54,6 +54,30 @@ static void set_foreign_ratio(struct swh_machine *m)
     m->foreign_ratio = 0.6 * high / low;
 }
 
+static void set_pipe(struct swh_machine *m, int from, int count, double K, double linear)
+{
+    for (int i = from; i < from + count; i++) {
+        m->K_out[i] = K;
+        m->linear_out[i] = linear;
+    }
+}
+
+static void set_pipes(struct swh_machine *m)
+{
+    const struct swh_params *p = &m->p;
+    const double K_cond = flow_factor(p->condenser_loss, 120, SWH_N_COND + 1);
+    set_pipe(m, 0, SWH_NODE_MAX, 0, PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_PLENUM, 1, m->K_discharge, PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_COND, SWH_N_COND - 1, K_cond, PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_RECEIVER - 1, 2, K_cond, VESSEL_LINEAR);
+    set_pipe(m, SWH_NODE_SUBCOOL, 1, p->liquid_line_area, VESSEL_LINEAR);
+    set_pipe(m, SWH_NODE_EVAP, SWH_N_EVAP, flow_factor(p->evaporator_loss, 15, SWH_N_EVAP), PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_SUCTION, 1, suction_factor(m), PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_REAR, SWH_N_REAR,
+             flow_factor(p->evaporator_loss, 15, SWH_N_REAR) * fmax(p->rear_evaporator_size, 1e-3),
+             PIPE_LINEAR);
+}
+
 static void set_walls(struct swh_machine *m)
 {
     const struct swh_params *p = &m->p;
@@ -96,11 +120,9 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
     set_foreign_ratio(m);
     set_walls(m);
     m->K_discharge = flow_factor(p->discharge_line_loss, 60, 1);
-    m->K_cond = flow_factor(p->condenser_loss, 120, SWH_N_COND + 1);
-    m->K_evap = flow_factor(p->evaporator_loss, 15, SWH_N_EVAP);
-    m->K_rear = flow_factor(p->evaporator_loss, 15, SWH_N_REAR) * fmax(p->rear_evaporator_size, 1e-3);
     m->K_suction = flow_factor(p->suction_line_loss, 15, 1) * p->suction_line_area_share;
     m->K_port = flow_factor(p->suction_line_port_loss, 15, 1);
+    set_pipes(m);
     m->T_critical = swh_critical_temperature(r);
     m->orifice_CdA =
         p->orifice_coefficient * 0.25 * PI * p->orifice_diameter * p->orifice_diameter * p->orifice_share;
@@ -128,6 +150,7 @@ static int node_states(const struct swh_machine *m, const double *y, struct swh_
             return 1;
         f->rho[i] = M * m->volume_inverse[i];
         bad += node_state(m, f, i, f->rho[i], y[m->l.U + i] / M);
+        f->P[i] = f->node[i].P;
     }
     f->outside = bad;
     return bad > 0;
@@ -163,33 +186,40 @@ static void expansion_flows(const struct swh_machine *m, const double *y, struct
                                  n[SWH_NODE_REAR].P + f->P_air_low, rho_up, f->rho[SWH_NODE_REAR]);
 }
 
-static double between(const struct swh_flows *f, double K, int a, int b)
+static double between(const struct swh_machine *m, const struct swh_flows *f, int a, int b)
 {
-    return pipe_flow(K, linear_of(a), f->node[a].P, f->node[b].P, f->rho[a], f->rho[b]);
+    return pipe_flow(m->K_out[a], m->linear_out[a], f->P[a], f->P[b], f->rho[a], f->rho[b]);
+}
+
+/* all pipes that lead to the next node: no branches, so that several are reckoned at once */
+static void pipe_flows(const struct swh_machine *m, const struct swh_flows *f, double *restrict out)
+{
+    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
+        out[i] = between(m, f, i, i + 1);
 }
 
 /* suction line and port in series from the low side into the chamber */
 static void suction_flow(const struct swh_machine *m, struct swh_flows *f)
 {
-    f->m[SWH_NODE_SUCTION] = between(f, suction_factor(m), SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
-    f->P_low_port = f->node[SWH_NODE_CHAMBER].P +
-                    gauge_share(m) * (f->node[SWH_NODE_SUCTION].P - f->node[SWH_NODE_CHAMBER].P);
+    f->m[SWH_NODE_SUCTION] = between(m, f, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
+    f->P_low_port =
+        f->P[SWH_NODE_CHAMBER] + gauge_share(m) * (f->P[SWH_NODE_SUCTION] - f->P[SWH_NODE_CHAMBER]);
     f->h_port = f->h_out[SWH_NODE_SUCTION];
+}
+
+static int after_rear(int i)
+{
+    return i + 1 < SWH_NODE_MAX ? i + 1 : SWH_NODE_SUCTION;
 }
 
 static void circuit_flows(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
                           struct swh_flows *f)
 {
-    f->m[SWH_NODE_PLENUM] = between(f, m->K_discharge, SWH_NODE_PLENUM, SWH_NODE_COND);
-    for (int i = 0; i < SWH_N_COND; i++)
-        f->m[SWH_NODE_COND + i] = between(f, m->K_cond, SWH_NODE_COND + i, SWH_NODE_COND + i + 1);
-    f->m[SWH_NODE_RECEIVER] = between(f, m->K_cond, SWH_NODE_RECEIVER, SWH_NODE_SUBCOOL);
-    f->m[SWH_NODE_SUBCOOL] = between(f, 1.0 * m->p.liquid_line_area, SWH_NODE_SUBCOOL, SWH_NODE_LIQUID);
-    for (int i = 0; i < SWH_N_EVAP; i++)
-        f->m[SWH_NODE_EVAP + i] = between(f, m->K_evap, SWH_NODE_EVAP + i, SWH_NODE_EVAP + i + 1);
-    for (int i = 0; m->l.rear && i < SWH_N_REAR; i++)
-        f->m[SWH_NODE_REAR + i] = between(f, m->K_rear, SWH_NODE_REAR + i,
-                                          i + 1 < SWH_N_REAR ? SWH_NODE_REAR + i + 1 : SWH_NODE_SUCTION);
+    double out[SWH_NODE_MAX];
+    pipe_flows(m, f, out);
+    memcpy(f->m + SWH_NODE_PLENUM, out + SWH_NODE_PLENUM, (SWH_NODE_SUCTION - SWH_NODE_PLENUM) * sizeof *out);
+    for (int i = SWH_NODE_REAR; i < m->l.n_nodes; i++)
+        f->m[i] = between(m, f, i, after_rear(i));
     expansion_flows(m, y, f);
     suction_flow(m, f);
     f->m_relief = 0;
@@ -213,13 +243,18 @@ static void port_flows(const struct swh_machine *m, const struct swh_inputs *in,
                               in->discharge_pressure, f->rho[SWH_NODE_PLENUM], f->rho[SWH_NODE_PLENUM]);
 }
 
-/* Moves m (positive a -> b) with the enthalpy of the side it comes from; the same product is taken and given,
- * so that mass and energy are conserved to the last bit. The upwind switch is rounded over 1e-4 kg/s: in a
- * standing pipe liquid and vapour pass each other. */
-static void carry(const struct swh_machine *l, double *dy, double flow, int a, int b, double h_a, double h_b)
+/* Energy [W] that m (positive a -> b) takes along from the side it comes from. The upwind switch is rounded
+ * over 1e-4 kg/s: in a standing pipe liquid and vapour pass each other. */
+static double energy_flow(double flow, double h_a, double h_b)
 {
     const double root = sqrt(flow * flow + CARRY_ROUNDED);
-    const double H = 0.5 * ((flow + root) * h_a + (flow - root) * h_b);
+    return 0.5 * ((flow + root) * h_a + (flow - root) * h_b);
+}
+
+/* the same product is taken and given, so that mass and energy are conserved to the last bit */
+static void carry(const struct swh_machine *l, double *dy, double flow, int a, int b, double h_a, double h_b)
+{
+    const double H = energy_flow(flow, h_a, h_b);
     dy[l->l.M + a] -= flow;
     dy[l->l.M + b] += flow;
     dy[l->l.U + a] -= H;
@@ -228,19 +263,24 @@ static void carry(const struct swh_machine *l, double *dy, double flow, int a, i
 
 static void carry_circuit(const struct swh_machine *m, const struct swh_flows *f, double *dy)
 {
+    double H[SWH_NODE_MAX];
+    double *dM = dy + m->l.M, *dU = dy + m->l.U;
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
-        carry(m, dy, f->m[i], i, i + 1, f->h_out[i], f->h_back[i + 1]);
+        H[i] = energy_flow(f->m[i], f->h_out[i], f->h_back[i + 1]);
+    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++) {
+        dM[i] -= f->m[i];
+        dM[i + 1] += f->m[i];
+        dU[i] -= H[i];
+        dU[i + 1] += H[i];
+    }
     carry(m, dy, f->m[SWH_NODE_SUCTION], SWH_NODE_SUCTION, SWH_NODE_CHAMBER, f->h_out[SWH_NODE_SUCTION],
           f->h_out[SWH_NODE_CHAMBER]);
     if (!m->l.rear)
         return;
     carry(m, dy, f->m_valve_rear, SWH_NODE_LIQUID, SWH_NODE_REAR, f->h_out[SWH_NODE_LIQUID],
           f->h_out[SWH_NODE_REAR]);
-    for (int i = 0; i < SWH_N_REAR; i++) {
-        const int to = i + 1 < SWH_N_REAR ? SWH_NODE_REAR + i + 1 : SWH_NODE_SUCTION;
-        carry(m, dy, f->m[SWH_NODE_REAR + i], SWH_NODE_REAR + i, to, f->h_out[SWH_NODE_REAR + i],
-              f->h_back[to]);
-    }
+    for (int i = SWH_NODE_REAR; i < SWH_NODE_MAX; i++)
+        carry(m, dy, f->m[i], i, after_rear(i), f->h_out[i], f->h_back[after_rear(i)]);
 }
 
 /* mass and energy that leave the system, booked in the sums */
@@ -543,6 +583,20 @@ static double wall_to_fluid(const struct swh_flows *f, double UA, int node, doub
     return UA * (T_wall - f->node[node].T);
 }
 
+/* a cell's flow is the mean of what enters and leaves; without branches, as in pipe_flows */
+static void strengths(const struct swh_machine *m, struct swh_flows *f)
+{
+    double strength[SWH_NODE_MAX];
+    for (int i = SWH_NODE_COND; i < SWH_NODE_SUCTION; i++)
+        strength[i] = flow_strength(0.5 * (f->m[i - 1] + f->m[i]));
+    memcpy(f->strength + SWH_NODE_COND, strength + SWH_NODE_COND,
+           (SWH_NODE_SUCTION - SWH_NODE_COND) * sizeof *strength);
+    for (int i = SWH_NODE_REAR; i < m->l.n_nodes; i++) {
+        const double m_in = i == SWH_NODE_REAR ? f->m_valve_rear : f->m[i - 1];
+        f->strength[i] = flow_strength(0.5 * (m_in + f->m[i]) / m->p.rear_evaporator_size);
+    }
+}
+
 /* temperatures of the condenser's air from those of its walls */
 static void condenser_air(const struct swh_machine *m, const struct swh_inputs *in, const double *y,
                           struct swh_flows *f)
@@ -563,8 +617,7 @@ static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, con
                            int node, int wall, double share, double effectiveness)
 {
     const double T_wall = y[m->l.wall + wall];
-    const double flow = 0.5 * (f->m[node - 1] + f->m[node]);
-    const double Q_in = share * condensing_heat(m, &f->node[node], T_wall, flow);
+    const double Q_in = share * condensing_heat(m, &f->node[node], T_wall) * f->strength[node];
     const double air = share * f->air_cond * SWH_CP_AIR;
     const double Q_out = air * effectiveness * (T_wall - f->T_cond_in);
     dy[m->l.U + node] -= Q_in;
@@ -609,13 +662,10 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
     const struct swh_params *p = &m->p;
     for (int i = 0; i < n; i++) {
         const double T_wall = y[m->l.wall + wall + i];
-        const double m_in = i > 0                   ? f->m[node + i - 1]
-                            : node == SWH_NODE_EVAP ? f->m[SWH_NODE_LIQUID]
-                                                    : f->m_valve_rear;
-        const double flow = 0.5 * (m_in + f->m[node + i]) / size;
         const double UA = size / n *
                           inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, f->node[node + i].x,
-                                    p->evaporator_dry_out, flow);
+                                    p->evaporator_dry_out) *
+                          f->strength[node + i];
         const double Q = wall_to_fluid(f, UA, node + i, T_wall);
         const struct swh_air_side a = air_to_wall(f, wall + i, air, n, T_wall);
         dy[m->l.U + node + i] += Q;
@@ -862,6 +912,7 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     oil_part(m, y, f);
     if (m->l.closed) {
         carry_circuit(m, f, dy);
+        strengths(m, f);
         condenser_part(m, in, f, y, dy);
         evaporator_part(m, in, f, y, dy);
         circuit_states(m, in, y, f, dy);

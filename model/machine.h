@@ -33,8 +33,9 @@ struct swh_machine {
     struct swh_walther walther;
     double volume[SWH_NODE_MAX], volume_inverse[SWH_NODE_MAX];
     double wall_capacity[SWH_WALL_MAX];
-    double K_discharge, K_cond, K_evap, K_rear, K_suction,
-        K_port; /* m = K sqrt(rho dP), kg/s per sqrt(kg/m3 Pa) */
+    double K_discharge, K_suction, K_port; /* m = K sqrt(rho dP), kg/s per sqrt(kg/m3 Pa) */
+    double K_out[SWH_NODE_MAX];            /* of the pipe out of each node; of the liquid line 0: a valve */
+    double linear_out[SWH_NODE_MAX];       /* where its flow is linear [Pa2] */
     double orifice_CdA;
     double foreign_ratio; /* gas room of the high side over the low side's */
     double T_critical;
@@ -67,10 +68,11 @@ struct swh_memo {
  * zeroed before its first use. */
 struct swh_flows {
     struct swh_cell_props node[SWH_NODE_MAX];
-    double rho[SWH_NODE_MAX];
-    double h_out[SWH_NODE_MAX];  /* enthalpy of what leaves downstream */
-    double h_back[SWH_NODE_MAX]; /* enthalpy of what leaves upstream when the flow reverses */
-    double m[SWH_NODE_MAX];      /* flow out of each node to its successor; [NODE_CHAMBER] unused */
+    double rho[SWH_NODE_MAX], P[SWH_NODE_MAX]; /* P as in node, side by side */
+    double h_out[SWH_NODE_MAX];                /* enthalpy of what leaves downstream */
+    double h_back[SWH_NODE_MAX];               /* enthalpy of what leaves upstream when the flow reverses */
+    double m[SWH_NODE_MAX];        /* flow out of each node to its successor; [NODE_CHAMBER] unused */
+    double strength[SWH_NODE_MAX]; /* what the flow makes of the conductance of each exchanger's cell */
     double m_valve_rear, m_port, m_out_port, m_relief;
     struct swh_compressor_flows comp;
     struct swh_film film;

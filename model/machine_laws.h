@@ -128,12 +128,6 @@ static inline void outlets(const struct swh_machine *m, int i, const struct swh_
  * and costs a tenth more time. */
 static const double PIPE_LINEAR = 1e6, VESSEL_LINEAR = 25e6;
 
-/* of the pipe out of a node */
-static inline double linear_of(int node)
-{
-    return node >= SWH_NODE_RECEIVER - 1 && node <= SWH_NODE_SUBCOOL ? VESSEL_LINEAR : PIPE_LINEAR;
-}
-
 /* m = K sqrt(rho dP), density of the upstream side blended over twice the root of `linear`, linear within
  * about that root of zero: K sqrt(rho) swh_signed_sqrt(dP, ..) with the roots shared */
 static inline double pipe_flow(double K, double linear, double P_a, double P_b, double rho_a, double rho_b)
@@ -200,19 +194,26 @@ static const double CARRY_ROUNDED = 1e-8;
 /* (5 g/s)2: what natural convection in a standing cell is worth */
 static const double STILL_FLOW = 2.5e-5;
 
-/* inside conductance of one cell [W/K]: two-phase inside the dome, single-phase outside, joined smoothly */
-static inline double inside_UA(double two_phase, double single_phase, double x, double dry_out, double flow)
+/* conductance over that at M_REF, by the flow [kg/s] */
+static inline double flow_strength(double flow)
 {
-    const double wet = swh_step(x / 0.03) * swh_step((1 - x) / (1 - dry_out));
-    const double strength = swh_pow_three_quarters(sqrt(flow * flow + STILL_FLOW) / M_REF);
-    return (single_phase + wet * (two_phase - single_phase)) * strength;
+    return swh_pow_three_quarters(sqrt(flow * flow + STILL_FLOW) / M_REF);
 }
 
-/* Gas condenses on a wall below its saturation temperature T_sat, superheated or not, driven by T_sat -
- * T_wall; its superheat goes beside that at the single-phase value (Webb 1998, from memory). Without it a
- * cell could stay wet or dry at the same load. Wall above T_sat: only what is wet boils. */
+/* inside conductance of one cell [W/K] at M_REF: two-phase inside the dome, single-phase outside, joined
+ * smoothly */
+static inline double inside_UA(double two_phase, double single_phase, double x, double dry_out)
+{
+    const double wet = swh_step(x / 0.03) * swh_step((1 - x) / (1 - dry_out));
+    return single_phase + wet * (two_phase - single_phase);
+}
+
+/* Heat [W] at M_REF from a condensing gas to its wall. Gas condenses on a wall below its saturation
+ * temperature T_sat, superheated or not, driven by T_sat - T_wall; its superheat goes beside that at the
+ * single-phase value (Webb 1998, from memory). Without it a cell could stay wet or dry at the same load. Wall
+ * above T_sat: only what is wet boils. */
 static inline double condensing_heat(const struct swh_machine *m, const struct swh_cell_props *c,
-                                     double T_wall, double flow)
+                                     double T_wall)
 {
     const double one = m->p.condenser_ua_single_phase, two = m->p.condenser_ua_two_phase;
     double T_sat = c->T;
@@ -220,8 +221,7 @@ static inline double condensing_heat(const struct swh_machine *m, const struct s
         T_sat = c->T; /* above the critical point */
     const double wet = swh_step((1 - c->x) / 0.1);
     const double drive = swh_plus(T_sat - T_wall, 0.5) - wet * swh_plus(T_wall - T_sat, 0.5);
-    const double strength = swh_pow_three_quarters(sqrt(flow * flow + STILL_FLOW) / M_REF);
-    return (one * (c->T - T_wall) + swh_step(c->x / 0.03) * (two - one) * drive) * strength;
+    return one * (c->T - T_wall) + swh_step(c->x / 0.03) * (two - one) * drive;
 }
 
 #endif

@@ -114,10 +114,11 @@ static void feel(struct pipe *p, int column, double slope)
 }
 
 /* slopes of pipe_flow with the pressures and densities of both ends */
-static void set_pipe(struct slopes *s, struct pipe *p, double K, int a, int b)
+static void set_pipe(struct slopes *s, int a, int b)
 {
+    struct pipe *p = &s->out_of[a];
     const struct volume *v = &s->v[a], *w = &s->v[b];
-    const double dP = v->c->P - w->c->P, linear = linear_of(a);
+    const double dP = v->c->P - w->c->P, linear = s->m->linear_out[a], K = s->m->K_out[a];
     const double inverse = 1 / sqrt(dP * dP + linear);
     const double up = 0.5 * (1 + dP * inverse);
     const double rho = w->rho + up * (v->rho - w->rho);
@@ -202,18 +203,13 @@ static void set_expansions(struct slopes *s)
 
 static void set_pipes(struct slopes *s)
 {
-    const struct swh_machine *m = s->m;
-    struct pipe *out_of = s->out_of;
-    set_pipe(s, &out_of[SWH_NODE_PLENUM], m->K_discharge, SWH_NODE_PLENUM, SWH_NODE_COND);
-    for (int i = SWH_NODE_COND; i <= SWH_NODE_RECEIVER; i++)
-        set_pipe(s, &out_of[i], m->K_cond, i, i + 1);
-    set_pipe(s, &out_of[SWH_NODE_SUBCOOL], m->p.liquid_line_area, SWH_NODE_SUBCOOL, SWH_NODE_LIQUID);
+    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
+        if (i != SWH_NODE_LIQUID)
+            set_pipe(s, i, i + 1);
     set_expansions(s);
-    for (int i = SWH_NODE_EVAP; i < SWH_NODE_SUCTION; i++)
-        set_pipe(s, &out_of[i], m->K_evap, i, i + 1);
-    set_pipe(s, &out_of[SWH_NODE_SUCTION], suction_factor(m), SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
-    for (int i = SWH_NODE_REAR; i < m->l.n_nodes; i++)
-        set_pipe(s, &out_of[i], m->K_rear, i, i + 1 < SWH_NODE_MAX ? i + 1 : SWH_NODE_SUCTION);
+    set_pipe(s, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
+    for (int i = SWH_NODE_REAR; i < s->m->l.n_nodes; i++)
+        set_pipe(s, i, i + 1 < SWH_NODE_MAX ? i + 1 : SWH_NODE_SUCTION);
 }
 
 /* ---- cells ---- */
@@ -221,7 +217,7 @@ static void set_pipes(struct slopes *s)
 struct cell {
     int node, wall;
     double share, size; /* of the exchanger's conductance; flow per size is what its conductance goes by */
-    double flow;
+    double flow, strength;
     int condenses;
 };
 
@@ -231,10 +227,10 @@ static double heat_taken(const struct slopes *s, const struct cell *x, const str
     const struct swh_params *p = &s->m->p;
     const double T_wall = s->y[s->m->l.wall + x->wall];
     if (x->condenses)
-        return -x->share * condensing_heat(s->m, c, T_wall, x->flow);
-    return x->share * (T_wall - c->T) *
-           inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, c->x, p->evaporator_dry_out,
-                     x->flow);
+        return -x->share * condensing_heat(s->m, c, T_wall) * x->strength;
+    return x->share *
+           inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, c->x, p->evaporator_dry_out) *
+           x->strength * (T_wall - c->T);
 }
 
 static void exchange(struct slopes *s, int node, int wall, int column, double heat)
@@ -246,7 +242,8 @@ static void exchange(struct slopes *s, int node, int wall, int column, double he
 static void set_cell(struct slopes *s, int node, int wall, const struct pipe *in, double share, double size,
                      int condenses)
 {
-    const struct cell x = {node, wall, share, size, 0.5 * (in->m + s->out_of[node].m) / size, condenses};
+    const double flow = 0.5 * (in->m + s->out_of[node].m) / size;
+    const struct cell x = {node, wall, share, size, flow, flow_strength(flow), condenses};
     struct volume *v = &s->v[node];
     const double heat = heat_taken(s, &x, v->c);
     v->wall = wall;
