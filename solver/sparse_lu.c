@@ -1,6 +1,7 @@
-/* Row-wise LU (Doolittle, "up-looking"): row i of the permuted matrix is spread into a dense work row, the
- * rows of U it depends on are subtracted in order, and the result is gathered. Standard method, see Davis,
- * Direct Methods for Sparse Linear Systems (2006), chapter 6. */
+/* LU without search: ordering, fill and every product of the factorisation are listed once, the numbers then
+ * run over flat lists (Gaussian elimination by columns, "right-looking"; see Davis, Direct Methods for Sparse
+ * Linear Systems, 2006). At our sizes the ends of short loops and the look-up of places would cost more than
+ * the arithmetic. */
 #include "solver/sparse_lu.h"
 
 #include <amd.h>
@@ -11,21 +12,25 @@
 struct term {
     int to, from;
 };
+struct product {
+    int to, l, u;
+};
 
 struct swh_lu {
-    int n;
-    int *perm, *inverse;        /* new -> old, old -> new */
-    int *a_ptr, *a_col, *a_src; /* permuted rows of A: columns and where their values stand in J */
-    int *l_ptr, *l_col;         /* strictly lower part by rows, ascending */
-    int *u_ptr, *u_col;         /* strictly upper part by rows, ascending */
-    double *u_val, *pivot_inverse;
-    /* The solution as one flat list: x[to] -= val x[from], first L by columns, ascending, then U, its rows
-     * divided by their pivots, by columns, descending. One after the other they hit different x[to], and no
-     * short inner loop has an end to be guessed. */
+    int n, l_count, u_count;
+    int *perm; /* new -> old */
+    /* Values: L below its diagonal of ones by columns, ascending, then U above its diagonal by columns,
+     * descending, its rows divided by their pivots at the end. So both triangles are solved by x[to] -= val
+     * x[from] from the first to the last, and neighbours in the list hit different x[to]. */
+    double *val, *pivot, *pivot_inverse;
     struct term *term;
-    double *term_val;
-    int *l_term, *u_term; /* where an entry of L or U stands in the list */
-    double *work;
+    /* a value is -gamma J[from], on the diagonal too */
+    struct term *load, *load_pivot;
+    int loads, pivot_loads;
+    /* of pivot j: its column of L, val[to] -= val[l] val[u], pivot[to] -= val[l] val[u] */
+    int *l_first, *first, *pivot_first;
+    struct product *product, *pivot_product;
+    double *terms; /* magnitudes of what each pivot is the sum of */
     double *x;
 };
 
@@ -43,16 +48,11 @@ void swh_lu_free(struct swh_lu *lu)
 {
     if (!lu)
         return;
-    int *ints[] = {lu->perm,  lu->inverse, lu->a_ptr, lu->a_col,  lu->a_src, lu->l_ptr,
-                   lu->l_col, lu->u_ptr,   lu->u_col, lu->l_term, lu->u_term};
-    for (unsigned i = 0; i < sizeof ints / sizeof ints[0]; i++)
-        free(ints[i]);
-    free(lu->term);
-    free(lu->term_val);
-    free(lu->u_val);
-    free(lu->pivot_inverse);
-    free(lu->work);
-    free(lu->x);
+    void *const parts[] = {
+        lu->perm,       lu->val,     lu->pivot,   lu->pivot_inverse, lu->term,  lu->load,        lu->first,
+        lu->load_pivot, lu->l_first, lu->product, lu->pivot_product, lu->terms, lu->pivot_first, lu->x};
+    for (unsigned i = 0; i < sizeof parts / sizeof parts[0]; i++)
+        free(parts[i]);
     free(lu);
 }
 
@@ -60,107 +60,6 @@ void swh_lu_free(struct swh_lu *lu)
 struct pattern {
     int *ptr, *idx, *src;
 };
-
-/* rows of the permuted matrix from the columns of A */
-static int permute_rows(struct swh_lu *lu, const struct pattern *a)
-{
-    const int n = lu->n, nz = a->ptr[n];
-    const int *col_ptr = a->ptr, *row_idx = a->idx;
-    lu->a_ptr = new_ints(n + 1);
-    lu->a_col = new_ints(nz);
-    lu->a_src = new_ints(nz);
-    int *next = new_ints(n + 1);
-    if (!lu->a_ptr || !lu->a_col || !lu->a_src || !next) {
-        free(next);
-        return 0;
-    }
-    for (int k = 0; k < nz; k++)
-        lu->a_ptr[lu->inverse[row_idx[k]] + 1]++;
-    for (int i = 0; i < n; i++)
-        lu->a_ptr[i + 1] += lu->a_ptr[i];
-    memcpy(next, lu->a_ptr, (size_t)(n + 1) * sizeof *next);
-    for (int j = 0; j < n; j++)
-        for (int k = col_ptr[j]; k < col_ptr[j + 1]; k++) {
-            const int at = next[lu->inverse[row_idx[k]]]++;
-            lu->a_col[at] = lu->inverse[j];
-            lu->a_src[at] = a->src[k];
-        }
-    free(next);
-    return 1;
-}
-
-/* Fill by elimination on a byte matrix: n is below a few hundred and this happens once. */
-static int find_fill(struct swh_lu *lu)
-{
-    const int n = lu->n;
-    unsigned char *on = calloc((size_t)n * (size_t)n, 1);
-    if (!on)
-        return 0;
-    for (int i = 0; i < n; i++)
-        for (int k = lu->a_ptr[i]; k < lu->a_ptr[i + 1]; k++)
-            on[i * n + lu->a_col[k]] = 1;
-    int l_count = 0, u_count = 0;
-    for (int i = 0; i < n; i++) {
-        on[i * n + i] = 1;
-        for (int j = 0; j < i; j++)
-            if (on[i * n + j])
-                for (int k = j + 1; k < n; k++)
-                    on[i * n + k] |= on[j * n + k];
-        for (int j = 0; j < n; j++) {
-            l_count += j < i && on[i * n + j];
-            u_count += j > i && on[i * n + j];
-        }
-    }
-    lu->l_ptr = new_ints(n + 1);
-    lu->u_ptr = new_ints(n + 1);
-    lu->l_col = new_ints(l_count);
-    lu->u_col = new_ints(u_count);
-    lu->u_val = new_doubles(u_count);
-    if (!lu->l_ptr || !lu->u_ptr || !lu->l_col || !lu->u_col || !lu->u_val) {
-        free(on);
-        return 0;
-    }
-    l_count = u_count = 0;
-    for (int i = 0; i < n; i++) {
-        for (int j = 0; j < n; j++) {
-            if (j < i && on[i * n + j])
-                lu->l_col[l_count++] = j;
-            if (j > i && on[i * n + j])
-                lu->u_col[u_count++] = j;
-        }
-        lu->l_ptr[i + 1] = l_count;
-        lu->u_ptr[i + 1] = u_count;
-    }
-    free(on);
-    return 1;
-}
-
-static int list_terms(struct swh_lu *lu)
-{
-    const int n = lu->n, l_count = lu->l_ptr[n], u_count = lu->u_ptr[n];
-    lu->l_term = new_ints(l_count);
-    lu->u_term = new_ints(u_count);
-    lu->term = calloc((size_t)(l_count + u_count + 1), sizeof *lu->term);
-    lu->term_val = new_doubles(l_count + u_count);
-    if (!lu->l_term || !lu->u_term || !lu->term || !lu->term_val)
-        return 0;
-    int count = 0;
-    for (int j = 0; j < n; j++)
-        for (int i = j + 1; i < n; i++)
-            for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++)
-                if (lu->l_col[k] == j) {
-                    lu->term[count] = (struct term){i, j};
-                    lu->l_term[k] = count++;
-                }
-    for (int j = n - 1; j >= 0; j--)
-        for (int i = 0; i < j; i++)
-            for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++)
-                if (lu->u_col[k] == j) {
-                    lu->term[count] = (struct term){i, j};
-                    lu->u_term[k] = count++;
-                }
-    return 1;
-}
 
 /* ---- ordering ---- */
 
@@ -238,9 +137,114 @@ static int find_order(struct swh_lu *lu, const int *col_ptr, const int *row_idx)
     }
     free(ints);
     free(settled);
-    for (int i = 0; fine && i < n; i++)
-        lu->inverse[lu->perm[i]] = i;
     return fine;
+}
+
+/* ---- lists ---- */
+
+/* place[i n + j] of the permuted matrix: 1 + number of the value, 0: none. First only marks. */
+static void mark_entries(const struct swh_lu *lu, const struct pattern *a, const int *inverse, int *place)
+{
+    const int n = lu->n;
+    for (int c = 0; c < n; c++)
+        for (int k = a->ptr[c]; k < a->ptr[c + 1]; k++)
+            place[inverse[a->idx[k]] * n + inverse[c]] = 1;
+    for (int i = 0; i < n; i++)
+        place[i * n + i] = 1;
+    for (int j = 0; j < n; j++)
+        for (int i = j + 1; i < n; i++)
+            for (int k = j + 1; k < n && place[i * n + j]; k++)
+                place[i * n + k] |= place[j * n + k];
+}
+
+static int number_entries(struct swh_lu *lu, int *place)
+{
+    const int n = lu->n;
+    int count = 0;
+    lu->term = calloc((size_t)(n * n + 1), sizeof *lu->term);
+    lu->l_first = new_ints(n + 1);
+    if (!lu->term || !lu->l_first)
+        return 0;
+    for (int j = 0; j < n; j++) {
+        for (int i = j + 1; i < n; i++)
+            if (place[i * n + j]) {
+                lu->term[count] = (struct term){i, j};
+                place[i * n + j] = ++count;
+            }
+        lu->l_first[j + 1] = lu->l_count = count;
+    }
+    for (int j = n - 1; j >= 0; j--)
+        for (int i = 0; i < j; i++)
+            if (place[i * n + j]) {
+                lu->term[count] = (struct term){i, j};
+                place[i * n + j] = ++count;
+            }
+    lu->u_count = count - lu->l_count;
+    return 1;
+}
+
+/* where J's values go; the diagonal of a column left out is that of the identity: nothing is loaded there */
+static int list_loads(struct swh_lu *lu, const struct pattern *a, const int *inverse, const int *place)
+{
+    const int n = lu->n, nz = a->ptr[n];
+    lu->load = calloc((size_t)(nz + 1), sizeof *lu->load);
+    lu->load_pivot = calloc((size_t)(n + 1), sizeof *lu->load_pivot);
+    if (!lu->load || !lu->load_pivot)
+        return 0;
+    for (int c = 0; c < n; c++)
+        for (int k = a->ptr[c]; k < a->ptr[c + 1]; k++) {
+            const int i = inverse[a->idx[k]], j = inverse[c];
+            if (a->src[k] < 0)
+                continue;
+            if (i == j)
+                lu->load_pivot[lu->pivot_loads++] = (struct term){i, a->src[k]};
+            else
+                lu->load[lu->loads++] = (struct term){place[i * n + j] - 1, a->src[k]};
+        }
+    return 1;
+}
+
+/* products of pivot j, written if there is where to; returns their number, on the diagonal or beside it */
+static int products_of(const struct swh_lu *lu, const int *place, int j, int diagonal, struct product *out)
+{
+    const int n = lu->n;
+    int count = 0;
+    for (int i = j + 1; i < n; i++)
+        for (int k = j + 1; k < n && place[i * n + j]; k++) {
+            if (!place[j * n + k] || (i == k) != diagonal)
+                continue;
+            if (out)
+                out[count] = (struct product){i == k ? i : place[i * n + k] - 1, place[i * n + j] - 1,
+                                              place[j * n + k] - 1};
+            count++;
+        }
+    return count;
+}
+
+static int list_products(struct swh_lu *lu, const int *place, int diagonal, int **first, struct product **out)
+{
+    const int n = lu->n;
+    *first = new_ints(n + 1);
+    if (!*first)
+        return 0;
+    for (int j = 0; j < n; j++)
+        (*first)[j + 1] = (*first)[j] + products_of(lu, place, j, diagonal, NULL);
+    *out = calloc((size_t)((*first)[n] + 1), sizeof **out);
+    if (!*out)
+        return 0;
+    for (int j = 0; j < n; j++)
+        products_of(lu, place, j, diagonal, *out + (*first)[j]);
+    return 1;
+}
+
+static int make_lists(struct swh_lu *lu, const struct pattern *a, int *inverse, int *place)
+{
+    for (int i = 0; i < lu->n; i++)
+        inverse[lu->perm[i]] = i;
+    mark_entries(lu, a, inverse, place);
+    return number_entries(lu, place) && list_loads(lu, a, inverse, place) &&
+           list_products(lu, place, 0, &lu->first, &lu->product) &&
+           list_products(lu, place, 1, &lu->pivot_first, &lu->pivot_product);
 }
 
 /* the columns that stay, and nothing but the diagonal of those left out: src is -1 there */
@@ -273,36 +277,21 @@ static void free_pattern(struct pattern *a)
     free(a->src);
 }
 
-/* the diagonal of a column left out is that of the identity: nothing is loaded there */
-static void drop_empty(struct swh_lu *lu)
-{
-    int count = 0, from = 0;
-    for (int i = 0; i < lu->n; i++) {
-        const int end = lu->a_ptr[i + 1];
-        for (int k = from; k < end; k++)
-            if (lu->a_src[k] >= 0) {
-                lu->a_col[count] = lu->a_col[k];
-                lu->a_src[count++] = lu->a_src[k];
-            }
-        from = end;
-        lu->a_ptr[i + 1] = count;
-    }
-}
-
 static int analyse(struct swh_lu *lu, const struct pattern *a)
 {
     const int n = lu->n;
     lu->perm = new_ints(n);
-    lu->inverse = new_ints(n);
+    lu->pivot = new_doubles(n);
     lu->pivot_inverse = new_doubles(n);
-    lu->work = new_doubles(n);
+    lu->terms = new_doubles(n);
     lu->x = new_doubles(n);
-    if (!lu->perm || !lu->inverse || !lu->pivot_inverse || !lu->work || !lu->x)
-        return 0;
-    if (!find_order(lu, a->ptr, a->idx) || !permute_rows(lu, a) || !find_fill(lu) || !list_terms(lu))
-        return 0;
-    drop_empty(lu);
-    return 1;
+    int *inverse = new_ints(n), *place = new_ints(n * n);
+    const int fine = lu->perm && lu->pivot && lu->pivot_inverse && lu->terms && lu->x && inverse && place &&
+                     find_order(lu, a->ptr, a->idx) && make_lists(lu, a, inverse, place);
+    free(inverse);
+    free(place);
+    lu->val = new_doubles(lu->l_count + lu->u_count);
+    return fine && lu->val;
 }
 
 struct swh_lu *swh_lu_create_without(int n, const int *col_ptr, const int *row_idx,
@@ -328,68 +317,77 @@ struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx)
 
 int swh_lu_entries(const struct swh_lu *lu)
 {
-    return lu->l_ptr[lu->n] + lu->u_ptr[lu->n] + lu->n;
+    return lu->l_count + lu->u_count + lu->n;
 }
 
 /* ---- numbers ---- */
 
-/* row i of I - gamma J into the work row */
-static void load_row(struct swh_lu *lu, int i, double gamma, const double *J)
+/* I - gamma J, its diagonal apart */
+static void load(struct swh_lu *lu, double gamma, const double *J)
 {
-    double *w = lu->work;
-    for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++)
-        w[lu->l_col[k]] = 0;
-    for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++)
-        w[lu->u_col[k]] = 0;
-    w[i] = 0;
-    for (int k = lu->a_ptr[i]; k < lu->a_ptr[i + 1]; k++)
-        w[lu->a_col[k]] = -gamma * J[lu->a_src[k]];
+    memset(lu->val, 0, (size_t)(lu->l_count + lu->u_count) * sizeof *lu->val);
+    memset(lu->pivot, 0, (size_t)lu->n * sizeof *lu->pivot);
+    for (int k = 0; k < lu->loads; k++)
+        lu->val[lu->load[k].to] = -gamma * J[lu->load[k].from];
+    for (int k = 0; k < lu->pivot_loads; k++)
+        lu->pivot[lu->load_pivot[k].to] = -gamma * J[lu->load_pivot[k].from];
+    for (int i = 0; i < lu->n; i++) {
+        lu->terms[i] = fabs(lu->pivot[i]) > 1.0 ? fabs(lu->pivot[i]) : 1.0;
+        lu->pivot[i] += 1;
+    }
+}
+
+static void eliminate(struct swh_lu *lu, int j)
+{
+    double *val = lu->val;
+    for (int k = lu->l_first[j]; k < lu->l_first[j + 1]; k++)
+        val[k] *= lu->pivot_inverse[j];
+    for (int k = lu->first[j]; k < lu->first[j + 1]; k++) {
+        const struct product p = lu->product[k];
+        val[p.to] -= val[p.l] * val[p.u];
+    }
+    for (int k = lu->pivot_first[j]; k < lu->pivot_first[j + 1]; k++) {
+        const struct product p = lu->pivot_product[k];
+        const double less = val[p.l] * val[p.u];
+        lu->pivot[p.to] -= less;
+        lu->terms[p.to] += fabs(less);
+    }
 }
 
 int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
 {
-    double *restrict w = lu->work;
-    for (int i = 0; i < lu->n; i++) {
-        load_row(lu, i, gamma, J);
-        double terms = fabs(w[i]) > 1.0 ? fabs(w[i]) : 1.0; /* what the pivot is the difference of */
-        w[i] += 1;
-        for (int k = lu->l_ptr[i]; k < lu->l_ptr[i + 1]; k++) {
-            const int j = lu->l_col[k];
-            const double f = w[j] * lu->pivot_inverse[j], before = w[i];
-            lu->term_val[lu->l_term[k]] = f;
-            for (int q = lu->u_ptr[j], end = lu->u_ptr[j + 1]; q < end; q++)
-                w[lu->u_col[q]] -= f * lu->u_val[q];
-            terms += fabs(w[i] - before);
-        }
-        if (!(fabs(w[i]) > 1e-13 * terms) || isinf(w[i]))
-            return lu->perm[i];
-        lu->pivot_inverse[i] = 1 / w[i];
-        for (int k = lu->u_ptr[i]; k < lu->u_ptr[i + 1]; k++) {
-            lu->u_val[k] = w[lu->u_col[k]];
-            lu->term_val[lu->u_term[k]] = lu->u_val[k] * lu->pivot_inverse[i];
-        }
+    load(lu, gamma, J);
+    for (int j = 0; j < lu->n; j++) {
+        const double pivot = lu->pivot[j];
+        if (!(fabs(pivot) > 1e-13 * lu->terms[j]) || isinf(pivot))
+            return lu->perm[j];
+        lu->pivot_inverse[j] = 1 / pivot;
+        if (lu->l_first[j] < lu->l_first[j + 1])
+            eliminate(lu, j);
     }
+    for (int k = lu->l_count; k < lu->l_count + lu->u_count; k++)
+        lu->val[k] *= lu->pivot_inverse[lu->term[k].to];
     return -1;
 }
 
 static void subtract_terms(const struct swh_lu *lu, int from, int end, double *x)
 {
     const struct term *t = lu->term;
-    const double *val = lu->term_val;
+    const double *val = lu->val;
     for (int k = from; k < end; k++)
         x[t[k].to] -= val[k] * x[t[k].from];
 }
 
 void swh_lu_solve(const struct swh_lu *lu, double *b)
 {
-    double *restrict x = lu->x;
-    const int n = lu->n, l_count = lu->l_ptr[n];
+    double *x = lu->x;
+    const int n = lu->n;
     for (int i = 0; i < n; i++)
         x[i] = b[lu->perm[i]];
-    subtract_terms(lu, 0, l_count, x);
+    subtract_terms(lu, 0, lu->l_count, x);
     for (int i = 0; i < n; i++)
         x[i] *= lu->pivot_inverse[i];
-    subtract_terms(lu, l_count, l_count + lu->u_ptr[n], x);
+    subtract_terms(lu, lu->l_count, lu->l_count + lu->u_count, x);
     for (int i = 0; i < n; i++)
         b[lu->perm[i]] = x[i];
 }
