@@ -4,7 +4,6 @@
  * the arithmetic. */
 #include "solver/sparse_lu.h"
 
-#include <amd.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -64,79 +63,82 @@ struct pattern {
 /* ---- ordering ---- */
 
 struct ordering {
-    int n, placed;
-    int *perm;               /* new -> old, the first `placed` are settled */
-    char *settled;           /* by old index */
-    int *in_column, *in_row; /* entries among the unsettled */
+    int n;
+    unsigned char *on;       /* n x n: the pattern with its fill so far */
+    int *in_row, *in_column; /* entries off the diagonal among what is left */
+    int *depth;              /* longest chain of pivots that must come before */
+    unsigned char *settled;
 };
 
-static void settle(struct ordering *o, int j, const int *col_ptr, const int *row_idx)
+static void count_entries(struct ordering *o)
 {
-    o->perm[o->placed++] = j;
-    o->settled[j] = 1;
-    for (int c = 0; c < o->n; c++)
-        for (int k = col_ptr[c]; k < col_ptr[c + 1]; k++) {
-            o->in_row[row_idx[k]] -= c == j;
-            o->in_column[c] -= row_idx[k] == j;
-        }
-}
-
-/* What reaches only its own diagonal, by column or by row, is eliminated first and costs no fill. */
-static void settle_singletons(struct ordering *o, const int *col_ptr, const int *row_idx)
-{
-    for (int c = 0; c < o->n; c++)
-        for (int k = col_ptr[c]; k < col_ptr[c + 1]; k++) {
-            o->in_column[c]++;
-            o->in_row[row_idx[k]]++;
-        }
-    for (int before = -1; before != o->placed;) {
-        before = o->placed;
+    for (int i = 0; i < o->n; i++)
         for (int j = 0; j < o->n; j++)
-            if (!o->settled[j] && (o->in_column[j] == 1 || o->in_row[j] == 1))
-                settle(o, j, col_ptr, row_idx);
-    }
+            if (i != j && o->on[i * o->n + j]) {
+                o->in_row[i]++;
+                o->in_column[j]++;
+            }
 }
 
-/* minimum degree on what is left, renumbered; `ints` holds 4 n + 1 + entries */
-static int order_rest(struct ordering *o, const int *col_ptr, const int *row_idx, int *ints)
+/* Markowitz's count: entries that the pivot may fill. Among equals the one that has the fewest pivots to wait
+ * for: chains are then worked off from both ends, and what does not depend on each other overlaps. */
+static int best_pivot(const struct ordering *o)
+{
+    int best = -1;
+    long least = 0;
+    for (int j = 0; j < o->n; j++) {
+        const long cost = (long)o->in_row[j] * o->in_column[j];
+        if (o->settled[j])
+            continue;
+        if (best < 0 || cost < least || (cost == least && o->depth[j] < o->depth[best])) {
+            best = j;
+            least = cost;
+        }
+    }
+    return best;
+}
+
+static void settle(struct ordering *o, int p)
 {
     const int n = o->n;
-    int *old_of = ints, *new_of = ints + n, *order = ints + 2 * n, *ptr = ints + 3 * n, *idx = ptr + n + 1;
-    int left = 0, count = 0;
-    for (int j = 0; j < n; j++)
-        if (!o->settled[j]) {
-            new_of[j] = left;
-            old_of[left++] = j;
+    o->settled[p] = 1;
+    for (int i = 0; i < n; i++) {
+        if (o->settled[i])
+            continue;
+        const int below = o->on[i * n + p], right = o->on[p * n + i];
+        o->in_row[i] -= below;
+        o->in_column[i] -= right;
+        if ((below || right) && o->depth[i] <= o->depth[p])
+            o->depth[i] = o->depth[p] + 1;
+        for (int k = 0; k < n && below; k++) {
+            if (k == i || o->settled[k] || !o->on[p * n + k] || o->on[i * n + k])
+                continue;
+            o->on[i * n + k] = 1;
+            o->in_row[i]++;
+            o->in_column[k]++;
         }
-    if (left == 0)
-        return 1;
-    ptr[0] = 0;
-    for (int c = 0; c < left; c++) {
-        for (int k = col_ptr[old_of[c]]; k < col_ptr[old_of[c] + 1]; k++)
-            if (!o->settled[row_idx[k]])
-                idx[count++] = new_of[row_idx[k]];
-        ptr[c + 1] = count;
     }
-    if (amd_order(left, ptr, idx, order, NULL, NULL) < AMD_OK)
-        return 0;
-    for (int c = 0; c < left; c++)
-        o->perm[o->placed + c] = old_of[order[c]];
-    return 1;
 }
 
 static int find_order(struct swh_lu *lu, const int *col_ptr, const int *row_idx)
 {
     const int n = lu->n;
-    int *ints = new_ints(6 * n + 1 + col_ptr[n]);
-    char *settled = calloc((size_t)n, 1);
-    int fine = ints && settled;
+    int *ints = new_ints(3 * n);
+    unsigned char *bytes = calloc((size_t)n * (size_t)(n + 1), 1);
+    const int fine = ints && bytes;
     if (fine) {
-        struct ordering o = {n, 0, lu->perm, settled, ints, ints + n};
-        settle_singletons(&o, col_ptr, row_idx);
-        fine = order_rest(&o, col_ptr, row_idx, ints + 2 * n);
+        struct ordering o = {n, bytes + n, ints, ints + n, ints + 2 * n, bytes};
+        for (int c = 0; c < n; c++)
+            for (int k = col_ptr[c]; k < col_ptr[c + 1]; k++)
+                o.on[row_idx[k] * n + c] = 1;
+        count_entries(&o);
+        for (int k = 0; k < n; k++) {
+            lu->perm[k] = best_pivot(&o);
+            settle(&o, lu->perm[k]);
+        }
     }
     free(ints);
-    free(settled);
+    free(bytes);
     return fine;
 }
 
