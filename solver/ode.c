@@ -232,6 +232,15 @@ static int solver_solve(SUNLinearSolver S, SUNMatrix A, N_Vector x, N_Vector b, 
     return SUNLS_SUCCESS;
 }
 
+/* As CVODES does after a direct solver: a gamma that is not the factorised one is met halfway. */
+static void correct(void *user, const double *residual, double *step)
+{
+    const struct swh_ode *o = user;
+    double gamma = o->gamma;
+    CVodeGetCurrentGamma(o->mem, &gamma);
+    swh_lu_solve_into(o->factored, -2 / (1 + gamma / o->gamma), residual, step);
+}
+
 static int make_linear_solver(struct swh_ode *o)
 {
     o->A = SUNMatNewEmpty(o->ctx);
@@ -381,7 +390,7 @@ static int build(struct swh_ode *o, double t0, const double *y0)
     o->view = swh_vector_new(o->n, o->ctx);
     if (!o->lu || !o->y || !o->view || !make_linear_solver(o))
         return 0;
-    o->newton = swh_newton_new(o->y, o->ctx);
+    o->newton = swh_newton_new(o->y, correct, o, o->ctx);
     if (!o->newton)
         return 0;
     memcpy(N_VGetArrayPointer(o->y), y0, (size_t)o->n * sizeof *y0);

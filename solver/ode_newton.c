@@ -21,12 +21,13 @@ static const double LEAST_DIVISOR = 0.3; /* an update may stretch a step no more
 struct newton {
     SUNNonlinSolSysFn sys;
     SUNNonlinSolLSetupFn setup;
-    SUNNonlinSolLSolveFn solve;
-    N_Vector delta;
+    swh_newton_correct correct;
+    void *user;
+    N_Vector residual;
     int n, most, iteration;
     double gain;               /* of the last iteration that could be measured, or UNKNOWN_GAIN */
     int kept;                  /* steps since the matrix was factorised */
-    double *step;              /* [ITERATIONS][n] */
+    double *step;              /* [ITERATIONS + 1][n] */
     double square[ITERATIONS]; /* their weighed squares */
     long iterations, failures; /* of this solve */
 };
@@ -72,31 +73,20 @@ static void update(const struct newton *k, const double *w, double *d)
         d[i] *= factor;
 }
 
-static void keep(struct newton *k, const double *w, const double *d)
-{
-    const double square = weighed_dot(k->n, d, d, w);
-    if (k->kept >= ITERATIONS || !(square > 0))
-        return;
-    memcpy(k->step + k->kept * k->n, d, (size_t)k->n * sizeof *d);
-    k->square[k->kept++] = square;
-}
-
 /* ---- the iteration ---- */
 
-/* From the residual in delta to the next iterate. */
-static int advance(struct newton *k, N_Vector ycor, const double *w, void *mem)
+/* From the residual to the next iterate; returns the weighed norm of the step, which is kept. */
+static double advance(struct newton *k, N_Vector ycor, const double *w)
 {
-    double *d = N_VGetArrayPointer(k->delta);
-    for (int i = 0; i < k->n; i++)
-        d[i] = -d[i];
-    const int flag = k->solve(k->delta, mem);
-    if (flag != 0)
-        return flag;
+    double *d = k->step + k->kept * k->n;
+    k->correct(k->user, N_VGetArrayPointer(k->residual), d);
     update(k, w, d);
-    keep(k, w, d);
+    const double square = weighed_dot(k->n, d, d, w);
     add(k->n, 1.0, d, N_VGetArrayPointer(ycor));
+    if (k->kept < ITERATIONS && square > 0)
+        k->square[k->kept++] = square;
     k->iterations++;
-    return 0;
+    return sqrt(square / k->n);
 }
 
 static int refresh(struct newton *k, void *mem)
@@ -137,15 +127,12 @@ static int iterate(SUNNonlinearSolver s, N_Vector ycor, N_Vector w, realtype tol
     int refreshes = 0;
     double before = INFINITY;
     for (int i = 1;; i++) {
-        int flag = advance(k, ycor, weight, mem);
-        if (flag != 0)
-            return flag;
-        const double now = N_VWrmsNorm(k->delta, w);
+        const double now = advance(k, ycor, weight);
         if (is_done(k, before, now, tol))
             return SUN_NLS_SUCCESS;
         if (i >= k->most || is_hopeless(i, ycor, w, tol))
             return give_up(k, SUN_NLS_CONV_RECVR);
-        flag = k->sys(ycor, k->delta, mem);
+        int flag = k->sys(ycor, k->residual, mem);
         if (flag != 0)
             return give_up(k, flag);
         k->iteration++;
@@ -164,7 +151,7 @@ static int solve(SUNNonlinearSolver s, N_Vector y0, N_Vector ycor, N_Vector w, r
     (void)y0;
     k->iterations = k->failures = 0;
     k->iteration = k->kept = 0;
-    int flag = k->sys(ycor, k->delta, mem);
+    int flag = k->sys(ycor, k->residual, mem);
     booleantype current = 0;
     if (call_setup)
         k->gain = UNKNOWN_GAIN;
@@ -193,9 +180,11 @@ static int set_setup(SUNNonlinearSolver s, SUNNonlinSolLSetupFn f)
     return SUN_NLS_SUCCESS;
 }
 
+/* CVODES offers its own; ours is `correct` */
 static int set_solve(SUNNonlinearSolver s, SUNNonlinSolLSolveFn f)
 {
-    content(s)->solve = f;
+    (void)s;
+    (void)f;
     return SUN_NLS_SUCCESS;
 }
 
@@ -238,8 +227,8 @@ static int release(SUNNonlinearSolver s)
         return SUN_NLS_SUCCESS;
     struct newton *k = content(s);
     if (k) {
-        if (k->delta)
-            N_VDestroy(k->delta);
+        if (k->residual)
+            N_VDestroy(k->residual);
         free(k->step);
     }
     free(k);
@@ -263,7 +252,7 @@ static void dress(SUNNonlinearSolver s)
     s->ops->getnumconvfails = get_failures;
 }
 
-SUNNonlinearSolver swh_newton_new(N_Vector like, SUNContext ctx)
+SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, void *user, SUNContext ctx)
 {
     SUNNonlinearSolver s = SUNNonlinSolNewEmpty(ctx);
     if (!s)
@@ -275,10 +264,12 @@ SUNNonlinearSolver swh_newton_new(N_Vector like, SUNContext ctx)
         k->n = (int)N_VGetLength(like);
         k->gain = UNKNOWN_GAIN;
         k->most = ITERATIONS;
-        k->delta = N_VClone(like);
-        k->step = calloc((size_t)(ITERATIONS * k->n), sizeof *k->step);
+        k->correct = correct;
+        k->user = user;
+        k->residual = N_VClone(like);
+        k->step = calloc((size_t)((ITERATIONS + 1) * k->n), sizeof *k->step);
     }
-    if (k && k->delta && k->step)
+    if (k && k->residual && k->step)
         return s;
     release(s);
     return NULL;

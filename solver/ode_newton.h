@@ -15,7 +15,11 @@
  * knows what the error test will say. */
 #define SWH_NEWTON_COEFFICIENT 0.03
 
-/* For vectors like `like`. NULL if memory is short. */
-SUNNonlinearSolver swh_newton_new(N_Vector like, SUNContext ctx);
+/* step = -(factorised matrix)^-1 residual, scaled for a gamma that has changed since */
+typedef void (*swh_newton_correct)(void *user, const double *residual, double *step);
+
+/* For vectors like `like`; `correct` takes the place of CVODES's way to the linear solver, which copies more
+ * than it solves. NULL if memory is short. */
+SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, void *user, SUNContext ctx);
 
 #endif

@@ -380,7 +380,7 @@ static void subtract_terms(const struct swh_lu *lu, int from, int end, double *x
         x[t[k].to] -= val[k] * x[t[k].from];
 }
 
-void swh_lu_solve(const struct swh_lu *lu, double *b)
+void swh_lu_solve_into(const struct swh_lu *lu, double factor, const double *b, double *out)
 {
     double *x = lu->x;
     const int n = lu->n;
@@ -391,5 +391,10 @@ void swh_lu_solve(const struct swh_lu *lu, double *b)
         x[i] *= lu->pivot_inverse[i];
     subtract_terms(lu, lu->l_count, lu->l_count + lu->u_count, x);
     for (int i = 0; i < n; i++)
-        b[lu->perm[i]] = x[i];
+        out[lu->perm[i]] = factor * x[i];
+}
+
+void swh_lu_solve(const struct swh_lu *lu, double *b)
+{
+    swh_lu_solve_into(lu, 1, b, b);
 }

@@ -8,9 +8,9 @@
 struct swh_lu;
 
 /* Analyses the pattern (compressed columns, diagonal included, no entry twice; n > 0). NULL if memory is
- * short or the pattern is not one. Ordering: columns, then rows, that reach nothing but their own diagonal go
- * first and cause no fill (sums, sensors, prescribed states); the rest by approximate minimum degree on A +
- * A^T (Amestoy, Davis and Duff, SIAM J. Matrix Anal. Appl. 17 (1996) 886, as in SuiteSparse AMD). */
+ * short or the pattern is not one. Ordering: the pivot
+ * that may cause least fill comes first (Markowitz, Management Science 3 (1957) 255), pivots on the diagonal.
+ */
 struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx);
 
 /* The same for a J whose marked columns (left_out[n], not 0) are taken as zero, each as a whole, so that what
@@ -27,6 +27,8 @@ int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J);
 
 /* Solves (I - gamma J) x = b in place. */
 void swh_lu_solve(const struct swh_lu *lu, double *b);
+/* x = factor times the solution for b; x may be b. */
+void swh_lu_solve_into(const struct swh_lu *lu, double factor, const double *b, double *x);
 
 /* Entries of L and U together, the diagonal once. */
 int swh_lu_entries(const struct swh_lu *lu);
