@@ -8,9 +8,8 @@
 struct swh_lu;
 
 /* Analyses the pattern (compressed columns, diagonal included, no entry twice; n > 0). NULL if memory is
- * short or the pattern is not one. Ordering: the pivot
- * that may cause least fill comes first (Markowitz, Management Science 3 (1957) 255), pivots on the diagonal.
- */
+ * short. Ordering: the pivot, on the diagonal, that may cause least fill comes first (Markowitz, Management
+ * Science 3 (1957) 255); sums, sensors and prescribed states cause none. */
 struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx);
 
 /* The same for a J whose marked columns (left_out[n], not 0) are taken as zero, each as a whole, so that what
