@@ -43,7 +43,7 @@ enum {
     SCALAR(shell, "K", 1e-3, 0, "shell temperature")                                                         \
     SCALAR(oil, "K", 1e-3, 0, "oil temperature")                                                             \
     SCALAR(clutch_face, "K", 1e-2, 0, "clutch face temperature")                                             \
-    SCALAR(drive, "1", 1e-3, 0, "shaft speed over pulley speed")                                             \
+    SCALAR(drive, "1", 1e-4, 0, "shaft speed over pulley speed")                                             \
     SCALAR(supply, "1", 1e-4, 0, "oil supply of the plate")                                                  \
     SCALAR(oil_comp, "kg", 1e-6, 0, "oil in the compressor")                                                 \
     SCALAR(oil_evap, "kg", 1e-6, 0, "oil held up in the evaporator")                                         \

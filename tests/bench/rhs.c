@@ -16,6 +16,7 @@ static struct {
     struct swh_modes modes;
     struct swh_inputs in;
     struct swh_flows flows;
+    struct swh_entries entries;
     int rows, at;
     bool steady; /* inputs as they were set */
     const double *time, *drive; /* rows; rows x DRIVES */
@@ -98,6 +99,13 @@ static int rates(double t, const double *y, double *dy, void *user)
     const int bad = swh_machine_rates(&b.machine, &b.in, &b.modes, y, dy, &b.flows);
     b.outside += bad != 0;
     return bad;
+}
+
+static int slopes(double t, const double *y, double *values, void *user)
+{
+    (void)t;
+    (void)user;
+    return swh_machine_slopes(&b.machine, &b.modes, y, &b.flows, &b.entries, values);
 }
 
 /* The healthy van of bench_run: 30 degC in the sun, doors closed, whose frost thermostat changes the clutch. Runs it and keeps
@@ -204,10 +212,13 @@ static struct swh_ode *create(double tight, double t0, const double *y0)
     }
     if (swh_machine_sparsity(&b.machine, col_ptr, row_idx, SWH_STATE_MAX * 40) < 0)
         return NULL;
-    unsigned char slow[SWH_STATE_MAX];
+    unsigned char slow[SWH_STATE_MAX], sloped[SWH_STATE_MAX];
     swh_machine_slow_states(&b.machine, slow);
+    swh_machine_slope_columns(&b.machine, sloped);
+    swh_entries_set(&b.entries, l->n, col_ptr, row_idx);
     const struct swh_ode_problem problem = {.n = l->n, .names = name, .rhs = rates, .rtol = rtol, .atol = atol,
-                                            .col_ptr = col_ptr, .row_idx = row_idx, .slow = slow, .kinked = tight <= 0};
+                                            .col_ptr = col_ptr, .row_idx = row_idx, .slow = slow, .slow_time = SWH_SLOW_TIME,
+                                            .slopes = l->closed ? slopes : NULL, .sloped = sloped, .kinked = tight <= 0};
     struct swh_error err = {0};
     return swh_ode_create(&problem, t0, y0, &err);
 }
