@@ -1,5 +1,7 @@
 #include "solver/cycles.h"
 
+#include "solver/trial.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -7,20 +9,7 @@ static const double SHORT = 25, LONG = 50; /* s; whole cycles that last at least
 static const double HEAL = 45;             /* s that the quick states get after a leap */
 static const double PART = 1;              /* of the time in which the slow rates change by a factor e */
 static const double LONGEST = 1500;        /* s */
-/* of a trial */
-static const double SOON = 1500;      /* s; time constant of a way whose end is tried */
-static const double CREPT = 0.5;      /* K by which its forecast may have risen */
-static const double CREEPS = 3e-3;    /* K/s; what goes to and fro may move so fast in the mean */
-static const double BEYOND = 0.3;     /* past the forecast, of the way left, ... */
-static const double LEAST_BEYOND = 4; /* ... K */
-static const double MOST_BEYOND = 5;  /* ... K */
-static const double MOST_WAY = 25;    /* K */
-static const double LATER = 1000;     /* s, in which oil and cabin get where they are going, ... */
-static const double MOST_OIL = 1e-2;  /* ... kg */
-static const double MOST_CABIN = 5;   /* ... K */
-enum { TRIALS = 2 };
-/* of the table */
-enum { ROTOR = 0, BLOCK_METAL = 2, OIL = 5, CLUTCH_FACE = 6, OIL_MASS = 7, CABIN = 10, INTERIOR = 11 };
+static const double FAR_ENOUGH = 2;        /* K of a way that shows where it leads */
 
 const struct swh_cycles_slow swh_cycles_table[SWH_CYCLES_SLOW] = {
     {SWH_S_rotor, SWH_CH_rotor_temperature, 1, 2e-4, 8},
@@ -117,11 +106,13 @@ bool swh_cycles_clutch(struct swh_cycles *c, double t, bool in)
     if (c->blocks < SWH_CYCLES_STEP)
         return false;
     note_step(c);
+    if (t >= c->leap_from && !c->trial.on)
+        swh_trial_watch(c);
     return true;
 }
 
 /* moves the slow states at the restart that follows, and lets the quick ones heal */
-static void shift(struct swh_cycles *c, double t, const double *way)
+void swh_cycles_shift(struct swh_cycles *c, double t, const double *way)
 {
     for (int i = 0; i < SWH_CYCLES_SLOW; i++)
         if ((int)swh_cycles_table[i].state < c->e->machine.l.n_scalars)
@@ -132,135 +123,63 @@ static void shift(struct swh_cycles *c, double t, const double *way)
     c->blocks = 0;
 }
 
+bool swh_cycles_is_metal(int i)
+{
+    return i < SWH_SLOW_OIL_MASS;
+}
+
+/* Ways of the metal per way of the rotor: as it has just gone, if that was far enough to tell, or goes. */
+double swh_cycles_share(const struct swh_cycles *c, int i)
+{
+    const double rotor =
+        swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) - swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 2);
+    const double share = fabs(rotor) > FAR_ENOUGH
+                             ? (swh_slow_mean(&c->slow, i, 1) - swh_slow_mean(&c->slow, i, 2)) / rotor
+                             : swh_slow_rate(&c->slow, i, 1) / swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1);
+    return fmin(fmax(share, 0.4), 1.2);
+}
+
+/* Shares out the way of the metal as it has just gone: what its parts exchange after a leap would grow from
+ * leap to leap otherwise. */
+static void straighten(const struct swh_cycles *c, double *way)
+{
+    const double gone =
+        swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) - swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 2);
+    const double all = way[SWH_SLOW_ROTOR] + way[SWH_SLOW_BLOCK] + way[SWH_SLOW_OIL];
+    if (!(fabs(gone) > FAR_ENOUGH) || !(all * gone > 0) || c->slow.entries < 3)
+        return;
+    const double rotor = all / (1 + swh_cycles_share(c, SWH_SLOW_BLOCK) + swh_cycles_share(c, SWH_SLOW_OIL));
+    for (int i = 0; swh_cycles_is_metal(i); i++)
+        way[i] = rotor * (i == SWH_SLOW_ROTOR ? 1 : swh_cycles_share(c, i));
+}
+
+static bool alternates(const struct swh_cycles *c)
+{
+    const struct swh_slow *s = &c->slow;
+    return s->entries >= 3 && swh_slow_rate(s, SWH_SLOW_ROTOR, 1) * swh_slow_rate(s, SWH_SLOW_ROTOR, 2) < 0 &&
+           swh_slow_rate(s, SWH_SLOW_ROTOR, 2) * swh_slow_rate(s, SWH_SLOW_ROTOR, 3) < 0;
+}
+
+void swh_cycles_lengthen(struct swh_cycles *c)
+{
+    if (alternates(c))
+        c->block = fmin(2 * c->block, LONG);
+}
+
 void swh_cycles_leap(struct swh_cycles *c, double t)
 {
-    static const int lead[] = {ROTOR, BLOCK_METAL};
+    static const int lead[] = {SWH_SLOW_ROTOR, SWH_SLOW_BLOCK};
     double most[SWH_CYCLES_SLOW], way[SWH_CYCLES_SLOW];
     if (t < c->leap_from)
         return;
     for (int i = 0; i < SWH_CYCLES_SLOW; i++)
         most[i] = swh_cycles_table[i].most;
     const double time = swh_slow_leap(&c->slow, lead, 2, PART, LONGEST, most, way);
-    if (isnan(time)) /* what alternates over several cycles needs longer means */
-        c->block = fmin(2 * c->block, LONG);
+    if (isnan(time))
+        swh_cycles_lengthen(c);
     if (!(time > HEAL)) /* costs more than it brings */
         return;
-    shift(c, t, way);
+    straighten(c, way);
+    swh_cycles_shift(c, t, way);
     c->leaped += time;
-}
-
-static bool is_metal(int i)
-{
-    return i < OIL_MASS;
-}
-
-/* Way of a slow state in a trial. Oil that leaves and a cabin that warms up would move the rest later: they
- * are put where they are going. */
-static double trial_way(const struct swh_cycles *c, int i, double metal)
-{
-    const double later = swh_slow_rate(&c->slow, i, 1) * LATER;
-    if (is_metal(i))
-        return metal;
-    if (i == OIL_MASS)
-        return fmax(fmin(later, 0), -MOST_OIL);
-    if (i == CABIN || i == INTERIOR)
-        return fmin(fmax(later, 0), MOST_CABIN);
-    return 0;
-}
-
-/* All metal cools, and together as fast as a rest so far below would have it at least. */
-static bool all_cool(const struct swh_cycles *c)
-{
-    double sum = 0;
-    for (int i = 0; i < SWH_CYCLES_SLOW; i++) {
-        const double rate = swh_slow_rate(&c->slow, i, 1);
-        if (is_metal(i) && i != CLUTCH_FACE && !(rate < 0))
-            return false;
-        sum += i == ROTOR || i == BLOCK_METAL || i == OIL ? rate : 0;
-    }
-    return sum < -c->trial.beyond / SOON;
-}
-
-/* Beside a fold the forecast creeps up; what goes to and fro has none. */
-static bool is_worth_trying(const struct swh_cycles *c, double t)
-{
-    if (t < c->leap_from || c->trial.count >= TRIALS || c->slow.entries < 3)
-        return false;
-    const double growth = swh_slow_growth(&c->slow, ROTOR, 1);
-    if (isnan(growth))
-        return fabs(swh_slow_rate(&c->slow, ROTOR, 1)) < CREEPS;
-    const double crept = swh_slow_rest(&c->slow, ROTOR, 1, SOON) - swh_slow_rest(&c->slow, ROTOR, 2, SOON);
-    return growth * SOON < -1 && !(crept > CREPT);
-}
-
-bool swh_cycles_try(struct swh_cycles *c, double t)
-{
-    struct swh_cycles_trial *trial = &c->trial;
-    if (!is_worth_trying(c, t))
-        return false;
-    const double rate = swh_slow_rate(&c->slow, ROTOR, 1), growth = swh_slow_growth(&c->slow, ROTOR, 1);
-    const bool vague = isnan(growth);
-    const double left = fmax(rate * (vague ? SOON : -1 / growth), 0);
-    const double beyond = vague ? MOST_BEYOND : fmin(fmax(BEYOND * left, LEAST_BEYOND), MOST_BEYOND);
-    if (left + beyond > MOST_WAY)
-        return false;
-    trial->growth = growth;
-    trial->beyond = beyond;
-    for (int i = 0; i < SWH_CYCLES_SLOW; i++) {
-        trial->from[i] = swh_slow_mean(&c->slow, i, 1);
-        trial->rate[i] = swh_slow_rate(&c->slow, i, 1);
-        const double share = vague ? 1 : fmin(fmax(trial->rate[i] / rate, 0.4), 1.2);
-        trial->way[i] = trial_way(c, i, (left + beyond) * share);
-    }
-    c->block = vague ? fmin(2 * c->block, LONG) : c->block;
-    shift(c, t, trial->way);
-    trial->on = true;
-    trial->count++;
-    return true;
-}
-
-/* Whether the rate of the rotor's temperature still falls with it, by a parabola through the rates before and
- * after and the growth before: then no rest has been passed. */
-static bool is_cool_side(const struct swh_cycles *c)
-{
-    const struct swh_cycles_trial *trial = &c->trial;
-    const double moved = swh_slow_mean(&c->slow, ROTOR, 1) - trial->from[ROTOR];
-    return 2 * (swh_slow_rate(&c->slow, ROTOR, 1) - trial->rate[ROTOR]) / moved < trial->growth;
-}
-
-double swh_cycles_rest(const struct swh_cycles *c, int i)
-{
-    const struct swh_cycles_trial *trial = &c->trial;
-    const double now = swh_slow_mean(&c->slow, i, 1), after = swh_slow_rate(&c->slow, i, 1);
-    return is_metal(i) ? now + (trial->from[i] - now) * after / (after - fmax(trial->rate[i], 0))
-                       : now - trial->way[i];
-}
-
-void swh_cycles_settle(struct swh_cycles *c, double t)
-{
-    double way[SWH_CYCLES_SLOW];
-    for (int i = 0; i < SWH_CYCLES_SLOW; i++)
-        way[i] = swh_cycles_rest(c, i) - swh_slow_mean(&c->slow, i, 1);
-    shift(c, t, way);
-}
-
-bool swh_cycles_trapped(struct swh_cycles *c, double t)
-{
-    struct swh_cycles_trial *trial = &c->trial;
-    const double now = swh_slow_rate(&c->slow, ROTOR, 1), before = trial->rate[ROTOR];
-    trial->on = false;
-    if (all_cool(c))
-        return true;
-    const bool stays = now > 0 && now < before && is_cool_side(c);
-    for (int i = 0; i < SWH_CYCLES_SLOW; i++)
-        trial->way[i] = stays && is_metal(i) ? 0 : -trial->way[i];
-    shift(c, t, trial->way);
-    if (!stays) {
-        swh_slow_forget(&c->slow);
-        return false;
-    }
-    c->leaped +=
-        (swh_slow_mean(&c->slow, ROTOR, 1) - trial->from[ROTOR]) * log(before / now) / (before - now);
-    swh_slow_date(&c->slow, swh_cycles_time(c, t));
-    return false;
 }

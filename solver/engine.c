@@ -320,6 +320,23 @@ static enum swh_status act_on_roots(struct swh_engine *e, struct swh_error *err)
     return SWH_OK;
 }
 
+/* what was asked for by swh_engine_restore and by `shift` */
+static void move_state(struct swh_engine *e, double t)
+{
+    if (e->restored) {
+        const double leak = e->modes.leak;
+        memcpy(e->y, e->restored->y, (size_t)e->machine.l.sum * sizeof *e->y);
+        e->modes = e->restored->modes;
+        e->modes.leak = leak;
+        e->controls = e->restored->controls;
+        e->controls.off_until += t;
+    }
+    for (int i = 0; i < e->machine.l.n_scalars && e->shifted; i++)
+        e->y[e->machine.l.scalar + i] += e->shift[i];
+    e->restored = NULL;
+    e->shifted = false;
+}
+
 enum swh_status swh_engine_settle(struct swh_engine *e, bool jump, struct swh_error *err)
 {
     const double t = swh_ode_time(e->ode);
@@ -335,9 +352,7 @@ enum swh_status swh_engine_settle(struct swh_engine *e, bool jump, struct swh_er
     if (!(jump || changed || was_ramping != e->ramping || leak_before != e->modes.leak))
         return SWH_OK;
     memcpy(e->y, swh_ode_state(e->ode), (size_t)e->machine.l.n * sizeof *e->y);
-    for (int i = 0; i < e->machine.l.n_scalars && e->shifted; i++)
-        e->y[e->machine.l.scalar + i] += e->shift[i];
-    e->shifted = false;
+    move_state(e, t);
     return swh_ode_restart(e->ode, t, e->y, 0, err);
 }
 
@@ -458,6 +473,11 @@ void swh_engine_save(const struct swh_engine *e, struct swh_engine_state *s)
     s->controls.off_until -= swh_ode_time(e->ode);
     s->oil = e->machine.p.oil_total;
     s->known = true;
+}
+
+void swh_engine_restore(struct swh_engine *e, const struct swh_engine_state *s)
+{
+    e->restored = s;
 }
 
 enum swh_status swh_engine_resume(struct swh_engine *e, const struct swh_engine_state *s,

@@ -9,6 +9,8 @@
 
 enum { SWH_ROOT_COUNT = 8 };
 
+struct swh_engine_state; /* below */
+
 /* Inputs at time t [s]; returns nothing: outside its range the nearest segment's line is continued. */
 typedef void (*swh_input_function)(double t, struct swh_inputs *in, void *user);
 
@@ -45,6 +47,7 @@ struct swh_engine {
     double y[SWH_STATE_MAX], dy[SWH_STATE_MAX];
     bool shifted; /* the next restart moves scalar states by `shift` */
     double shift[SWH_SCALAR_COUNT];
+    const struct swh_engine_state *restored; /* the next restart puts this state back, before any shift */
     double previous_time;
     double channel_sum[SWH_CHANNEL_COUNT], channel_time[SWH_CHANNEL_COUNT], channel_last[SWH_CHANNEL_COUNT];
 };
@@ -80,6 +83,9 @@ struct swh_engine_state {
     double charge, oil;           /* of the case, that it was taken with [kg] */
 };
 void swh_engine_save(const struct swh_engine *e, struct swh_engine_state *s);
+/* Puts a state back that the same engine was in, at the restart that follows; to be called while the clutch
+ * comes in. Its ledger goes on. */
+void swh_engine_restore(struct swh_engine *e, const struct swh_engine_state *s);
 /* Puts an engine that has just been started into that state, its ledger empty; oil held anywhere is scaled to
  * the oil that the engine's case has. */
 enum swh_status swh_engine_resume(struct swh_engine *e, const struct swh_engine_state *s,

@@ -1,5 +1,6 @@
 #include "solver/margin.h"
 
+#include "solver/cycles.h"
 #include "solver/engine.h"
 
 #include <math.h>
@@ -12,7 +13,13 @@ static const double SLOWER = 5;   /* a fold: seizure just beyond it takes so man
 static const double AT_ONCE =
     300;                         /* s; what going on from a neighbour loses so soon it may lose by the jump */
 static const double ALIKE = 1.4; /* ratio of two distances from the edge */
-static const double COARSE = 4;  /* tolerance of frozen edges over that of the edge */
+static const double BESIDE = 0.03; /* of the range: so near to a value that its narrowest place is the same */
+static const double FAR = 5;       /* K that a narrowest place may lie from the nearest one known */
+static const double REACH = 0.34;  /* of the range: how far from a neighbour a value may go on from it */
+static const double CRAWL =
+    4e-3; /* K/s at the narrowest place; half a per cent from the edge it is as much or more */
+static const double PI = 3.14159265358979323846;
+static const double COARSE = 4; /* tolerance of frozen edges over that of the edge */
 
 const char *swh_edge_word(enum swh_edge_kind kind)
 {
@@ -28,15 +35,26 @@ struct neighbour {
     double x;
 };
 
+/* The narrowest place on the way of the value x, which was lost. */
+struct passage {
+    double x;
+    struct swh_bottleneck at;
+};
+
 struct prober {
     const struct swh_margin_request *q;
     struct swh_case c;     /* the schedule is shared: it is only read */
     double limit_side;     /* +1: the limit is above today's value, -1: below, 0: none */
     struct swh_rest rest;  /* of the last value tried */
     struct swh_rest holds; /* of the last value that holds */
-    bool goes_on; /* values may go on from their neighbour instead of starting as the scenario says */
-    bool beside;  /* the last value tried did */
-    struct neighbour near;  /* that neighbour */
+    bool goes_on;  /* values may go on from their neighbour instead of starting as the scenario says */
+    bool beside;   /* the last value tried did */
+    bool in_place; /* their neighbour is at the narrowest place of its way */
+    struct neighbour near;                   /* that neighbour */
+    struct passage passed[SWH_MARGIN_TRIED]; /* values lost slowly, the last one last */
+    int passages;
+    struct swh_bottleneck narrow; /* of the last value tried */
+    double least;           /* K/s; rate at the narrowest place of what is lost just within the horizon */
     struct swh_margin *out; /* where tries are noted; NULL: nowhere */
     long runs;
 };
@@ -52,12 +70,13 @@ static void begin_prober(struct prober *p, const struct swh_margin_request *q, s
 /* seized or overheated; a stated limit is another matter */
 static bool is_lost(const struct swh_rest *r)
 {
-    return r->result == SWH_CASE_SHOE_SEIZED || r->result == SWH_CASE_BORE_SEIZED || r->overheated;
+    return r->result == SWH_CASE_SHOE_SEIZED || r->result == SWH_CASE_BORE_SEIZED || r->overheated ||
+           r->leaves;
 }
 
 const char *swh_margin_try_word(const struct swh_margin_try *t)
 {
-    return t->overheated ? "overheated" : swh_case_result_word(t->result);
+    return t->overheated ? "overheated" : t->leaves ? "no rest" : swh_case_result_word(t->result);
 }
 
 static bool past_limit(const struct prober *p)
@@ -86,6 +105,7 @@ static struct swh_margin_try describe(const struct prober *p, double x)
         .lost = lost || past_limit(p),
         .by_limit = !lost && past_limit(p),
         .overheated = r->overheated,
+        .leaves = r->leaves,
         .settled = r->settled,
         .cycling = r->cycling,
         .to_seizure = timed ? r->to_seizure - onset(p->q) : NAN,
@@ -98,9 +118,9 @@ static struct swh_margin_try describe(const struct prober *p, double x)
  * is still on the cool side of its own rest, and near enough for the circuit to follow at once. */
 static bool is_beside(const struct prober *p, double x)
 {
-    const double step = (p->q->hi - p->q->lo) / STEPS;
+    const double step = REACH * (p->q->hi - p->q->lo);
     const bool of_start = p->q->key.kind == SWH_KEY_PARAM && strncmp(p->q->key.name, "run.", 4) == 0;
-    return p->goes_on && p->near.state.known && fabs(x - p->near.x) < 1.001 * step && !of_start;
+    return p->goes_on && p->near.state.known && fabs(x - p->near.x) < step && !of_start;
 }
 
 /* Only what is shown, or compared with a stated limit, needs its temperatures. */
@@ -108,8 +128,51 @@ static enum swh_rest_grade grade_for(const struct prober *p, double x)
 {
     if (p->q->limit_channel >= 0)
         return SWH_REST_EXACT;
-    const bool shown = x == p->q->lo || x == p->q->hi || (p->out && x == p->out->today);
+    const bool shown = p->out && (x == p->q->lo || x == p->q->hi || x == p->out->today);
     return shown ? SWH_REST_TOLD : SWH_REST_VERDICT;
+}
+
+/* Where the narrowest place of x is to be expected: from the two nearest values that passed theirs. */
+static struct swh_bottleneck expected_narrow(const struct prober *p, double x)
+{
+    const struct passage *first = NULL, *second = NULL;
+    for (int i = 0; i < p->passages; i++) {
+        const struct passage *one = &p->passed[i];
+        if (!first || fabs(one->x - x) < fabs(first->x - x)) {
+            second = first;
+            first = one;
+        } else if (!second || fabs(one->x - x) < fabs(second->x - x)) {
+            second = one;
+        }
+    }
+    if (!first || fabs(first->x - x) > (p->q->hi - p->q->lo) / STEPS)
+        return (struct swh_bottleneck){0};
+    struct swh_bottleneck b = first->at;
+    b.least = p->least;
+    b.sure = fabs(first->x - x) < BESIDE * (p->q->hi - p->q->lo);
+    double part = second ? (x - first->x) / (first->x - second->x) : 0;
+    const double way = second ? fabs(part * (first->at.z[0] - second->at.z[0])) : 0;
+    part *= way > FAR ? FAR / way : 1;
+    for (int i = 0; i < SWH_CYCLES_SLOW && second; i++)
+        b.z[i] += part * (first->at.z[i] - second->at.z[i]);
+    return b;
+}
+
+/* Rate at the lowest point of a parabola at which the way from far below to far above takes the whole
+ * horizon: the time is pi / sqrt(rate bend), both of the rotor. */
+static void note_horizon(struct prober *p)
+{
+    const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
+    p->least = pow(PI * p->narrow.parts / horizon, 2) / p->narrow.bend;
+}
+
+static void note_narrow(struct prober *p, double x)
+{
+    if (!p->narrow.known || !(p->narrow.bend > 0)) /* not passed from far below to far above */
+        return;
+    note_horizon(p);
+    if (p->passages < SWH_MARGIN_TRIED)
+        p->passed[p->passages++] = (struct passage){x, p->narrow};
 }
 
 static enum swh_status follow_value(struct prober *p, double x, struct swh_error *err)
@@ -118,19 +181,31 @@ static enum swh_status follow_value(struct prober *p, double x, struct swh_error
     const enum swh_rest_grade grade = grade_for(p, x);
     struct swh_engine_state end = {0};
     enum swh_status status = SWH_OK;
+    const struct swh_bottleneck guess = expected_narrow(p, x);
+    struct swh_rest_help help = {&p->near.state, &end, p->goes_on ? NULL : &guess, p->in_place, &p->narrow};
     p->beside = is_beside(p, x);
     if (p->beside) {
-        status = swh_rest_run_from(&p->c, horizon, grade, &p->near.state, &end, &p->rest, NULL);
+        status = swh_rest_run_from(&p->c, horizon, grade, &help, &p->rest, NULL);
         p->beside = status == SWH_OK && !(p->rest.to_loss < AT_ONCE);
         p->runs++;
     }
     if (!p->beside) {
-        status = swh_rest_run_from(&p->c, horizon, grade, NULL, &end, &p->rest, err);
+        help.from = NULL;
+        status = swh_rest_run_from(&p->c, horizon, grade, &help, &p->rest, err);
         p->runs++;
     }
     if (status == SWH_OK && end.known && !is_lost(&p->rest))
         p->near = (struct neighbour){end, x};
+    if (status == SWH_OK)
+        note_narrow(p, x);
     return status;
+}
+
+/* A place that turns out not to be the narrowest says nothing. */
+static double narrow_rate(const struct prober *p, bool lost)
+{
+    const double above = p->narrow.rate - p->least;
+    return p->narrow.known && (above > 0) == lost ? above : NAN;
 }
 
 static enum swh_status probe(double x, struct swh_probe_result *out, void *user, struct swh_error *err)
@@ -147,7 +222,7 @@ static enum swh_status probe(double x, struct swh_probe_result *out, void *user,
         return status;
     }
     const struct swh_margin_try t = describe(p, x);
-    *out = (struct swh_probe_result){t.lost, p->rest.to_loss, t.growth};
+    *out = (struct swh_probe_result){t.lost, p->rest.to_loss, t.growth, narrow_rate(p, t.lost)};
     if (!t.lost)
         p->holds = p->rest;
     if (p->out && p->out->tried_count < SWH_MARGIN_TRIED)
@@ -191,7 +266,7 @@ static enum swh_status scan(struct prober *p, const struct swh_probe_result *at_
     const double to = up ? p->q->hi : p->q->lo;
     const double width = fabs(to - m->today);
     const int steps = (int)ceil(STEPS * width / (p->q->hi - p->q->lo) - 1e-9);
-    const struct swh_fold_search s = {probe, p, tolerance_of(p->q), steps > 0 ? steps : 1};
+    const struct swh_fold_search s = {probe, p, tolerance_of(p->q), steps > 0 ? steps : 1, CRAWL};
     const enum swh_status status = swh_fold_scan(&s, m->today, at_today, to, fold, err);
     if (status == SWH_OK && !fold->found)
         *(up ? &m->end_hi : &m->end_lo) = last_try(m);
@@ -202,6 +277,8 @@ static enum swh_status scan(struct prober *p, const struct swh_probe_result *at_
  * beyond it. Where the clutch cycles there is no rate, and the time beyond decides. */
 static bool slows_down(const struct swh_margin *m, double time_beyond)
 {
+    if (isnan(time_beyond)) /* and lost all the same: at the narrowest place of its way */
+        return true;
     if (isfinite(m->growth_edge) &&
         isfinite(m->growth_today)) /* above zero: still leaving, too slowly to see */
         return m->growth_edge > -BLUNT * fabs(m->growth_today);
@@ -330,7 +407,7 @@ static void plan_beyond(const struct swh_margin_request *q, struct swh_margin *m
     const double toward = m->lost > m->holds ? 1 : -1;
     const double span = fmax(fabs(m->critical - m->today), 0.1 * (q->hi - q->lo));
     for (int i = 0; i < SWH_MARGIN_BEYOND; i++) {
-        const double x = m->critical + toward * fmax(part[i] * span, 0.51 * fabs(m->lost - m->holds));
+        const double x = m->critical + toward * fmax(part[i] * span, 2 * tolerance_of(q));
         const struct swh_margin_try *known = tried_at(m, x);
         if (known)
             m->beyond[m->beyond_count++] = *known;
@@ -411,14 +488,17 @@ static enum swh_status frozen_edge(struct prober *p, const struct swh_margin *m,
     const double end = way > 0 ? q->hi : q->lo, start = way > 0 ? q->lo : q->hi;
     const double past = inside(q, m->critical + 0.5 * way * tolerance),
                  before = inside(q, m->critical - 0.5 * way * tolerance);
-    const struct swh_fold_search s = {probe, p, tolerance, 3};
+    const struct swh_fold_search s = {probe, p, tolerance, 3, CRAWL};
     struct swh_probe_result r;
+    p->in_place = m->kind == SWH_EDGE_FOLD;
     enum swh_status status = probe(past, &r, p, err);
-    if (status != SWH_OK)
-        return status;
-    if (!r.lost)
+    if (status == SWH_OK && !r.lost) {
+        p->in_place = false;
         return swh_fold_scan(&s, past, &r, end, fold, err);
-    status = probe(before, &r, p, err);
+    }
+    if (status == SWH_OK)
+        status = probe(before, &r, p, err);
+    p->in_place = false;
     if (status != SWH_OK)
         return status;
     if (r.lost)
@@ -518,7 +598,7 @@ static enum swh_status edge_near(const struct swh_margin_request *q, double gues
         *up = isnan(m.critical) ? *up : m.lost > m.holds;
         return status;
     }
-    const struct swh_fold_search s = {probe, &p, tolerance_of(q), STEPS};
+    const struct swh_fold_search s = {probe, &p, tolerance_of(q), STEPS, CRAWL};
     struct swh_fold fold;
     const enum swh_status status =
         swh_fold_near(&s, guess, 2 * tolerance_of(q), q->lo, q->hi, *up, &fold, err);

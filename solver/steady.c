@@ -1,7 +1,7 @@
 #include "solver/steady.h"
 
-#include "solver/cycles.h"
 #include "solver/fold.h"
+#include "solver/trial.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -16,6 +16,8 @@ static const double APART = 1200;   /* s of it over which what never becomes eve
 static const double EVEN = 0.3;     /* ... so much of what does not matter */
 static const double IDLE = 5;       /* W at the shaft */
 enum { PER_WINDOW = 30, FEW = 10 }; /* rows of a window; of a mean */
+static const double SURELY = 6e-3;  /* K/s; more than a place that is not quite the narrowest can feign */
+enum { MEASURED = 3 };              /* entries that measure a rate */
 enum { STRIDE = 3 };                /* rows between samples of the slow rate */
 
 /* When forecasts of the rest agree: how many, over how much of the slow clock [s], how nearly (of `near`), on
@@ -24,10 +26,11 @@ enum { STRIDE = 3 };                /* rows between samples of the slow rate */
 static const struct agreement {
     int forecasts;
     double span, share, slowest, far;
-    bool tries, settles; /* see swh_cycles_try and swh_cycles_settle */
-} agreement_table[] = {[SWH_REST_EXACT] = {3, 300, 0.6, 1050, 5, false, false},
-                       [SWH_REST_TOLD] = {2, 250, 1, 800, 10, true, true},
-                       [SWH_REST_VERDICT] = {2, 250, 1, 800, 10, true, false}};
+    bool tries, settles; /* see swh_trial_beyond and swh_trial_settle */
+    bool hasty;          /* what does no work and cools is taken to be at rest */
+} agreement_table[] = {[SWH_REST_EXACT] = {3, 300, 0.6, 1050, 5, false, false, false},
+                       [SWH_REST_TOLD] = {2, 250, 1, 800, 10, true, true, false},
+                       [SWH_REST_VERDICT] = {2, 250, 1, 800, 10, true, false, true}};
 
 struct sums {
     long rows, engaged_rows;
@@ -45,8 +48,7 @@ static const struct still {
                    {SWH_CH_cabin_temperature, 1}};
 
 struct watch {
-    const struct swh_engine_state *from; /* NULL: started as the case says */
-    struct swh_engine_state *to;         /* NULL: not wanted */
+    struct swh_rest_help help; /* from NULL: started as the case says */
     const struct agreement *agreement;
     double earliest; /* before this time [s] nothing counts as rest */
     double end;      /* s, of the slow clock */
@@ -56,8 +58,11 @@ struct watch {
     bool given_up;   /* by us, at the end of the slow clock's time */
     bool settling;   /* put where its rest is to be, after a trial */
     bool trapped;    /* by a trial, below it */
+    bool leaves;     /* as a trial has shown */
+    bool measuring;  /* trapped, but the rate at the narrowest place is wanted yet */
     bool foreseen;   /* the rest was forecast, not reached */
     bool cycling;    /* in the last entry of the slow means */
+    struct swh_bottleneck measured;
     struct sums now, last, before;
     struct swh_cycles cycles;
     double *rotor; /* one value per row, rows while the clutch stayed in */
@@ -124,6 +129,16 @@ static bool is_foreseen(const struct watch *w, int forecasts)
     return swh_slow_foreseen(&w->cycles.slow, forecasts, a->span, a->share, a->slowest, a->far);
 }
 
+static bool only_cools(const struct watch *w)
+{
+    const struct swh_slow *s = &w->cycles.slow;
+    for (int i = 0; i < SWH_CYCLES_SLOW; i++)
+        if (swh_cycles_table[i].most == 8 && swh_cycles_table[i].channel >= 0 &&
+            !(s->entries >= 2 && swh_slow_rate(s, i, 1) < 0 && swh_slow_rate(s, i, 2) < 0))
+            return false;
+    return !w->cycling;
+}
+
 /* With a cycling clutch every second is dear: once forecasts of the rest agree, it is known before it is
  * reached. So it is where no work is done, which cannot seize. */
 static void judge(struct watch *w, double t)
@@ -133,7 +148,7 @@ static void judge(struct watch *w, double t)
     if (ended_by_us(w) || !(slow_time >= w->earliest + LEAST))
         return;
     w->foreseen = (w->cycling || idle) && is_foreseen(w, w->agreement->forecasts);
-    w->stopped = w->foreseen || at_rest(w);
+    w->stopped = w->foreseen || at_rest(w) || (idle && w->agreement->hasty && only_cools(w));
     w->given_up = !w->stopped && slow_time > w->end;
 }
 
@@ -175,8 +190,8 @@ static void end_window(struct watch *w, double t)
 static enum swh_status take_engine(struct swh_engine *e, void *user, struct swh_error *err)
 {
     struct watch *w = user;
-    swh_cycles_start(&w->cycles, e, w->earliest, w->earliest + (w->from ? BRIEF : TRANSIENT));
-    return w->from ? swh_engine_resume(e, w->from, err) : SWH_OK;
+    swh_cycles_start(&w->cycles, e, w->earliest, w->earliest + (w->help.from ? BRIEF : TRANSIENT));
+    return w->help.from ? swh_engine_resume(e, w->help.from, err) : SWH_OK;
 }
 
 static enum swh_status note_step(struct swh_engine *e, double t, void *user, struct swh_error *err)
@@ -192,16 +207,95 @@ static double rest_of(const struct watch *w, int i)
 {
     if (w->settling)
         return swh_slow_mean(&w->cycles.slow, i, 1);
-    return w->trapped ? swh_cycles_rest(&w->cycles, i)
+    return w->trapped ? swh_trial_rest(&w->cycles, i)
                       : swh_slow_rest(&w->cycles.slow, i, 1, w->agreement->slowest);
 }
 
 static void save_rest(const struct watch *w)
 {
-    swh_engine_save(w->cycles.e, w->to);
+    swh_engine_save(w->cycles.e, w->help.to);
     for (int i = 0; i < SWH_CYCLES_SLOW && w->trapped; i++)
-        w->to->y[w->cycles.e->machine.l.scalar + (int)swh_cycles_table[i].state] +=
+        w->help.to->y[w->cycles.e->machine.l.scalar + (int)swh_cycles_table[i].state] +=
             rest_of(w, i) - swh_slow_mean(&w->cycles.slow, i, 1);
+}
+
+/* The machine is held below: its rest may have to be told more nearly, or the rate at the narrowest place. */
+static void end_trapped(struct watch *w, double t)
+{
+    const struct swh_bottleneck *guess = w->help.guess;
+    const bool narrow = w->cycles.trial.narrow;
+    w->trapped = true;
+    w->settling = w->agreement->settles;
+    w->measuring = !w->settling && !narrow && guess && guess->known;
+    w->stopped = !w->settling && !w->measuring;
+    if (narrow)
+        w->measured = swh_trial_measured(&w->cycles);
+    if (w->settling)
+        swh_trial_settle(&w->cycles, t);
+    if (w->measuring)
+        swh_trial_measure(&w->cycles, t, guess);
+}
+
+/* It warms up at the narrowest place: lost if that is the place, and faster than what is not quite the place
+ * can feign; else it goes on from there. */
+static void end_warm(struct watch *w, double t)
+{
+    const struct swh_bottleneck measured = swh_trial_measured(&w->cycles);
+    w->leaves = w->help.guess->sure && measured.rate > w->help.guess->least + SURELY;
+    w->stopped = w->leaves;
+    if (w->leaves)
+        w->measured = measured;
+    else
+        swh_cycles_leap(&w->cycles, t);
+}
+
+/* what the entries of a trial lead to */
+static void end_trial(struct watch *w, double t)
+{
+    struct swh_cycles *c = &w->cycles;
+    const enum swh_trial_verdict verdict = swh_trial_judge(c, t);
+    if (w->measuring) {
+        w->stopped = verdict != SWH_TRIAL_GOES_ON || c->trial.entries >= MEASURED;
+        w->measured = swh_trial_measured(c);
+    } else if (verdict == SWH_TRIAL_TRAPPED) {
+        end_trapped(w, t);
+    } else if (verdict == SWH_TRIAL_WARMS) {
+        end_warm(w, t);
+    } else if (verdict == SWH_TRIAL_FAILED) {
+        swh_cycles_leap(c, t);
+    }
+}
+
+/* past the narrowest place, and warming up faster and faster */
+static bool is_leaving(struct watch *w)
+{
+    w->leaves = swh_trial_leaves(&w->cycles);
+    w->stopped = w->leaves;
+    if (w->leaves)
+        w->measured = swh_trial_passed(&w->cycles);
+    return w->leaves;
+}
+
+static bool tries(struct watch *w, double t)
+{
+    const struct swh_bottleneck *guess = w->help.guess;
+    if (!w->agreement->tries)
+        return false;
+    if (w->cycles.pass.from_trial)
+        return false;
+    if (guess && swh_trial_at(&w->cycles, t, guess))
+        return true;
+    return (!guess || !guess->known || w->cycles.trial.count == 0) && swh_trial_beyond(&w->cycles, t);
+}
+
+static bool is_clear_in_place(struct watch *w)
+{
+    if (!w->help.in_place || !w->help.from)
+        return false;
+    const enum swh_trial_verdict verdict = swh_trial_in_place(&w->cycles);
+    w->leaves = verdict == SWH_TRIAL_WARMS;
+    w->stopped = w->leaves || verdict == SWH_TRIAL_TRAPPED;
+    return w->stopped;
 }
 
 /* What an entry of cycles leads to. Once two forecasts agree the third is soonest had by going on. */
@@ -214,17 +308,15 @@ static void move_on(struct watch *w, double t)
         return;
     }
     if (c->trial.on) {
-        w->trapped = swh_cycles_trapped(c, t);
-        w->settling = w->trapped && w->agreement->settles;
-        w->stopped = w->trapped && !w->settling;
-        if (w->settling)
-            swh_cycles_settle(c, t);
+        end_trial(w, t);
         return;
     }
+    if (is_leaving(w) || is_clear_in_place(w))
+        return;
     judge(w, t);
     if (ended_by_us(w) || (enough > 2 && is_foreseen(w, enough - 1)))
         return;
-    if (!(w->agreement->tries && swh_cycles_try(c, t)))
+    if (!tries(w, t))
         swh_cycles_leap(c, t);
 }
 
@@ -236,13 +328,14 @@ static enum swh_status note_clutch(const struct swh_event_record *event, void *u
     const bool in = event->event == SWH_EV_clutch_on;
     if ((!in && event->event != SWH_EV_clutch_off) || event->time == 0)
         return SWH_OK;
+    if (in && event->time >= w->cycles.begin)
+        set_cycling(w, true);
     if (!swh_cycles_clutch(&w->cycles, event->time, in))
         return go_on(w);
     if (w->now.rows >= FEW)
         next_sums(w);
-    set_cycling(w, true);
     move_on(w, event->time);
-    if (w->stopped && w->to)
+    if (w->stopped && !w->leaves && w->help.to)
         save_rest(w);
     return go_on(w);
 }
@@ -317,7 +410,8 @@ static void fill(const struct watch *w, enum swh_status status, const struct swh
     if (w->foreseen || w->trapped)
         foresee_means(w, out);
     out->overheated = w->overheated || summary->too_hot;
-    out->settled = w->stopped || (quiet && status == SWH_OK && at_rest(w));
+    out->leaves = w->leaves;
+    out->settled = (w->stopped && !w->leaves) || (quiet && status == SWH_OK && at_rest(w));
     out->time = swh_cycles_time(&w->cycles, summary->end_time);
     out->to_seizure = swh_cycles_time(&w->cycles, summary->time_to_seizure);
     out->to_loss = out->overheated ? out->time : out->to_seizure;
@@ -381,8 +475,8 @@ static enum swh_status run_case(struct swh_case *own, double horizon, struct wat
                                 struct swh_error *err)
 {
     const bool scheduled = own->schedule.rows > 0;
-    if (w->from)
-        begin_at_work(own, w->from);
+    if (w->help.from)
+        begin_at_work(own, w->help.from);
     const double quiet_from = last_change(own);
     own->choices.controls_after_seizure = 0;
     own->params.run_output_interval = INTERVAL;
@@ -400,31 +494,44 @@ static enum swh_status run_case(struct swh_case *own, double horizon, struct wat
     return status;
 }
 
+/* how a search is helped: only what can be used */
+static struct swh_rest_help usable(const struct swh_case *c, const struct swh_rest_help *help)
+{
+    struct swh_rest_help h = help ? *help : (struct swh_rest_help){0};
+    if (!h.from || !h.from->known || !(h.from->oil > 0) || c->schedule.rows > 0)
+        h.from = NULL;
+    if (h.to) {
+        h.to->known = false;
+        h.to->charge = last_charge(c);
+    }
+    return h;
+}
+
 enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum swh_rest_grade grade,
-                                  const struct swh_engine_state *from, struct swh_engine_state *to,
-                                  struct swh_rest *out, struct swh_error *err)
+                                  const struct swh_rest_help *help, struct swh_rest *out,
+                                  struct swh_error *err)
 {
     *out = (struct swh_rest){.result = SWH_CASE_INCOMPLETE};
     struct swh_case own = *c; /* the schedule is shared: it is only read */
     struct watch *w = calloc(1, sizeof *w);
     if (!w)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory to follow a case");
-    w->from = from && from->known && from->oil > 0 && c->schedule.rows == 0 ? from : NULL;
-    w->to = to;
+    w->help = usable(c, help);
     w->agreement = &agreement_table[grade];
-    if (to) {
-        to->known = false;
-        to->charge = last_charge(c);
-    }
     enum swh_status status = run_case(&own, horizon, w, out, err);
     const bool by_trial = w->cycles.trial.on || w->trapped;
     if (status == SWH_OK && isfinite(out->to_loss) && by_trial) { /* says nothing of the case */
         struct agreement patient = *w->agreement;
-        patient.tries = false;
-        *w = (struct watch){.from = w->from, .to = to, .agreement = &patient};
+        struct swh_rest_help less = w->help;
+        patient.tries = w->measuring;
+        less.guess = NULL;
+        *w = (struct watch){.help = less, .agreement = &patient};
         own = *c;
         status = run_case(&own, horizon, w, out, err);
     }
+    if (w->help.narrow)
+        *w->help.narrow =
+            w->measured.known || !isfinite(out->to_loss) ? w->measured : swh_trial_passed(&w->cycles);
     free(w);
     return status;
 }
@@ -432,5 +539,5 @@ enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum
 enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
                              struct swh_error *err)
 {
-    return swh_rest_run_from(c, horizon, SWH_REST_EXACT, NULL, NULL, out, err);
+    return swh_rest_run_from(c, horizon, SWH_REST_EXACT, NULL, out, err);
 }

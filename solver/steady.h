@@ -6,10 +6,11 @@
 
 struct swh_rest {
     enum swh_case_result result;
-    bool settled;      /* came to rest; false: still moving at the end, or seized */
-    bool cycling;      /* the clutch switched during the last window */
-    bool overheated;   /* given up at the limit of heat: see swh_rest_run */
-    double time;       /* s followed */
+    bool settled;    /* came to rest; false: still moving at the end, or seized */
+    bool cycling;    /* the clutch switched during the last window */
+    bool overheated; /* given up at the limit of heat: see swh_rest_run */
+    bool leaves;     /* warms up at the narrowest place of its way: it has no rest; not followed to its end */
+    double time;     /* s followed */
     double to_seizure; /* s from the start; NaN if it did not seize */
     double to_loss;    /* s to seizure or overheating; NaN if neither */
     double
@@ -43,12 +44,24 @@ enum swh_rest_grade {
     SWH_REST_VERDICT /* that there is one */
 };
 
-/* The same to a grade, and from a state at work where `from` is one (not NULL, known; without a drive
- * schedule): faults have come to what they come to, and times count from there. `to` (NULL: not wanted, not
- * `from`) receives the state at rest, known only where the clutch cycles. Private to solver/. */
+/* What neighbours tell, and what is told to them. All pointers may be NULL. */
 struct swh_engine_state;
+struct swh_bottleneck;
+struct swh_rest_help {
+    /* a state at work to start from, where known and without a drive schedule: faults have come to what they
+     * come to, and times count from there */
+    const struct swh_engine_state *from;
+    struct swh_engine_state
+        *to; /* receives the state at rest, known only where the clutch cycles; not `from` */
+    const struct swh_bottleneck *guess; /* narrowest place of the way, for less than EXACT */
+    bool in_place; /* `from` is at the narrowest place of a neighbour: where all metal cools or warms up
+                    * there, clearly, nothing else is looked for */
+    struct swh_bottleneck *narrow; /* receives that place, if one was passed or measured, and its rate */
+};
+
+/* The same to a grade, with such help. Private to solver/. */
 enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum swh_rest_grade grade,
-                                  const struct swh_engine_state *from, struct swh_engine_state *to,
-                                  struct swh_rest *out, struct swh_error *err);
+                                  const struct swh_rest_help *help, struct swh_rest *out,
+                                  struct swh_error *err);
 
 #endif

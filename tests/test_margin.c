@@ -1,6 +1,8 @@
 /* The margin on the whole circuit: consistency of its parts. The fold finder itself is checked against closed
  * forms in test_fold.c. */
 #include "solver/margin.h"
+
+#include "solver/engine.h"
 #include "tests/check.h"
 
 #include <string.h>
@@ -166,6 +168,86 @@ static void test_cycling_edge_is_that_of_whole_runs(void **state)
     }
 }
 
+/* One cycle of the clutch, gone through twice: at its end the machine is put back to its beginning. */
+struct repeat {
+    struct swh_engine *e;
+    struct swh_engine_state state;
+    int n;
+    double time[3], rotor[3];
+};
+
+static enum swh_status take_engine(struct swh_engine *e, void *user, struct swh_error *err)
+{
+    (void)err;
+    ((struct repeat *)user)->e = e;
+    return SWH_OK;
+}
+
+static enum swh_status repeat_cycle(const struct swh_event_record *event, void *user, struct swh_error *err)
+{
+    (void)err;
+    struct repeat *r = user;
+    if (event->event != SWH_EV_clutch_on || event->time < 600 || r->n == 3)
+        return SWH_OK;
+    r->time[r->n] = event->time;
+    r->rotor[r->n] = swh_ode_state(r->e->ode)[r->e->machine.l.scalar + SWH_S_rotor];
+    if (r->n == 0)
+        swh_engine_save(r->e, &r->state);
+    if (r->n == 1)
+        swh_engine_restore(r->e, &r->state);
+    r->n++;
+    return SWH_OK;
+}
+
+/* The same state leads to the same cycle (the equations do not know the time); that the body warms up from
+ * cycle to cycle is what would show otherwise. */
+static void test_put_back_a_machine_goes_the_same_way(void **state)
+{
+    (void)state;
+    struct swh_case c;
+    struct swh_margin_request q;
+    static struct swh_summary summary;
+    static struct repeat r;
+    cycling_case(&c, &q);
+    c.params.run_duration = 900;
+    const struct swh_sinks sinks = {.event = repeat_cycle, .user = &r};
+    const struct swh_run_watch watch = {take_engine, NULL, &r};
+    assert_int_equal(swh_run_watched(&c, &sinks, &watch, &summary, NULL), SWH_OK);
+    assert_int_equal(r.n, 3);
+    assert_true(fabs(r.rotor[1] - r.rotor[0]) > 0.1);
+    CHECK_CLOSE(r.rotor[2], r.rotor[1], 0, 0.02);
+    CHECK_CLOSE(r.time[2] - r.time[1], r.time[1] - r.time[0], 0.01, 0);
+}
+
+/* Beside a fold the search looks at the narrowest place of the way only, and moves the metal there. What it
+ * must not miss is what a cold start does before: its oil is away and comes back within an hour. So cold
+ * starts, followed cycle by cycle, are the check, for the faults in which oil matters most: half a per cent
+ * to either side of the edge that was found they do what it says. */
+static void test_narrow_edges_are_those_of_cold_starts(void **state)
+{
+    (void)state;
+    const enum swh_fault faults[] = {SWH_FAULT_oil_short, SWH_FAULT_oil_return_lost, SWH_FAULT_piston_worn,
+                                     SWH_FAULT_clutch_slipping};
+    struct swh_case c;
+    struct swh_margin_request q;
+    static struct swh_margin m;
+    static struct swh_summary summary;
+    int without_end = 0;
+    cycling_case(&c, &q);
+    for (int i = 0; i < 4; i++) {
+        swh_key_of_fault(faults[i], &q.key);
+        assert_int_equal(swh_margin_find(&q, &m, NULL), SWH_OK);
+        CHECK_BETWEEN(m.lost - m.holds, 0, 0.005);
+        for (int k = 0; k < m.tried_count; k++)
+            without_end += m.tried[k].leaves;
+        run_cycle_by_cycle(&q, m.critical - 0.005, &summary);
+        assert_int_equal(summary.outcome, SWH_PROTECTED);
+        run_cycle_by_cycle(&q, m.critical + 0.005, &summary);
+        assert_true(summary.outcome == SWH_SHOE_SEIZED || summary.outcome == SWH_BORE_SEIZED);
+    }
+    assert_true(without_end > 0); /* else nothing of this was tested */
+}
+
 /* Gain and loss cross where the machine comes to rest by itself. */
 static void test_curves_cross_at_rest(void **state)
 {
@@ -265,6 +347,8 @@ int main(void)
                                        cmocka_unit_test(test_frozen_at_rest_is_the_same_rest),
                                        cmocka_unit_test(test_foreseen_rest_is_where_a_long_run_arrives),
                                        cmocka_unit_test(test_cycling_edge_is_that_of_whole_runs),
+                                       cmocka_unit_test(test_put_back_a_machine_goes_the_same_way),
+                                       cmocka_unit_test(test_narrow_edges_are_those_of_cold_starts),
                                        cmocka_unit_test(test_curves_cross_at_rest),
                                        cmocka_unit_test(test_following_agrees_with_bisection),
                                        cmocka_unit_test(test_no_edge_says_both_ends),

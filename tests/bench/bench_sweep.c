@@ -137,8 +137,9 @@ static void bench_margin(const struct swh_case *c, const char *what, enum swh_fa
         note_least(&run, wall, cpu);
     }
     printf("margin to 0.5 %%, %s (edge: %s, %ld runs) over one run of 30 minutes: %.1f (%.2f s); with "
-           "feedbacks %.1f\n",
-           what, swh_edge_word(m.kind), m.runs, margin.cpu / run.cpu, margin.cpu, whole.cpu / run.cpu);
+           "feedbacks %.1f (%.2f s)\n",
+           what, swh_edge_word(m.kind), m.runs, margin.cpu / run.cpu, margin.cpu, whole.cpu / run.cpu,
+           whole.cpu);
 }
 
 static void bench_margins(const struct swh_case *base)
@@ -151,6 +152,9 @@ static void bench_margins(const struct swh_case *base)
     swh_case_fault_always(&high, SWH_FAULT_condenser_blocked, 0.8);
     bench_margin(&high, "on the high-pressure switch, fan dying", SWH_FAULT_fan_dead, 1);
     bench_margin(&high, "on the high-pressure switch, oil of a wrong grade", SWH_FAULT_oil_wrong_grade, 1);
+    bench_margin(&high, "on the high-pressure switch, oil not coming back", SWH_FAULT_oil_return_lost, 1);
+    bench_margin(&high, "on the high-pressure switch, reeds leaking", SWH_FAULT_reed_leaking,
+                 1);
     on.conditions.compressor_speed = 50;
     swh_case_fault_always(&on, SWH_FAULT_never_cycling, 1);
     bench_margin(&on, "switches defeated, charge lost", SWH_FAULT_undercharge, 0.95);
