@@ -43,7 +43,7 @@ struct swh_ode_problem {
     const unsigned char *slow;
     double slow_time;
     /* columns that need no differences (n marks, read by swh_ode_create only), or NULL, NULL. The columns that
-     * are neither these nor slow are then taken at every third Jacobian only. */
+     * are neither these nor slow are then taken at every fourth Jacobian only. */
     swh_ode_slopes slopes;
     const unsigned char *sloped;
     int kinked; /* the rates have corners that are met again and again (saturation lines) */

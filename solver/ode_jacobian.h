@@ -23,7 +23,7 @@ void swh_jacobian_free(struct swh_jacobian *jac);
 int swh_jacobian_set_slow(struct swh_jacobian *jac, const unsigned char *slow);
 void swh_jacobian_forget(struct swh_jacobian *jac);
 /* Columns that `slopes` fills (marked; see swh_ode_slopes): they take no part in the differences. The rest,
- * slow ones apart, is then taken anew at every third evaluation, and at the first one after
+ * slow ones apart, is then taken anew at every fourth evaluation, and at the first one after
  * swh_jacobian_forget, only. Returns 0 if memory is short. */
 typedef int (*swh_jacobian_slopes)(double t, const double *y, double *values, void *context);
 int swh_jacobian_set_slopes(struct swh_jacobian *jac, const unsigned char *sloped,
