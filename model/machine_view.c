@@ -57,6 +57,9 @@ static void observe_circuit(const struct swh_machine *m, const double *y, const 
 {
     double T_sat = 0;
     ch[SWH_CH_liquid_line_temperature] = scalar(m, y, SWH_S_probe_liquid);
+    /* Its lag is left out: it would cost a state, and readings are compared by means over half a minute. */
+    const double T_l = f->node[SWH_NODE_LIQUID].T;
+    ch[SWH_CH_valve_inlet_temperature] = T_l - m->p.probe_discharge_pull * (T_l - f->T_bay);
     ch[SWH_CH_vent_temperature] = f->T_vent;
     ch[SWH_CH_condenser_air_in_temperature] = f->T_cond_in;
     ch[SWH_CH_condenser_air_out_temperature] = f->T_cond_out;

@@ -5,11 +5,17 @@
 #include <stdlib.h>
 
 /* In the order in which they are wanted; the first two make the title. */
-const enum swh_channel swh_compare_wanted[SWH_COMPARE_WANTED] = {
-    SWH_CH_discharge_temperature,        SWH_CH_shell_temperature, SWH_CH_vent_temperature,
-    SWH_CH_suction_temperature,          SWH_CH_cabin_temperature, SWH_CH_liquid_line_temperature,
-    SWH_CH_discharge_pressure,           SWH_CH_suction_pressure,  SWH_CH_condenser_air_in_temperature,
-    SWH_CH_condenser_air_out_temperature};
+const enum swh_channel swh_compare_wanted[SWH_COMPARE_WANTED] = {SWH_CH_discharge_temperature,
+                                                                 SWH_CH_shell_temperature,
+                                                                 SWH_CH_vent_temperature,
+                                                                 SWH_CH_suction_temperature,
+                                                                 SWH_CH_cabin_temperature,
+                                                                 SWH_CH_liquid_line_temperature,
+                                                                 SWH_CH_discharge_pressure,
+                                                                 SWH_CH_suction_pressure,
+                                                                 SWH_CH_condenser_air_in_temperature,
+                                                                 SWH_CH_condenser_air_out_temperature,
+                                                                 SWH_CH_valve_inlet_temperature};
 
 struct difference {
     enum swh_channel channel;

@@ -56,7 +56,7 @@ int swh_strips_height(const struct swh_plot_series *s); /* pixels */
 void swh_strips(struct swh_page *p, const struct swh_plot_series *s, int top);
 
 /* Channels that are compared with readings, in the order in which they are wanted. */
-enum { SWH_COMPARE_WANTED = 10 };
+enum { SWH_COMPARE_WANTED = 11 };
 extern const enum swh_channel swh_compare_wanted[SWH_COMPARE_WANTED];
 
 /* Whether a series holds what a picture needs. */

@@ -13,13 +13,15 @@ const enum swh_channel swh_compared[SWH_COMPARED] = {SWH_CH_suction_pressure,
                                                      SWH_CH_vent_temperature,
                                                      SWH_CH_cabin_temperature,
                                                      SWH_CH_condenser_air_in_temperature,
-                                                     SWH_CH_condenser_air_out_temperature};
+                                                     SWH_CH_condenser_air_out_temperature,
+                                                     SWH_CH_valve_inlet_temperature};
 const enum swh_param swh_compared_error[SWH_COMPARED] = {
     SWH_P_uncertainty_suction_pressure,    SWH_P_uncertainty_discharge_pressure,
     SWH_P_uncertainty_suction_temperature, SWH_P_uncertainty_discharge_temperature,
     SWH_P_uncertainty_shell_temperature,   SWH_P_uncertainty_liquid_line_temperature,
     SWH_P_uncertainty_vent_temperature,    SWH_P_uncertainty_cabin_temperature,
-    SWH_P_uncertainty_condenser_air_in,    SWH_P_uncertainty_condenser_air_out};
+    SWH_P_uncertainty_condenser_air_in,    SWH_P_uncertainty_condenser_air_out,
+    SWH_P_uncertainty_valve_inlet};
 
 /* ---- residuals ---- */
 

@@ -180,10 +180,10 @@ static double least(const struct curve *c)
 
 /* where the next look promises most: the vertex of the parabola through the best three, kept off the samples,
  * else the middle of the wider gap beside the best */
-static double next_severity(const struct curve *c)
+static double next_severity(const struct curve *c, double most)
 {
     const int b = lowest(c);
-    const double lo = b > 0 ? c->s[b - 1] : 0, hi = b + 1 < c->n ? c->s[b + 1] : SWH_SEVERITY_MOST;
+    const double lo = b > 0 ? c->s[b - 1] : 0, hi = b + 1 < c->n ? c->s[b + 1] : most;
     double s = c->s[b] - lo > hi - c->s[b] ? 0.5 * (lo + c->s[b]) : 0.5 * (hi + c->s[b]);
     if (b > 0 && b + 1 < c->n) {
         const double x = c->s[b], dl = x - lo, dh = hi - x;
@@ -197,6 +197,11 @@ static double next_severity(const struct curve *c)
         }
     }
     return s;
+}
+
+double swh_severity_most(int fault)
+{
+    return fault == SWH_FAULT_fan_dead ? 1 : 0.95;
 }
 
 /* How likely a severity is once the fault is there. A fan runs or stands, rarely between; a face loses
@@ -300,6 +305,8 @@ static const double FAR = 15, NOTHING = 0.5; /* deviance */
 static void look_at(struct rank *r, int fault, struct swh_residuals *res)
 {
     add_sample(&r->curve[fault], 0, r->healthy_deviance);
+    if (severity_prior(fault, 1) > severity_prior(fault, 0.6))
+        try_one(r, fault, swh_severity_most(fault), res);
     try_one(r, fault, 0.6, res);
     const double middle = above_health(r, fault, 0.6);
     if (middle > FAR) {
@@ -371,7 +378,7 @@ static void refine(struct rank *r, struct swh_cause *c)
     for (int k = 0; res && k < REFINE && !says_nothing(r, f); k++) {
         const struct curve *curve = &r->curve[f];
         /* no worse than health: look whether a little is better */
-        const double s = k == 0 && lowest(curve) == 0 ? 0.12 : next_severity(curve);
+        const double s = k == 0 && lowest(curve) == 0 ? 0.12 : next_severity(curve, swh_severity_most(f));
         try_one(r, f, s, res);
         c->runs++;
     }
@@ -396,7 +403,7 @@ static void refine_pair(const struct rank *r, struct swh_cause *c, double a, dou
     for (int k = 0; k < 6; k++) {
         const int i = k & 1;
         double trial[2] = {at[0], at[1]};
-        trial[i] = fmin(fmax(trial[i] + step[i], 0.01), SWH_SEVERITY_MOST);
+        trial[i] = fmin(fmax(trial[i] + step[i], 0.01), swh_severity_most(i == 0 ? c->fault : c->second));
         const double deviance = try_severities(r, c, trial[0], trial[1], &res[0]);
         c->runs++;
         if (deviance < c->deviance) {
@@ -517,7 +524,8 @@ static void share_alike(const struct rank *r, struct swh_ranking *out)
     static const int throttles[] = {SWH_FAULT_liquid_line_restricted, SWH_FAULT_valve_starving};
     static const int air[] = {SWH_FAULT_condenser_blocked, SWH_FAULT_fan_dead,
                               SWH_FAULT_hot_air_recirculation};
-    if (r->q->vehicle->choices.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER)
+    if (r->q->vehicle->choices.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER &&
+        !r->q->log->has[SWH_CH_valve_inlet_temperature])
         share_evidence(out, throttles, 2);
     const bool moved = swh_log_channel_facts(r->q->log, SWH_CH_vehicle_speed).highest > 1.5;
     if (!moved)

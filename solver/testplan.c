@@ -49,8 +49,8 @@ static void run_one(const struct swh_case *vehicle, const struct swh_test_cause 
 {
     struct swh_case c = *vehicle;
     set_point(&c, &swh_testpoint_table[out->point]);
-    swh_case_fault_always(&c, cause->fault, fmin(cause->severity, SWH_SEVERITY_MOST));
-    swh_case_fault_always(&c, cause->second, fmin(cause->second_severity, SWH_SEVERITY_MOST));
+    swh_case_fault_always(&c, cause->fault, fmin(cause->severity, swh_severity_most(cause->fault)));
+    swh_case_fault_always(&c, cause->second, fmin(cause->second_severity, swh_severity_most(cause->second)));
     struct last_minute l = {.from = c.params.run_duration - 60};
     const struct swh_sinks sinks = {.row = take_row, .user = &l};
     const enum swh_status status = swh_run(&c, &sinks, s, NULL);
