@@ -264,15 +264,35 @@ static enum swh_status from_starts(struct fit *f, struct swh_lsq_result *best, s
 /* ---- what is left over ---- */
 
 struct left {
-    double sum2, sum, lag, held2, white2, white_lag, white_step2, noise2;
+    double sum2, sum, held2, white2, white_lag, white_step2, noise2;
+    double bias2, around2, lag; /* beyond the offset: squares of each log's mean; round that mean: squares,
+                                   products of neighbours */
     int n, pairs, held;
 };
+
+/* mean of each channel over the points of one log; what is left there and round it goes into left */
+static void take_means(const struct swh_weights *w, const struct swh_residuals *r, double *mean,
+                       struct left *left)
+{
+    int count[SWH_COMPARED] = {0};
+    for (int a = 0; a < w->points; a++) {
+        mean[w->channel[a]] += r->mean[w->channel[a]][w->window[a]];
+        count[w->channel[a]]++;
+    }
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const double offset = swh_channel_table[swh_compared[i]].offset_sigma;
+        mean[i] = count[i] > 0 ? mean[i] / count[i] : 0;
+        left[i].bias2 += count[i] * fmax(mean[i] * mean[i] - 4 * offset * offset, 0);
+    }
+}
 
 static void look_at_log(const struct fit *f, int log, const struct swh_residuals *r, struct left *left)
 {
     const struct swh_weights *w = &f->weights[log];
     double white[SWH_POINTS_MAX];
+    double mean[SWH_COMPARED] = {0};
     swh_weights_apply(w, r, white);
+    take_means(w, r, mean, left);
     for (int a = 0; a < w->points; a++) {
         const int i = w->channel[a], k = w->window[a];
         struct left *l = &left[i];
@@ -280,12 +300,13 @@ static void look_at_log(const struct fit *f, int log, const struct swh_residuals
         l->n++;
         l->sum += d;
         l->sum2 += d * d;
+        l->around2 += (d - mean[i]) * (d - mean[i]);
         l->noise2 += sigma * sigma / fmax(r->count[i][k], 1);
         l->white2 += white[a] * white[a];
         if (a == 0 || w->channel[a - 1] != i)
             continue;
         l->pairs++;
-        l->lag += d * r->mean[i][w->window[a - 1]];
+        l->lag += (d - mean[i]) * (r->mean[i][w->window[a - 1]] - mean[i]);
         l->white_lag += white[a] * white[a - 1];
         l->white_step2 += (white[a] - white[a - 1]) * (white[a] - white[a - 1]);
     }
@@ -343,18 +364,16 @@ static enum swh_status look(struct fit *f, const double *p, struct left *left, s
     return status;
 }
 
-/* Slow error of a channel and its decay over one window. An instrument's offset may explain the mean; what
- * exceeds noise and keeps its sign from window to window is the model's. */
-static double slow_error(const struct left *l, enum swh_channel ch, double *decay)
+/* Slow error of a channel and its decay over one window. An instrument's offset may explain the mean of a log
+ * (each log has instruments of its own); what exceeds noise and keeps its sign from window to window is the
+ * model's. */
+static double slow_error(const struct left *l, double *decay)
 {
     *decay = NAN;
     if (l->n < 8)
         return 0;
-    const double n = l->n, mean = l->sum / n, offset = swh_channel_table[ch].offset_sigma;
-    const double variance = l->sum2 / n - mean * mean;
-    const double lag = l->lag / fmax(l->pairs, 1) - mean * mean;
-    const double beyond = fmax(variance - l->noise2 / n, 0);
-    const double bias2 = fmax(mean * mean - 4 * offset * offset, 0);
+    const double n = l->n, variance = l->around2 / n, lag = l->lag / fmax(l->pairs, 1);
+    const double beyond = fmax(variance - l->noise2 / n, 0), bias2 = l->bias2 / n;
     const bool keeps_sign = variance > 0 && lag / variance > 2 / sqrt(n);
     if (keeps_sign && beyond > 0)
         *decay = fmin(fmax(lag / beyond, 0.05), 0.98);
@@ -370,17 +389,18 @@ static void learn_errors(const struct fit *f, const struct left *left, struct sw
     int count = 0;
     for (int i = 0; i < SWH_COMPARED; i++) {
         double decay = NAN;
-        const double slow = slow_error(&left[i], swh_compared[i], &decay);
+        const double slow = slow_error(&left[i], &decay);
         out->channel[i].slow = slow;
         const double before = swh_param_get(p, (int)swh_compared_error[i]);
         if (left[i].n > 0)
             swh_param_set(p, (int)swh_compared_error[i], fmin(fmax(slow, 0.25 * before), 4 * before));
         if (isnan(decay))
             continue;
-        sum += -f->at_start[0].length / log(decay);
+        sum -= log(decay);
         count++;
     }
-    out->correlation_time = count ? fmin(fmax(sum / count, 30), 3000) : p->uncertainty_correlation_time;
+    out->correlation_time =
+        count ? fmin(fmax(f->at_start[0].length * count / sum, 30), 3000) : p->uncertainty_correlation_time;
     p->uncertainty_correlation_time = out->correlation_time;
 }
 

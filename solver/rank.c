@@ -131,7 +131,7 @@ static double switch_chi2(const struct rank *r, const struct swh_log_memory *log
 
 static const double SEIZED_TOO_SOON = 100; /* deviance */
 static const double HOPELESS =
-    40; /* mean square of what is left over, above health's, in standard deviations */
+    12; /* mean square of what is left over, above health's, in standard deviations */
 
 static double try_severities(const struct rank *r, const struct swh_cause *c, double a, double b,
                              struct swh_residuals *res)

@@ -54,30 +54,42 @@ class Rank(unittest.TestCase):
     def test_blocked_condenser(self):
         self.check("bay-blocked-condenser.csv", "condenser_blocked", 0.25, 0.60)
 
-    def test_a_probe_before_the_condenser_tells_hot_air_from_little_air(self):
-        """Hot air drawn in again and a covered face do the same to gauges and pipes of a standing vehicle; the air before the
-        face tells them apart (common practice, no source). The log is one of the program's own runs: a check of the judging."""
+    def shares(self, fault, severity, probe):
+        """Shares of the causes without and with a reading of `probe`, from a run of the program's own: a check of the judging."""
         with tempfile.TemporaryDirectory() as folder:
             scenario, series = os.path.join(folder, "hot.ini"), os.path.join(folder, "hot", "series.csv")
             with open(scenario, "w", encoding="utf-8") as f:
                 print(f"[scenario]\nvehicle = {VEHICLE}\n[conditions]\ndoors_open = 1\nambient_temperature = 33 degC\n"
-                      "compressor_speed = 1500 rpm\n[run]\nduration = 900 s\n[fault hot_air_recirculation]\nseverity = 0.7", file=f)
+                      f"compressor_speed = 1500 rpm\n[run]\nduration = 900 s\n[fault {fault}]\nseverity = {severity}", file=f)
             run("run", scenario, "--plot", "none", "-q", "-o", os.path.dirname(series))
-            reading = ("time", "suction_pressure", "discharge_pressure", "discharge_temperature", "liquid_line_temperature",
-                       "vent_temperature", "cabin_temperature", "ambient_temperature", "condenser_air_in_temperature", "compressor_speed", "clutch")
-            share = {}
-            for probe in (False, True):
-                log = os.path.join(folder, f"log-{probe}.csv")
+            usual = ("time", "suction_pressure", "discharge_pressure", "discharge_temperature", "liquid_line_temperature",
+                     "vent_temperature", "cabin_temperature", "ambient_temperature", "compressor_speed", "clutch")
+            result = []
+            for reading in (usual, usual + (probe,)):
+                log = os.path.join(folder, f"log-{len(reading)}.csv")
                 with open(series, encoding="utf-8") as f, open(log, "w", encoding="utf-8") as out:
                     lines = list(csv.reader(f))
-                    kept = [k for k, head in enumerate(lines[0])
-                            if head.split("[")[0] in reading and (probe or not head.startswith("condenser_air_in"))]
+                    kept = [k for k, head in enumerate(lines[0]) if head.split("[")[0] in reading]
                     for line in lines:
                         print(",".join(line[k] for k in kept), file=out)
-                ranking = rank(folder, log)["ranking"]
-                share[probe] = {c["fault"]: c["share"] for c in ranking}
-            self.assertLess(share[False]["hot_air_recirculation"], 0.5)
-            self.assertGreater(share[True]["hot_air_recirculation"], 0.9)
+                result.append({c["fault"]: c["share"] for c in rank(folder, log)["ranking"]})
+            return result
+
+    def test_a_probe_before_the_condenser_tells_hot_air_from_little_air(self):
+        """Hot air drawn in again and a covered face do the same to gauges and pipes of a standing vehicle; the air before the
+        face tells them apart (common practice, no source)."""
+        without, probed = self.shares("hot_air_recirculation", 0.7, "condenser_air_in_temperature")
+        self.assertLess(without["hot_air_recirculation"], 0.5)
+        self.assertGreater(probed["hot_air_recirculation"], 0.9)
+
+    def test_a_second_clamp_tells_a_narrow_line_from_a_starving_valve(self):
+        """Both throttle the same flow; a line, drier or screen that throttles is cold behind the narrow place, a valve is not
+        (common practice, no source). Not if they throttle little: the liquid then stays liquid behind either."""
+        without, clamped = self.shares("liquid_line_restricted", 0.75, "valve_inlet_temperature")
+        self.assertLess(without["liquid_line_restricted"], 0.7)
+        self.assertGreater(clamped["liquid_line_restricted"], 0.9)
+        _, clamped = self.shares("valve_starving", 0.75, "valve_inlet_temperature")
+        self.assertGreater(clamped["valve_starving"], 0.9)
 
 
 class Bench(unittest.TestCase):

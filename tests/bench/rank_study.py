@@ -67,9 +67,11 @@ READINGS = {
     "ambient_temperature": (0.1, 0.5, 0.1, "degC", lambda x: x - 273.15),
     "cabin_temperature": (0.2, 0.5, 0.1, "degC", lambda x: x - 273.15),
     "condenser_air_in_temperature": (0.3, 0.7, 0.1, "degC", lambda x: x - 273.15),
+    "valve_inlet_temperature": (0.2, 0.7, 0.1, "degC", lambda x: x - 273.15),
     "compressor_speed": (8.0, 4.0, 1.0, "rpm", lambda x: x * 60),
     "vehicle_speed": (0.5, 0.0, 1.0, "km/h", lambda x: x * 3.6),
     "clutch": (0, 0, 1, "1", lambda x: x)}
+PROBES = ("condenser_air_in_temperature", "valve_inlet_temperature")  # what few hang on; the other simulation has no second clamp
 
 
 def swashheat(program, *arguments):
@@ -403,8 +405,11 @@ class Study:
         self.program, self.scenarios = os.path.abspath(a.program), os.path.abspath(a.scenarios)
         self.out, self.seed, self.faults, self.road = os.path.abspath(a.out), a.seed, len(CHECKED) if a.check else a.faults, a.road
         self.other = a.other
-        if not a.air_in:
-            del READINGS["condenser_air_in_temperature"]
+        if not a.probes:
+            for probe in PROBES:
+                del READINGS[probe]
+        elif a.other:
+            del READINGS["valve_inlet_temperature"]
         self.check = a.check
         self.known = Vehicle(os.path.join(self.scenarios, "vehicle-logs.ini"))
         self.table = {p["parameter"]: p for p in json.loads(swashheat(self.program, "list", "parameters", "--json"))}
@@ -420,7 +425,7 @@ def main():
     p.add_argument("--seed", type=int, default=1)
     p.add_argument("--jobs", type=int, default=2)
     p.add_argument("--road", action="store_true", help="road logs too (slower)")
-    p.add_argument("--air-in", action="store_true", help="with a probe before the condenser's face")
+    p.add_argument("--probes", action="store_true", help="with a probe before the condenser's face and a second clamp before the valve")
     p.add_argument("--other", action="store_true", help="logs by the other simulation, other_vehicle.py")
     p.add_argument("--out", default="results/rank-study")
     p.add_argument("--picture")
