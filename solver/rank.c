@@ -446,8 +446,8 @@ static double prior(const struct swh_cause *c)
 {
     if (c->fault == SWH_HEALTHY)
         return 4;
-    /* the log states the speed, unless it was reckoned from the engine's with the ratio of the right pulley */
-    const double stated = c->fault == SWH_FAULT_overspeed ? 0.1 : 1;
+    /* the log states the pulley's own speed, unless somebody reckoned it from the engine's */
+    const double stated = c->fault == SWH_FAULT_overspeed ? 0.01 : 1;
     const double one = stated * swh_fault_table[c->fault].often;
     return c->second == SWH_HEALTHY ? one : 0.01 * one * swh_fault_table[c->second].often;
 }
