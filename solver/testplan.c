@@ -61,7 +61,9 @@ static void run_one(const struct swh_case *vehicle, const struct swh_test_cause 
 
 double swh_testplan_sigma(const struct swh_params *p, int i)
 {
-    return hypot(swh_channel_table[swh_compared[i]].offset_sigma, swh_slow_error(p, i));
+    /* what is new every half minute is halved in the mean of the last minute */
+    const double lasts = sqrt(1 - 0.5 * fmin(p->uncertainty_scatter, 1 - p->uncertainty_persistent));
+    return hypot(swh_channel_table[swh_compared[i]].offset_sigma, swh_slow_error(p, i) * lasts);
 }
 
 static double apart(const struct swh_test_result *r, const struct swh_params *p, int a, int b, int i)

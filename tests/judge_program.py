@@ -449,9 +449,10 @@ class Pictures(unittest.TestCase):
         test = json.loads(self.text("plan.json"))["tests"][0]
         picture = self.text("plan.svg")
         self.says(picture, test["best_reading"].replace("_", " "))
-        value = test["expected"]["undercharge"]["discharge_pressure"]["value"]
-        # gauge against 101325 Pa; NIST SP 811: 1 psi = 6894.757 Pa
-        self.says(picture, f">{(value - 101325) / 6894.757:.0f} psig<")
+        expected = test["expected"]["undercharge"][test["best_reading"]]
+        # gauge against 101325 Pa; NIST SP 811: 1 psi = 6894.757 Pa, degF = 1.8 K - 459.67
+        shown = {"Pa": lambda x: f"{(x - 101325) / 6894.757:.0f} psig", "K": lambda x: f"{1.8 * x - 459.67:.0f} °F"}
+        self.says(picture, f">{shown[expected['unit']](expected['value'])}<")
         self.says(picture, "Stop at once above 347.9 psig")  # 25 bar absolute, the caution that is printed too
 
     def test_accept(self):
