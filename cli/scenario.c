@@ -91,6 +91,33 @@ static void check_whole(struct swh_scenario *s, const struct swh_settings *setti
     }
 }
 
+/* A title that the file gave says nothing of what the command line changed: "Healthy van, 32 degC, with
+ * conditions.ambient_temperature=43 degC". */
+static void tell_changes(struct swh_scenario *s, const struct swh_settings *settings)
+{
+    const char *joint = ", with ";
+    for (size_t i = 0; i < settings->count; i++) {
+        const struct swh_setting *set = &settings->item[i];
+        const bool told = strcmp(set->section, "scenario") == 0 || strcmp(set->section, "run") == 0;
+        if (set->origin != SWH_FROM_SET || told)
+            continue;
+        const size_t used = strlen(s->c.name), room = sizeof s->c.name - used;
+        const char *more = ", and more";
+        char change[400];
+        const int n =
+            snprintf(change, sizeof change, "%s%s.%s=%s", joint, set->section, set->key, set->value);
+        char *space = strncmp(set->section, "fault ", 6) == 0 ? strchr(change + strlen(joint), ' ') : NULL;
+        if (space)
+            *space = '.'; /* as it was typed */
+        const bool fits = n >= 0 && (size_t)n + strlen(more) < room;
+        if (fits || strlen(more) < room)
+            snprintf(s->c.name + used, room, "%s", fits ? change : more);
+        if (!fits)
+            return;
+        joint = ", ";
+    }
+}
+
 enum swh_status swh_scenario_load(struct swh_scenario *s, const struct swh_scenario_request *request,
                                   const struct swh_units *units, struct swh_problems *problems)
 {
@@ -106,6 +133,7 @@ enum swh_status swh_scenario_load(struct swh_scenario *s, const struct swh_scena
     read_vehicle(s, request, &settings, problems);
     const struct swh_apply a = {s, units, problems};
     apply_all(&a, &settings);
+    tell_changes(s, &settings);
     if (s->schedule[0] != '\0')
         swh_schedule_read(s->schedule, units, s->c.conditions.ambient_pressure, &s->c.schedule, problems);
     check_whole(s, &settings, problems);

@@ -28,7 +28,7 @@ struct swh_schedule {
 };
 
 struct swh_case {
-    char name[128]; /* of the scenario, for titles */
+    char name[200]; /* of the scenario, for titles */
     struct swh_params params;
     struct swh_params spread; /* standard deviations of parameters, 0 = none */
     struct swh_choices choices;

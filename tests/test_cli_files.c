@@ -250,7 +250,8 @@ static void test_scenario(void **state)
         print_error("%s:%ld:%ld %s (%s)\n", p.item[0].where, p.item[0].line, p.item[0].column, p.item[0].what,
                     p.item[0].expected);
     assert_int_equal(p.count, 0);
-    assert_string_equal(s.c.name, "A story");
+    assert_string_equal(
+        s.c.name, "A story, with charge.fraction=0.9, fault.fan_dead.severity=0.5, controls.cycling=none");
     CHECK_CLOSE(s.c.params.oil_viscosity_40, 50e-6, 1e-12, 0); /* an explicit key beats the grade */
     CHECK_CLOSE(s.c.params.oil_viscosity_100, 20e-6, 1e-12, 0);
     CHECK_CLOSE(s.c.params.compressor_displacement, 150e-6, 1e-12, 0);
