@@ -61,6 +61,8 @@ struct swh_trial_pass {
     int seen; /* 0: none, 1: the slowest, 2: one after it too */
     bool before_known, from_trial;
     double sum, sum_before, sum_after, highest; /* rates as above; highest: since the slowest */
+    double low; /* K; lowest rotor of an entry with all metal warming up and nothing to come that helps; 0:
+                   none */
     double z[SWH_CYCLES_SLOW];
     double before[SWH_CYCLES_SLOW], after[SWH_CYCLES_SLOW];
 };

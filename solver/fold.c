@@ -4,7 +4,7 @@
 
 static const double ALMOST = 0.999;
 static const double BESIDE = 0.45; /* of the tolerance: from an estimated edge to the values beside it */
-static const double ENOUGH = 0.6;  /* of the tolerance: a value so near to it need not come nearer */
+static const double ENOUGH = 0.8;  /* of the tolerance: a value so near to it need not come nearer */
 static const double LITTLE = 0.7;  /* of the bracket: where a guess leaves more, the next value halves */
 
 static enum swh_status try_at(const struct swh_fold_search *s, double x, struct swh_probe_result *r,
@@ -52,6 +52,17 @@ static void note(struct swh_fold *out, double x, const struct swh_probe_result *
     }
 }
 
+/* Whether x, just tried, is the edge itself. */
+static bool is_edge(const struct swh_fold_search *s, double x, const struct swh_probe_result *r,
+                    struct swh_fold *out)
+{
+    if (!r->lost || !(s->at_edge > 0 && r->narrow < s->at_edge))
+        return false;
+    out->found = true;
+    out->critical = x;
+    return true;
+}
+
 /* Where the line through the two rates is zero, and on which side of it a value is wanted; NaN if that is not
  * inside the bracket or there is no line. */
 static double guess_beside(const struct swh_fold_search *s, const struct swh_fold *out)
@@ -64,7 +75,8 @@ static double guess_beside(const struct swh_fold_search *s, const struct swh_fol
     const double edge = x[0] - rate[0] * (x[1] - x[0]) / (rate[1] - rate[0]);
     const double way = out->lost > out->holds ? 1 : -1;
     const bool near = way * (out->lost - edge) < ENOUGH * s->tolerance;
-    const double guess = edge + (near ? -1 : 1) * way * BESIDE * s->tolerance;
+    const double beside = near ? fmin(BESIDE, ALMOST - way * (out->lost - edge) / s->tolerance) : -BESIDE;
+    const double guess = edge - beside * way * s->tolerance;
     const double from_holds = way * (guess - out->holds), from_lost = way * (out->lost - guess);
     return fmin(from_holds, from_lost) > 0.05 * s->tolerance ? guess : NAN;
 }
@@ -92,6 +104,8 @@ static enum swh_status bisect(const struct swh_fold_search *s, struct swh_fold *
         if (status != SWH_OK)
             return status;
         note(out, mid, &r);
+        if (is_edge(s, mid, &r, out))
+            return SWH_OK;
     }
     out->found = true;
     out->critical = 0.5 * (out->lost + out->holds);
@@ -113,6 +127,8 @@ enum swh_status swh_fold_scan(const struct swh_fold_search *s, double from,
             return status;
         note(out, x, &r);
         out->at_end = r;
+        if (is_edge(s, x, &r, out))
+            return SWH_OK;
         if (r.lost != at_from->lost)
             return bisect(s, out, err);
     }

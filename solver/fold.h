@@ -27,6 +27,8 @@ struct swh_fold_search {
     int steps;        /* equal steps in which a range is scanned for the first change, >= 1 */
     double crawl;     /* a rate at the narrowest place so low that the edge is not much farther than the
                        * tolerance, unit of `narrow`; 0: unknown */
+    double
+        at_edge; /* a lost value with a lower rate there is the edge itself, to the tolerance; 0: none is */
 };
 
 struct swh_fold {

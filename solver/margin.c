@@ -14,6 +14,7 @@ static const double AT_ONCE =
     300;                         /* s; what going on from a neighbour loses so soon it may lose by the jump */
 static const double ALIKE = 1.4; /* ratio of two distances from the edge */
 static const double BESIDE = 0.03; /* of the range: so near to a value that its narrowest place is the same */
+static const double CLOSE = 0.1;   /* of the range: a bracket in which values go on from a neighbour */
 static const double FAR = 5;       /* K that a narrowest place may lie from the nearest one known */
 static const double REACH = 0.34;  /* of the range: how far from a neighbour a value may go on from it */
 static const double CRAWL =
@@ -25,6 +26,11 @@ const char *swh_edge_word(enum swh_edge_kind kind)
 {
     static const char *const words[] = {"none", "fold", "threshold", "limit"};
     return words[kind];
+}
+
+static double tolerance_of(const struct swh_margin_request *q)
+{
+    return q->tolerance > 0 ? q->tolerance : 0.005 * (q->hi - q->lo);
 }
 
 /* ---- one value ---- */
@@ -41,6 +47,13 @@ struct passage {
     struct swh_bottleneck at;
 };
 
+/* A value that was lost from a cold start, but not by what a cold start does before its oil is back: it came
+ * from the cool side. So does every value at which less is amiss, and these may go on from a neighbour. */
+struct crept {
+    bool known, passed; /* passed: its narrowest place */
+    double x, low;      /* K; from where it warmed up */
+};
+
 struct prober {
     const struct swh_margin_request *q;
     struct swh_case c;     /* the schedule is shared: it is only read */
@@ -51,6 +64,8 @@ struct prober {
     bool beside;   /* the last value tried did */
     bool in_place; /* their neighbour is at the narrowest place of its way */
     struct neighbour near;                   /* that neighbour */
+    double near_rotor;                       /* K; where it rests */
+    struct crept crept;                      /* the last one */
     struct passage passed[SWH_MARGIN_TRIED]; /* values lost slowly, the last one last */
     int passages;
     struct swh_bottleneck narrow; /* of the last value tried */
@@ -114,15 +129,6 @@ static struct swh_margin_try describe(const struct prober *p, double x)
         .rotor = lost || r->result == SWH_CASE_IMPOSSIBLE ? NAN : r->mean[SWH_CH_rotor_temperature]};
 }
 
-/* Whether value x may go on from a neighbour's state: one that held, so that a body which gets hotter with x
- * is still on the cool side of its own rest, and near enough for the circuit to follow at once. */
-static bool is_beside(const struct prober *p, double x)
-{
-    const double step = REACH * (p->q->hi - p->q->lo);
-    const bool of_start = p->q->key.kind == SWH_KEY_PARAM && strncmp(p->q->key.name, "run.", 4) == 0;
-    return p->goes_on && p->near.state.known && fabs(x - p->near.x) < step && !of_start;
-}
-
 /* Only what is shown, or compared with a stated limit, needs its temperatures. */
 static enum swh_rest_grade grade_for(const struct prober *p, double x)
 {
@@ -130,6 +136,26 @@ static enum swh_rest_grade grade_for(const struct prober *p, double x)
         return SWH_REST_EXACT;
     const bool shown = p->out && (x == p->q->lo || x == p->q->hi || x == p->out->today);
     return shown ? SWH_REST_TOLD : SWH_REST_VERDICT;
+}
+
+/* Whether a cold start at x, between a value that holds and one that crept away, comes to its narrowest place
+ * from the cool side. */
+static bool comes_from_below(const struct prober *p, double x)
+{
+    const struct crept *c = &p->crept;
+    return p->out && grade_for(p, x) == SWH_REST_VERDICT && c->known &&
+           fabs(c->x - p->near.x) < CLOSE * (p->q->hi - p->q->lo) && (x - p->near.x) * (c->x - x) > 0 &&
+           (c->passed || c->low < p->near_rotor);
+}
+
+/* Whether value x may go on from a neighbour's state: one that held, so that a body which gets hotter with x
+ * is still on the cool side of its own rest, and near enough for the circuit to follow at once. */
+static bool is_beside(const struct prober *p, double x)
+{
+    const double step = REACH * (p->q->hi - p->q->lo);
+    const bool of_start = p->q->key.kind == SWH_KEY_PARAM && strncmp(p->q->key.name, "run.", 4) == 0;
+    return (p->goes_on || comes_from_below(p, x)) && p->near.state.known && fabs(x - p->near.x) < step &&
+           !of_start;
 }
 
 /* Where the narrowest place of x is to be expected: from the two nearest values that passed theirs. */
@@ -175,15 +201,33 @@ static void note_narrow(struct prober *p, double x)
         p->passed[p->passages++] = (struct passage){x, p->narrow};
 }
 
+/* Whether x is so near to a value that holds that its time to loss is of no use: see plan_beyond. Frozen
+ * edges want no times at all. */
+static bool is_untimed(const struct prober *p, double x)
+{
+    return p->goes_on ||
+           (p->out && p->near.state.known && fabs(x - p->near.x) < 2 * tolerance_of(p->q) / ALIKE);
+}
+
 static enum swh_status follow_value(struct prober *p, double x, struct swh_error *err)
 {
     const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
     const enum swh_rest_grade grade = grade_for(p, x);
     struct swh_engine_state end = {0};
     enum swh_status status = SWH_OK;
-    const struct swh_bottleneck guess = expected_narrow(p, x);
-    struct swh_rest_help help = {&p->near.state, &end, p->goes_on ? NULL : &guess, p->in_place, &p->narrow};
+    struct swh_bottleneck guess = expected_narrow(p, x);
+    double low = 0;
     p->beside = is_beside(p, x);
+    if (p->beside && guess.z[SWH_SLOW_ROTOR] < p->near_rotor) /* below a rest: not the place */
+        guess.known = false;
+    struct swh_rest_help help = {.from = &p->near.state,
+                                 .to = &end,
+                                 .guess = p->goes_on ? NULL : &guess,
+                                 .untimed = p->beside || is_untimed(p, x),
+                                 .rough = p->goes_on,
+                                 .in_place = p->in_place,
+                                 .low = &low,
+                                 .narrow = &p->narrow};
     if (p->beside) {
         status = swh_rest_run_from(&p->c, horizon, grade, &help, &p->rest, NULL);
         p->beside = status == SWH_OK && !(p->rest.to_loss < AT_ONCE);
@@ -191,13 +235,18 @@ static enum swh_status follow_value(struct prober *p, double x, struct swh_error
     }
     if (!p->beside) {
         help.from = NULL;
+        help.untimed = is_untimed(p, x);
         status = swh_rest_run_from(&p->c, horizon, grade, &help, &p->rest, err);
         p->runs++;
     }
-    if (status == SWH_OK && end.known && !is_lost(&p->rest))
+    if (status == SWH_OK && end.known && !is_lost(&p->rest)) {
         p->near = (struct neighbour){end, x};
+        p->near_rotor = p->rest.mean[SWH_CH_rotor_temperature];
+    }
     if (status == SWH_OK)
         note_narrow(p, x);
+    if (status == SWH_OK && is_lost(&p->rest) && !p->beside)
+        p->crept = (struct crept){low > 0 || p->narrow.known, p->narrow.known, x, low > 0 ? low : INFINITY};
     return status;
 }
 
@@ -246,11 +295,6 @@ static enum swh_status check(const struct swh_margin_request *q, struct swh_erro
     return swh_key_check(q->base, &q->key, err);
 }
 
-static double tolerance_of(const struct swh_margin_request *q)
-{
-    return q->tolerance > 0 ? q->tolerance : 0.005 * (q->hi - q->lo);
-}
-
 /* ---- the edge ---- */
 
 static struct swh_margin_try last_try(const struct swh_margin *m)
@@ -266,7 +310,7 @@ static enum swh_status scan(struct prober *p, const struct swh_probe_result *at_
     const double to = up ? p->q->hi : p->q->lo;
     const double width = fabs(to - m->today);
     const int steps = (int)ceil(STEPS * width / (p->q->hi - p->q->lo) - 1e-9);
-    const struct swh_fold_search s = {probe, p, tolerance_of(p->q), steps > 0 ? steps : 1, CRAWL};
+    const struct swh_fold_search s = {probe, p, tolerance_of(p->q), steps > 0 ? steps : 1, CRAWL, 0};
     const enum swh_status status = swh_fold_scan(&s, m->today, at_today, to, fold, err);
     if (status == SWH_OK && !fold->found)
         *(up ? &m->end_hi : &m->end_lo) = last_try(m);
@@ -488,7 +532,7 @@ static enum swh_status frozen_edge(struct prober *p, const struct swh_margin *m,
     const double end = way > 0 ? q->hi : q->lo, start = way > 0 ? q->lo : q->hi;
     const double past = inside(q, m->critical + 0.5 * way * tolerance),
                  before = inside(q, m->critical - 0.5 * way * tolerance);
-    const struct swh_fold_search s = {probe, p, tolerance, 3, CRAWL};
+    const struct swh_fold_search s = {probe, p, tolerance, 3, CRAWL, 2 * CRAWL};
     struct swh_probe_result r;
     p->in_place = m->kind == SWH_EDGE_FOLD;
     enum swh_status status = probe(past, &r, p, err);
@@ -598,7 +642,7 @@ static enum swh_status edge_near(const struct swh_margin_request *q, double gues
         *up = isnan(m.critical) ? *up : m.lost > m.holds;
         return status;
     }
-    const struct swh_fold_search s = {probe, &p, tolerance_of(q), STEPS, CRAWL};
+    const struct swh_fold_search s = {probe, &p, tolerance_of(q), STEPS, CRAWL, 0};
     struct swh_fold fold;
     const enum swh_status status =
         swh_fold_near(&s, guess, 2 * tolerance_of(q), q->lo, q->hi, *up, &fold, err);

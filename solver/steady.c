@@ -269,7 +269,7 @@ static void end_trial(struct watch *w, double t)
 /* past the narrowest place, and warming up faster and faster */
 static bool is_leaving(struct watch *w)
 {
-    w->leaves = swh_trial_leaves(&w->cycles);
+    w->leaves = swh_trial_leaves(&w->cycles, w->help.untimed);
     w->stopped = w->leaves;
     if (w->leaves)
         w->measured = swh_trial_passed(&w->cycles);
@@ -281,7 +281,10 @@ static bool tries(struct watch *w, double t)
     const struct swh_bottleneck *guess = w->help.guess;
     if (!w->agreement->tries)
         return false;
-    if (w->cycles.pass.from_trial)
+    if (w->cycles.pass.from_trial || (w->help.rough && swh_trial_is_slow(&w->cycles)))
+        return false;
+    if (w->help.from && !w->help.rough &&
+        !swh_trial_is_alone(&w->cycles)) /* the neighbour's oil and cabin yet */
         return false;
     if (guess && swh_trial_at(&w->cycles, t, guess))
         return true;
@@ -314,6 +317,7 @@ static void move_on(struct watch *w, double t)
     if (is_leaving(w) || is_clear_in_place(w))
         return;
     judge(w, t);
+    w->stopped = w->stopped || (w->help.rough && swh_trial_is_slow(c) && swh_trial_is_alone(c));
     if (ended_by_us(w) || (enough > 2 && is_foreseen(w, enough - 1)))
         return;
     if (!tries(w, t))
@@ -529,6 +533,8 @@ enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum
         own = *c;
         status = run_case(&own, horizon, w, out, err);
     }
+    if (w->help.low)
+        *w->help.low = w->cycles.pass.low;
     if (w->help.narrow)
         *w->help.narrow =
             w->measured.known || !isfinite(out->to_loss) ? w->measured : swh_trial_passed(&w->cycles);

@@ -54,8 +54,12 @@ struct swh_rest_help {
     struct swh_engine_state
         *to; /* receives the state at rest, known only where the clutch cycles; not `from` */
     const struct swh_bottleneck *guess; /* narrowest place of the way, for less than EXACT */
+    bool untimed;                       /* when it is lost does not matter: not followed to there */
+    bool rough;    /* what hardly moves counts as at rest: beside an edge that is right to a per cent */
     bool in_place; /* `from` is at the narrowest place of a neighbour: where all metal cools or warms up
                     * there, clearly, nothing else is looked for */
+    double *low; /* receives the lowest rotor temperature [K] from which all metal warmed up while nothing was
+                  * to come that helps (oil, a cooler cabin); 0: none */
     struct swh_bottleneck *narrow; /* receives that place, if one was passed or measured, and its rate */
 };
 

@@ -70,6 +70,13 @@ static double trial_way(const struct swh_cycles *c, int i, double metal)
     return 0;
 }
 
+/* Whether a machine that came down has begun to warm up: where that leads is not known yet. */
+static bool turns_up(const struct swh_cycles *c)
+{
+    return swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1) > 0 && swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 2) < 0 &&
+           swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 3) < 0;
+}
+
 /* Beside a fold the forecast creeps up; what goes to and fro has none. */
 static bool is_worth_trying(const struct swh_cycles *c, double t)
 {
@@ -79,7 +86,7 @@ static bool is_worth_trying(const struct swh_cycles *c, double t)
     if (swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1) < -CREEPS) /* cools from above: its rest is no forecast */
         return false;
     if (isnan(growth))
-        return fabs(swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1)) < CREEPS;
+        return fabs(swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1)) < CREEPS && !turns_up(c);
     const double crept =
         swh_slow_rest(&c->slow, SWH_SLOW_ROTOR, 1, SOON) - swh_slow_rest(&c->slow, SWH_SLOW_ROTOR, 2, SOON);
     return growth * SOON < -1 && !(crept > CREPT);
@@ -168,6 +175,13 @@ static bool are_others_still(const struct swh_cycles *c)
            fabs(swh_slow_rate(&c->slow, SWH_SLOW_CABIN, 1)) * LATER < SOME_CABIN;
 }
 
+/* Whether no oil comes back and no cabin cools down that could still save the machine. */
+static bool is_without_help(const struct swh_cycles *c)
+{
+    return swh_slow_rate(&c->slow, SWH_SLOW_OIL_MASS, 1) * LATER < SOME_OIL &&
+           swh_slow_rate(&c->slow, SWH_SLOW_CABIN, 1) * LATER > -SOME_CABIN;
+}
+
 /* Whether oil and cabin have come to where they stay: then only metal is left to be moved. */
 static bool is_ready(const struct swh_cycles *c, const struct swh_bottleneck *guess)
 {
@@ -208,6 +222,14 @@ static bool is_crawl(const struct swh_cycles *c)
            fabs(swh_slow_rate(&c->slow, SWH_SLOW_CABIN, 1)) * through < MOST_CABIN;
 }
 
+/* Whether the slowest entry was only the turn of a machine that had come down, and its rates fall now. */
+static bool has_turned(const struct swh_cycles *c, struct common now)
+{
+    const struct swh_trial_pass *p = &c->pass;
+    const struct common before = c->slow.entries >= 2 ? common_of(c, 2) : (struct common){0, 0};
+    return p->seen == 2 && !p->before_known && !p->from_trial && before.way > 0 && now.sum < before.sum;
+}
+
 void swh_trial_watch(struct swh_cycles *c)
 {
     struct swh_trial_pass *p = &c->pass;
@@ -215,6 +237,11 @@ void swh_trial_watch(struct swh_cycles *c)
     const struct common now = common_of(c, 1);
     if (now.way <= 0)
         return;
+    if (is_without_help(c))
+        p->low = p->low > 0 ? fmin(p->low, swh_slow_mean(s, SWH_SLOW_ROTOR, 1))
+                            : swh_slow_mean(s, SWH_SLOW_ROTOR, 1);
+    if (has_turned(c, now))
+        p->seen = 0;
     const bool slowest = (p->seen == 0 || now.sum < p->sum) && is_crawl(c);
     p->highest = slowest ? now.sum : fmax(p->highest, now.sum);
     if (slowest) {
@@ -310,7 +337,7 @@ static enum swh_trial_verdict verdict_of(const struct swh_cycles *c)
         return SWH_TRIAL_TRAPPED;
     if (first && rotor > 0 && rotor < trial->rate[SWH_SLOW_ROTOR] && is_cool_side(c))
         return SWH_TRIAL_STAYS;
-    const bool warms = now.way > 0 || (!first && now.sum > 0 && now.sum > last.sum);
+    const bool warms = now.way > 0 || now.sum > STRONG || (!first && now.sum > 0 && now.sum > last.sum);
     return warms || trial->entries >= PATIENCE ? SWH_TRIAL_FAILED : SWH_TRIAL_GOES_ON;
 }
 
@@ -323,12 +350,23 @@ static void pass_from_here(struct swh_cycles *c)
     c->pass.sum = fmin(c->pass.sum, sum_to_come(c));
 }
 
-bool swh_trial_leaves(const struct swh_cycles *c)
+bool swh_trial_leaves(const struct swh_cycles *c, bool any)
 {
     const struct common now = common_of(c, 1);
-    return c->pass.from_trial && c->pass.seen == 2 && now.way > 0 && now.sum > RISEN * c->pass.sum &&
-           swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) > c->pass.z[SWH_SLOW_ROTOR] + FAR_ENOUGH &&
-           are_others_still(c);
+    const bool fell = any && c->pass.before_known && c->pass.sum_before > c->pass.sum && is_without_help(c);
+    return (fell || (c->pass.from_trial && are_others_still(c))) && c->pass.seen == 2 && now.way > 0 &&
+           now.sum > RISEN * c->pass.sum &&
+           swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) > c->pass.z[SWH_SLOW_ROTOR] + FAR_ENOUGH;
+}
+
+bool swh_trial_is_slow(const struct swh_cycles *c)
+{
+    return c->slow.entries >= 3 && fabs(common_of(c, 1).sum) < ROUGHLY && fabs(common_of(c, 2).sum) < ROUGHLY;
+}
+
+bool swh_trial_is_alone(const struct swh_cycles *c)
+{
+    return are_others_still(c);
 }
 
 enum swh_trial_verdict swh_trial_in_place(const struct swh_cycles *c)

@@ -25,8 +25,12 @@ void swh_trial_measure(struct swh_cycles *c, double t, const struct swh_bottlene
 /* What the entries that a trial has brought say. To be called as swh_cycles_leap. */
 enum swh_trial_verdict swh_trial_judge(struct swh_cycles *c, double t);
 /* Whether a machine that warmed up in a trial at the narrowest place has been seen to do so faster and faster
- * from there or from a later place: then there is no rest below. */
-bool swh_trial_leaves(const struct swh_cycles *c);
+ * from there or from a later place: then there is no rest below. `any`: also without such a trial. */
+bool swh_trial_leaves(const struct swh_cycles *c, bool any);
+/* For a rough answer: whether metal moves so slowly, in the last two entries, that it is at rest or the edge
+ * not far, once it is alone: oil and cabin have come to rest. */
+bool swh_trial_is_slow(const struct swh_cycles *c);
+bool swh_trial_is_alone(const struct swh_cycles *c);
 /* What a machine that was begun at the narrowest place does in its first entries, if that is clear. */
 enum swh_trial_verdict swh_trial_in_place(const struct swh_cycles *c);
 /* The place and the rate that the trial has measured. */

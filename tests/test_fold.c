@@ -103,7 +103,7 @@ static void test_semenov_fold(void **state)
 {
     (void)state;
     struct body b = {.end = 400};
-    const struct swh_fold_search s = {probe_body, &b, 1e-4, 8, 0};
+    const struct swh_fold_search s = {probe_body, &b, 1e-4, 8, 0, 0};
     struct swh_probe_result at;
     assert_int_equal(probe_body(0, &at, &b, NULL), SWH_OK);
     assert_false(at.lost);
@@ -125,7 +125,7 @@ static void test_semenov_fold_arrhenius(void **state)
     (void)state;
     struct body b = {.arrhenius = true, .T_a = 0.03, .end = 400};
     const double T_c = 0.5 * (1 - sqrt(1 - 4 * b.T_a)), B_c = (T_c - b.T_a) * exp(1 / T_c);
-    const struct swh_fold_search s = {probe_body, &b, 2e-4 * B_c, 6, 0};
+    const struct swh_fold_search s = {probe_body, &b, 2e-4 * B_c, 6, 0, 0};
     struct swh_probe_result at;
     assert_int_equal(probe_body(0.1 * B_c, &at, &b, NULL), SWH_OK);
     struct swh_fold fold;
@@ -170,7 +170,8 @@ static void test_narrow_rates_lead_to_the_fold(void **state)
     const double offs[3] = {0, 0.02, -0.1};
     struct swh_fold bisected, led;
     struct narrow_body n = {.b = {.end = 400}};
-    const struct swh_fold_search plain = {probe_body, &n.b, 1e-4, 8, 0}, s = {probe_narrow, &n, 1e-4, 8, 0};
+    const struct swh_fold_search plain = {probe_body, &n.b, 1e-4, 8, 0, 0},
+                                 s = {probe_narrow, &n, 1e-4, 8, 0, 0};
     const struct swh_probe_result at = {false, NAN, NAN, NAN};
     assert_int_equal(swh_fold_scan(&plain, 0, &at, 2, &bisected, NULL), SWH_OK);
     for (int i = 0; i < 3; i++) {
@@ -180,6 +181,22 @@ static void test_narrow_rates_lead_to_the_fold(void **state)
         assert_near(led.critical, exp(-1), 3e-4);
         assert_true(i > 0 || led.probes <= bisected.probes - 4);
     }
+}
+
+/* Where a lost value crawls past its narrowest place the edge is not far: by the rate 1 + ln delta (see
+ * above) less than 0.02 / (1 / edge) below it. */
+static void test_a_crawl_is_the_edge_for_a_rough_answer(void **state)
+{
+    (void)state;
+    struct narrow_body n = {.b = {.end = 400}};
+    const struct swh_fold_search plain = {probe_narrow, &n, 1e-4, 8, 0, 0},
+                                 s = {probe_narrow, &n, 1e-4, 8, 0, 0.02};
+    const struct swh_probe_result at = {false, NAN, NAN, NAN};
+    struct swh_fold fine, rough;
+    assert_int_equal(swh_fold_scan(&plain, 0, &at, 2, &fine, NULL), SWH_OK);
+    assert_int_equal(swh_fold_scan(&s, 0, &at, 2, &rough, NULL), SWH_OK);
+    assert_true(rough.found && rough.probes < fine.probes);
+    assert_true(rough.critical > exp(-1) - 1e-4 && rough.critical < exp(-1) * exp(0.02) + 1e-4);
 }
 
 /* The square of the slow rate reaches zero where the fold is: found from stable states alone. */
@@ -218,7 +235,7 @@ static void test_near_agrees_with_scan(void **state)
 {
     (void)state;
     struct body b = {.end = 400};
-    const struct swh_fold_search s = {probe_body, &b, 1e-4, 8, 0};
+    const struct swh_fold_search s = {probe_body, &b, 1e-4, 8, 0, 0};
     const double guesses[3] = {0.3, 0.37, 0.6};
     for (int i = 0; i < 3; i++) {
         struct swh_fold fold;
@@ -232,7 +249,7 @@ static void test_no_edge_in_range(void **state)
 {
     (void)state;
     struct body b = {.end = 100};
-    const struct swh_fold_search s = {probe_body, &b, 1e-3, 5, 0};
+    const struct swh_fold_search s = {probe_body, &b, 1e-3, 5, 0, 0};
     struct swh_probe_result at;
     assert_int_equal(probe_body(0.1, &at, &b, NULL), SWH_OK);
     struct swh_fold fold;
@@ -254,7 +271,7 @@ static enum swh_status probe_fails(double x, struct swh_probe_result *out, void 
 static void test_errors_end_the_search(void **state)
 {
     (void)state;
-    const struct swh_fold_search s = {probe_fails, NULL, 1e-3, 4, 0};
+    const struct swh_fold_search s = {probe_fails, NULL, 1e-3, 4, 0, 0};
     const struct swh_probe_result holds = {false, NAN, NAN, NAN};
     struct swh_fold fold;
     struct swh_error err = {0};
@@ -269,6 +286,7 @@ int main(void)
                                        cmocka_unit_test(test_semenov_fold_arrhenius),
                                        cmocka_unit_test(test_slow_rate_is_exact),
                                        cmocka_unit_test(test_narrow_rates_lead_to_the_fold),
+                                       cmocka_unit_test(test_a_crawl_is_the_edge_for_a_rough_answer),
                                        cmocka_unit_test(test_rate_extrapolates_to_the_fold),
                                        cmocka_unit_test(test_time_beyond_the_edge),
                                        cmocka_unit_test(test_near_agrees_with_scan),
