@@ -130,30 +130,46 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
 
 /* ---- refrigerant: states of the volumes and what leaves them ---- */
 
-static int node_state(const struct swh_machine *m, struct swh_flows *f, int i, double rho, double u)
+/* volumes whose state is not known yet */
+struct unknown {
+    int n, node[SWH_NODE_MAX];
+    double rho[SWH_NODE_MAX], u[SWH_NODE_MAX];
+    struct swh_cell_props *out[SWH_NODE_MAX];
+};
+
+/* 1 if a volume holds nothing; those after it are not listed */
+static int list_unknown(const struct swh_machine *m, const double *y, struct swh_flows *f, struct unknown *x)
 {
-    struct swh_memo *seen = &f->memo;
-    if (seen->rho[i] == rho && seen->u[i] == u)
-        return 0;
-    const int bad = volume_state(m, rho, u, &f->node[i]);
-    seen->rho[i] = bad ? NAN : rho;
-    seen->u[i] = u;
-    return bad;
+    const struct swh_memo *seen = &f->memo;
+    x->n = 0;
+    for (int i = 0; i < m->l.n_nodes; i++) {
+        const double M = y[m->l.M + i], u = y[m->l.U + i] / M;
+        if (!(M > 0))
+            return 1;
+        const double rho = f->rho[i] = M * m->volume_inverse[i];
+        x->node[x->n] = i;
+        x->rho[x->n] = rho;
+        x->u[x->n] = u;
+        x->out[x->n] = &f->node[i];
+        x->n += !(seen->rho[i] == rho && seen->u[i] == u);
+    }
+    return 0;
 }
 
 static int node_states(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
-    int bad = 0;
-    for (int i = 0; i < m->l.n_nodes; i++) {
-        const double M = y[m->l.M + i];
-        if (!(M > 0))
-            return 1;
-        f->rho[i] = M * m->volume_inverse[i];
-        bad += node_state(m, f, i, f->rho[i], y[m->l.U + i] / M);
-        f->P[i] = f->node[i].P;
+    struct unknown x = {.n = 0};
+    const int empty = list_unknown(m, y, f, &x);
+    const uint64_t outside = volume_states(m, x.n, x.rho, x.u, x.out);
+    f->outside = 0;
+    for (int k = 0; k < x.n; k++) {
+        const int bad = outside >> k & 1;
+        f->outside += bad;
+        f->memo.rho[x.node[k]] = bad ? NAN : x.rho[k];
+        f->memo.u[x.node[k]] = x.u[k];
+        f->P[x.node[k]] = x.out[k]->P;
     }
-    f->outside = bad;
-    return bad > 0;
+    return empty || f->outside;
 }
 
 static void outlet_enthalpies(const struct swh_machine *m, struct swh_flows *f)

@@ -42,13 +42,30 @@ static inline void soften_liquid(const struct swh_machine *m, struct swh_cell_pr
  * of a volume full of it is still that of a relief valve: an overfilled condenser needs that. */
 static const double SQUEEZED = 400e5;
 
-/* Properties of volume i at density rho [kg/m3] and internal energy u [J/kg]; 1 if outside the tables. */
-static inline int volume_state(const struct swh_machine *m, double rho, double u, struct swh_cell_props *c)
+/* what becomes of a look-up in the tables; 1 if it cannot be used */
+static inline int volume_of(const struct swh_machine *m, double rho, int outside, struct swh_cell_props *c)
 {
-    const int outside = swh_rho_u(m->fluid, rho, u, c);
     const int bad = outside && !(c->x <= 0 && c->P < SQUEEZED && c->P > 0);
     if (c->x <= 0)
         soften_liquid(m, c, rho);
+    return bad;
+}
+
+/* Properties of a volume at density rho [kg/m3] and internal energy u [J/kg]; 1 if outside the tables. */
+static inline int volume_state(const struct swh_machine *m, double rho, double u, struct swh_cell_props *c)
+{
+    const int outside = swh_rho_u(m->fluid, rho, u, c);
+    return volume_of(m, rho, outside, c);
+}
+
+/* Properties of n volumes, to the same bits; bit k of what is returned is set where volume k is outside. */
+static inline uint64_t volume_states(const struct swh_machine *m, int n, const double *rho, const double *u,
+                                     struct swh_cell_props *const *c)
+{
+    const uint64_t outside = swh_rho_u_all(m->fluid, n, rho, u, c);
+    uint64_t bad = 0;
+    for (int k = 0; k < n; k++)
+        bad |= (uint64_t)volume_of(m, rho[k], outside >> k & 1, c[k]) << k;
     return bad;
 }
 

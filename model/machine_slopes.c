@@ -55,7 +55,8 @@ static int column_of(const struct slopes *s, int node, int k)
 
 /* ---- volumes ---- */
 
-static int move(struct slopes *s, int i, int k, double sign)
+/* volume i moved in its k-th state; returns its internal energy [J/kg] */
+static double move(struct slopes *s, int i, int k, double sign)
 {
     struct volume *v = &s->v[i];
     double z[NODE_STATES] = {s->y[s->m->l.M + i], s->y[s->m->l.U + i]};
@@ -63,15 +64,20 @@ static int move(struct slopes *s, int i, int k, double sign)
     z[k] += sign * z[0] * (k == 0 ? SHIFT_M : SHIFT_U);
     v->shift[k] = z[k] - before;
     v->moved_rho[k] = z[0] * s->m->volume_inverse[i];
-    return volume_state(s->m, v->moved_rho[k], z[1] / z[0], &v->moved[k]);
+    return z[1] / z[0];
 }
 
-static int set_volume(struct slopes *s, int i)
+/* the other way where the first one leaves the tables; 1 if both do */
+static int move_back(struct slopes *s, int i, int k)
+{
+    const double u = move(s, i, k, -1);
+    return volume_state(s->m, s->v[i].moved_rho[k], u, &s->v[i].moved[k]);
+}
+
+static void set_volume(struct slopes *s, int i)
 {
     struct volume *v = &s->v[i];
     for (int k = 0; k < NODE_STATES; k++) {
-        if (move(s, i, k, 1) && move(s, i, k, -1))
-            return 1;
         const double inverse = 1 / v->shift[k];
         const struct swh_cell_props *c = &v->moved[k];
         double out, back;
@@ -81,12 +87,33 @@ static int set_volume(struct slopes *s, int i)
         v->out_z[k] = (out - v->out) * inverse;
         v->back_z[k] = (back - v->back) * inverse;
     }
-    return 0;
 }
 
 static int is_moved(int i)
 {
     return i != SWH_NODE_CHAMBER && i != SWH_NODE_PLENUM;
+}
+
+enum { FIRST_MOVED = SWH_NODE_PLENUM + 1, MOVES = NODE_STATES * (SWH_NODE_MAX - FIRST_MOVED) };
+_Static_assert((int)MOVES <= (int)SWH_RHO_U_MOST, "all volumes are looked up at once");
+
+/* all volumes but those of the compressor moved, in both their states; 1 if one leaves the tables */
+static int move_all(struct slopes *s)
+{
+    double rho[MOVES], u[MOVES];
+    struct swh_cell_props *out[MOVES];
+    int n = 0, bad = 0;
+    for (int i = FIRST_MOVED; i < s->m->l.n_nodes; i++)
+        for (int k = 0; k < NODE_STATES; k++, n++) {
+            u[n] = move(s, i, k, 1);
+            rho[n] = s->v[i].moved_rho[k];
+            out[n] = &s->v[i].moved[k];
+        }
+    const uint64_t outside = volume_states(s->m, n, rho, u, out);
+    for (int at = 0; at < n && outside; at++)
+        if (outside >> at & 1)
+            bad |= move_back(s, FIRST_MOVED + at / NODE_STATES, at % NODE_STATES);
+    return bad;
 }
 
 static int set_volumes(struct slopes *s)
@@ -100,8 +127,10 @@ static int set_volumes(struct slopes *s)
         v->wall = -1;
         v->heat_m = 0;
         outlets(s->m, i, v->c, v->rho, &v->out, &v->back);
-        bad |= is_moved(i) && set_volume(s, i);
     }
+    bad |= move_all(s);
+    for (int i = FIRST_MOVED; i < s->m->l.n_nodes; i++)
+        set_volume(s, i);
     return bad;
 }
 

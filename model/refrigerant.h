@@ -6,6 +6,8 @@
 
 #include "model/status.h"
 
+#include <stdint.h>
+
 enum swh_refrigerant { SWH_R134A, SWH_R1234YF, SWH_R12, SWH_REFRIGERANT_COUNT };
 
 /* A full thermodynamic state. Quality x is in 0..1 in the two-phase region, -1 for liquid, 2 for vapour and
@@ -87,6 +89,11 @@ struct swh_cell_props {
     double slip; /* two-phase: (rho_g/rho_f)^(1/3), velocity of liquid over vapour (Zivi 1964); else 1 */
 };
 int swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out);
+/* The same for n states at once (at most SWH_RHO_U_MOST; the `out` of each apart from all else), to the same
+ * bits in about two thirds of the time. Bit k of what is returned is set where state k is outside. */
+enum { SWH_RHO_U_MOST = 64 };
+uint64_t swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                       struct swh_cell_props *const *out);
 /* entropy of the same state, J/(kg K) */
 int swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s);
 

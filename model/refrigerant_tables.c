@@ -315,6 +315,60 @@ int swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_p
     return inside_density(f, rho, u, out);
 }
 
+/* Several states at once: each pass takes all of them one stretch of the way, so that the processor waits for
+ * many cells at a time instead of one after another. The operations on each state are those of
+ * inside_density, and so are the bits. */
+struct batch {
+    struct place place[SWH_RHO_U_MOST];
+    double cells[SWH_RHO_U_MOST], v[SWH_RHO_U_MOST], T[SWH_RHO_U_MOST];
+    int hot, cold, other; /* how many are above the dome, below it, beyond an edge of the tables */
+    unsigned char list_hot[SWH_RHO_U_MOST], list_cold[SWH_RHO_U_MOST], list_other[SWH_RHO_U_MOST];
+};
+
+static void find_cells(const struct swh_fluid *f, int n, const double *rho, const double *u, struct batch *b)
+{
+    for (int k = 0; k < n; k++) {
+        const int known = rho[k] >= f->rho_low && rho[k] < f->rho_high;
+        const struct place p = find_column(f, known ? rho[k] : f->rho_low, u[k]);
+        const int up = p.d > 0.0;
+        const double cells = (up ? p.d : -p.d) * cubic(up ? p.row->hot : p.row->cold, p.t);
+        const int inside = known & (cells < (up ? SWH_HOT_CELLS : SWH_COLD_CELLS));
+        b->place[k] = p;
+        b->cells[k] = cells;
+        b->v[k] = 1.0 / rho[k];
+        b->list_hot[b->hot] = b->list_cold[b->cold] = b->list_other[b->other] = (unsigned char)k;
+        b->hot += inside & up;
+        b->cold += inside & !up;
+        b->other += !inside;
+    }
+}
+
+uint64_t swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                       struct swh_cell_props *const *out)
+{
+    struct batch b;
+    uint64_t outside = 0;
+    b.hot = b.cold = b.other = 0;
+    find_cells(f, n, rho, u, &b);
+    for (int i = 0; i < b.cold; i++) {
+        const int k = b.list_cold[i];
+        b.T[k] = cold_T(f, &b.place[k], b.cells[k]);
+    }
+    for (int i = 0; i < b.hot; i++) {
+        const int k = b.list_hot[i], j = (int)b.cells[k];
+        one_phase(f, rho[k], u[k], b.v[k], hot_PT(f, &b.place[k], j, weights(b.cells[k] - j, 1.0)), out[k]);
+    }
+    for (int i = 0; i < b.cold; i++) {
+        const int k = b.list_cold[i];
+        two_phases(f, rho[k], u[k], b.v[k], b.T[k], out[k]);
+    }
+    for (int i = 0; i < b.other; i++) {
+        const int k = b.list_other[i];
+        outside |= (uint64_t)(swh_rho_u(f, rho[k], u[k], out[k]) != 0) << k;
+    }
+    return outside;
+}
+
 /* s in the two-phase region and at the cold end */
 static double wet_entropy(const struct swh_fluid *f, double rho, double u)
 {

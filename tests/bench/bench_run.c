@@ -49,6 +49,8 @@ static void note(enum lookup which, double a, double b)
 }
 
 int __real_swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out);
+uint64_t __real_swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                              struct swh_cell_props *const *out);
 int __real_swh_P_s(const struct swh_fluid *f, double P, double s, double *h, double *rho);
 int __real_swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s);
 int __real_swh_sat_P(const struct swh_fluid *f, double P, struct swh_saturation *out);
@@ -58,6 +60,8 @@ int __real_swh_P_h(const struct swh_fluid *f, double P, double h, struct swh_ph_
 double __real_swh_mu_gas(const struct swh_fluid *f, double T);
 
 int __wrap_swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out);
+uint64_t __wrap_swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                              struct swh_cell_props *const *out);
 int __wrap_swh_P_s(const struct swh_fluid *f, double P, double s, double *h, double *rho);
 int __wrap_swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s);
 int __wrap_swh_sat_P(const struct swh_fluid *f, double P, struct swh_saturation *out);
@@ -70,6 +74,13 @@ int __wrap_swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh
 {
     note(RHO_U, rho, u);
     return __real_swh_rho_u(f, rho, u, out);
+}
+uint64_t __wrap_swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                              struct swh_cell_props *const *out)
+{
+    for (int k = 0; k < n; k++)
+        note(RHO_U, rho[k], u[k]);
+    return __real_swh_rho_u_all(f, n, rho, u, out);
 }
 int __wrap_swh_P_s(const struct swh_fluid *f, double P, double s, double *h, double *rho)
 {
