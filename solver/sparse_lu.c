@@ -18,16 +18,16 @@ struct product {
 struct swh_lu {
     int n, l_count, u_count;
     int *perm; /* new -> old */
-    /* Values: L below its diagonal of ones by columns, ascending, then U above its diagonal by columns,
-     * descending, its rows divided by their pivots at the end. So both triangles are solved by x[to] -= val
-     * x[from] from the first to the last, and neighbours in the list hit different x[to]. */
+    /* Values: L below its diagonal of ones by rows, ascending, then U above its diagonal by rows, descending, its
+     * rows divided by their pivots at the end. So both triangles are solved from the first to the last, and
+     * each x[i] is gathered in a register. */
     double *val, *pivot, *pivot_inverse;
-    struct term *term;
+    int *column, *row_end; /* of each value; of the rows of L from the first, then of U from the last */
     /* a value is -gamma J[from], on the diagonal too */
     struct term *load, *load_pivot;
     int loads, pivot_loads;
     /* of pivot j: its column of L, val[to] -= val[l] val[u], pivot[to] -= val[l] val[u] */
-    int *l_first, *first, *pivot_first;
+    int *l_first, *l_entry, *first, *pivot_first;
     struct product *product, *pivot_product;
     double *terms; /* magnitudes of what each pivot is the sum of */
     double *x;
@@ -48,7 +48,7 @@ void swh_lu_free(struct swh_lu *lu)
     if (!lu)
         return;
     void *const parts[] = {
-        lu->perm,       lu->val,     lu->pivot,   lu->pivot_inverse, lu->term,  lu->load,        lu->first,
+        lu->perm,       lu->val,     lu->pivot,   lu->pivot_inverse, lu->column, lu->row_end, lu->l_entry, lu->load,        lu->first,
         lu->load_pivot, lu->l_first, lu->product, lu->pivot_product, lu->terms, lu->pivot_first, lu->x};
     for (unsigned i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
@@ -159,29 +159,49 @@ static void mark_entries(const struct swh_lu *lu, const struct pattern *a, const
                 place[i * n + k] |= place[j * n + k];
 }
 
+/* numbers the entries of row i, from column `from` towards `end` */
+static void number_row(struct swh_lu *lu, int *place, int *count, int i, int from, int end, int step)
+{
+    for (int j = from; j != end; j += step)
+        if (place[i * lu->n + j]) {
+            lu->column[*count] = j;
+            place[i * lu->n + j] = ++*count;
+        }
+}
+
+static void list_columns(struct swh_lu *lu, const int *place)
+{
+    const int n = lu->n;
+    int count = 0;
+    for (int j = 0; j < n; j++) {
+        for (int i = j + 1; i < n; i++)
+            if (place[i * n + j])
+                lu->l_entry[count++] = place[i * n + j] - 1;
+        lu->l_first[j + 1] = count;
+    }
+}
+
 static int number_entries(struct swh_lu *lu, int *place)
 {
     const int n = lu->n;
     int count = 0;
-    lu->term = calloc((size_t)(n * n + 1), sizeof *lu->term);
+    lu->column = new_ints(n * n);
+    lu->row_end = new_ints(2 * n);
     lu->l_first = new_ints(n + 1);
-    if (!lu->term || !lu->l_first)
+    lu->l_entry = new_ints(n * n);
+    if (!lu->column || !lu->row_end || !lu->l_first || !lu->l_entry)
         return 0;
-    for (int j = 0; j < n; j++) {
-        for (int i = j + 1; i < n; i++)
-            if (place[i * n + j]) {
-                lu->term[count] = (struct term){i, j};
-                place[i * n + j] = ++count;
-            }
-        lu->l_first[j + 1] = lu->l_count = count;
+    for (int i = 0; i < n; i++) {
+        number_row(lu, place, &count, i, 0, i, 1);
+        lu->row_end[i] = count;
     }
-    for (int j = n - 1; j >= 0; j--)
-        for (int i = 0; i < j; i++)
-            if (place[i * n + j]) {
-                lu->term[count] = (struct term){i, j};
-                place[i * n + j] = ++count;
-            }
+    lu->l_count = count;
+    for (int i = n - 1; i >= 0; i--) {
+        number_row(lu, place, &count, i, n - 1, i, -1);
+        lu->row_end[2 * n - 1 - i] = count;
+    }
     lu->u_count = count - lu->l_count;
+    list_columns(lu, place);
     return 1;
 }
 
@@ -343,7 +363,7 @@ static void eliminate(struct swh_lu *lu, int j)
 {
     double *val = lu->val;
     for (int k = lu->l_first[j]; k < lu->l_first[j + 1]; k++)
-        val[k] *= lu->pivot_inverse[j];
+        val[lu->l_entry[k]] *= lu->pivot_inverse[j];
     for (int k = lu->first[j]; k < lu->first[j + 1]; k++) {
         const struct product p = lu->product[k];
         val[p.to] -= val[p.l] * val[p.u];
@@ -367,31 +387,33 @@ int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
         if (lu->l_first[j] < lu->l_first[j + 1])
             eliminate(lu, j);
     }
-    for (int k = lu->l_count; k < lu->l_count + lu->u_count; k++)
-        lu->val[k] *= lu->pivot_inverse[lu->term[k].to];
+    int k = lu->l_count;
+    for (int i = lu->n - 1; i >= 0; i--)
+        for (; k < lu->row_end[2 * lu->n - 1 - i]; k++)
+            lu->val[k] *= lu->pivot_inverse[i];
     return -1;
-}
-
-static void subtract_terms(const struct swh_lu *lu, int from, int end, double *x)
-{
-    const struct term *t = lu->term;
-    const double *val = lu->val;
-    for (int k = from; k < end; k++)
-        x[t[k].to] -= val[k] * x[t[k].from];
 }
 
 void swh_lu_solve_into(const struct swh_lu *lu, double factor, const double *b, double *out)
 {
-    double *x = lu->x;
-    const int n = lu->n;
-    for (int i = 0; i < n; i++)
-        x[i] = b[lu->perm[i]];
-    subtract_terms(lu, 0, lu->l_count, x);
-    for (int i = 0; i < n; i++)
-        x[i] *= lu->pivot_inverse[i];
-    subtract_terms(lu, lu->l_count, lu->l_count + lu->u_count, x);
-    for (int i = 0; i < n; i++)
-        out[lu->perm[i]] = factor * x[i];
+    double *restrict x = lu->x;
+    const double *val = lu->val;
+    const int n = lu->n, *column = lu->column, *end = lu->row_end;
+    int k = 0;
+    for (int i = 0; i < n; i++) {
+        double sum = b[lu->perm[i]];
+        for (; k < end[i]; k++)
+            sum -= val[k] * x[column[k]];
+        x[i] = sum;
+    }
+    end += n;
+    for (int i = n - 1; i >= 0; i--, end++) {
+        double sum = x[i] * lu->pivot_inverse[i];
+        for (; k < *end; k++)
+            sum -= val[k] * x[column[k]];
+        x[i] = sum;
+        out[lu->perm[i]] = factor * sum;
+    }
 }
 
 void swh_lu_solve(const struct swh_lu *lu, double *b)
