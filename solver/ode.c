@@ -7,6 +7,7 @@
 #include "solver/ode_newton.h"
 #include "solver/ode_vector.h"
 #include "solver/sparse_lu.h"
+#include "solver/wide.h"
 
 #include <cvodes/cvodes.h>
 #include <cvodes/cvodes_ls.h>
@@ -75,7 +76,7 @@ static double no_time(double t)
 /* ---- callbacks ---- */
 
 /* NaN if any of them is not finite (inf * 0 and NaN * 0 are NaN), else 0 */
-static double finite_mark(int n, const double *v)
+SWH_WIDE static double finite_mark(int n, const double *v)
 {
     double a = 0, b = 0, c = 0, d = 0;
     int i = 0;
@@ -154,7 +155,7 @@ static int root_function(realtype t, N_Vector y, realtype *g, void *user)
     return flag;
 }
 
-static int weights(N_Vector y, N_Vector w, void *user)
+SWH_WIDE static int weights(N_Vector y, N_Vector w, void *user)
 {
     const struct swh_ode *o = user;
     const double *v = N_VGetArrayPointer(y), *r = o->rtol, *a = o->atol;

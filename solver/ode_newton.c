@@ -1,5 +1,7 @@
 #include "solver/ode_newton.h"
 
+#include "solver/wide.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -39,7 +41,7 @@ static struct newton *content(SUNNonlinearSolver s)
 
 /* ---- Broyden's updates ---- */
 
-static double weighed_dot(int n, const double *a, const double *b, const double *w)
+static inline double weighed_dot(int n, const double *a, const double *b, const double *w)
 {
     double even = 0, odd = 0;
     int i = 0;
@@ -50,7 +52,7 @@ static double weighed_dot(int n, const double *a, const double *b, const double 
     return even + odd + (i < n ? a[i] * b[i] * (w[i] * w[i]) : 0);
 }
 
-static void add(int n, double factor, const double *a, double *b)
+static inline void add(int n, double factor, const double *a, double *b)
 {
     for (int i = 0; i < n; i++)
         b[i] += factor * a[i];
@@ -58,7 +60,7 @@ static void add(int n, double factor, const double *a, double *b)
 
 /* Turns the factorised matrix's step d into the updated one's: d += s_(j+1) (s_j, d)/|s_j|^2 for all steps
  * but the last, then divided by 1 - (s, d)/|s|^2 of the last. */
-static void update(const struct newton *k, const double *w, double *d)
+static inline void update(const struct newton *k, const double *w, double *d)
 {
     const int last = k->kept - 1;
     if (last < 0)
@@ -76,7 +78,7 @@ static void update(const struct newton *k, const double *w, double *d)
 /* ---- the iteration ---- */
 
 /* From the residual to the next iterate; returns the weighed norm of the step, which is kept. */
-static double advance(struct newton *k, N_Vector ycor, const double *w)
+SWH_WIDE static double advance(struct newton *k, N_Vector ycor, const double *w)
 {
     double *d = k->step + k->kept * k->n;
     k->correct(k->user, N_VGetArrayPointer(k->residual), d);

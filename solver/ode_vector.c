@@ -1,5 +1,7 @@
 #include "solver/ode_vector.h"
 
+#include "solver/wide.h"
+
 #include <math.h>
 #include <nvector/nvector_serial.h>
 #include <string.h>
@@ -40,7 +42,7 @@ static void scale_in_place(int n, double c, double *z)
         z[i] *= c;
 }
 
-static void linear_sum(realtype a, N_Vector x, realtype b, N_Vector y, N_Vector z)
+SWH_WIDE static void linear_sum(realtype a, N_Vector x, realtype b, N_Vector y, N_Vector z)
 {
     const int n = length(z);
     if (values(x) == values(y) && values(x) == values(z))
@@ -60,7 +62,7 @@ static void set_constant(realtype c, N_Vector z)
         v[i] = c;
 }
 
-static void scale(realtype c, N_Vector x, N_Vector z)
+SWH_WIDE static void scale(realtype c, N_Vector x, N_Vector z)
 {
     if (values(x) == values(z)) {
         if (c != 1)
@@ -72,7 +74,7 @@ static void scale(realtype c, N_Vector x, N_Vector z)
 }
 
 /* sqrt(mean((x w)^2)); four sums in a fixed order, so that the result does not depend on the compiler */
-static realtype weighted_rms(N_Vector x, N_Vector w)
+SWH_WIDE static realtype weighted_rms(N_Vector x, N_Vector w)
 {
     const int n = length(x);
     const double *X = values(x), *W = values(w);
