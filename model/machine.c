@@ -359,6 +359,15 @@ static void film_part(const struct swh_machine *m, const double *y, double N, do
     swh_film_eval(&m->p, &in, film);
 }
 
+/* One by one: mostly the first one differs, and memcmp would wait for stores of another width. */
+static int are_same(const double *a, const double *b, size_t n)
+{
+    for (size_t k = 0; k < n; k++)
+        if (a[k] != b[k])
+            return 0;
+    return 1;
+}
+
 /* Everything that film and compressor depend on; true if it is what they were last reckoned from. */
 static int compressor_is_known(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
@@ -376,7 +385,7 @@ static int compressor_is_known(const struct swh_machine *m, const double *y, str
                           scalar(m, y, SWH_S_piston),
                           scalar(m, y, SWH_S_supply)};
     _Static_assert(sizeof now == sizeof f->memo.compressor, "one place for each argument");
-    const int known = memcmp(f->memo.compressor, now, sizeof now) == 0;
+    const int known = are_same(f->memo.compressor, now, sizeof now / sizeof *now);
     memcpy(f->memo.compressor, now, sizeof now);
     return known;
 }
@@ -660,16 +669,16 @@ struct evaporator_air {
     double T_out, water; /* sums over cells: outlet temperature share by share, condensed kg/s */
 };
 
-static struct swh_air_side air_to_wall(struct swh_flows *f, int wall, const struct evaporator_air *air, int n,
-                                       double T_wall)
+static const struct swh_air_side *air_to_wall(struct swh_flows *f, int wall, const struct evaporator_air *air,
+                                              int n, double T_wall)
 {
-    const double now[6] = {air->m_air / n, air->T, air->W, air->P, air->effectiveness, T_wall};
+    const double now[6] = {T_wall, air->T, air->W, air->m_air / n, air->P, air->effectiveness};
     double *seen = f->memo.air[wall];
-    if (memcmp(seen, now, sizeof now) != 0) {
-        f->memo.air_side[wall] = swh_air_to_wall(now[0], air->T, air->W, air->P, air->effectiveness, T_wall);
+    if (!are_same(seen, now, 6)) {
+        f->memo.air_side[wall] = swh_air_to_wall(now[3], air->T, air->W, air->P, air->effectiveness, T_wall);
         memcpy(seen, now, sizeof now);
     }
-    return f->memo.air_side[wall];
+    return &f->memo.air_side[wall];
 }
 
 static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, const double *y, double *dy,
@@ -683,12 +692,12 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
                                     p->evaporator_dry_out) *
                           f->strength[node + i];
         const double Q = wall_to_fluid(f, UA, node + i, T_wall);
-        const struct swh_air_side a = air_to_wall(f, wall + i, air, n, T_wall);
+        const struct swh_air_side *a = air_to_wall(f, wall + i, air, n, T_wall);
         dy[m->l.U + node + i] += Q;
-        dy[m->l.wall + wall + i] = (a.Q - Q) / m->wall_capacity[wall + i];
-        f->Q_evap += a.Q;
-        air->T_out += a.T_out / n;
-        air->water += a.water;
+        dy[m->l.wall + wall + i] = (a->Q - Q) / m->wall_capacity[wall + i];
+        f->Q_evap += a->Q;
+        air->T_out += a->T_out / n;
+        air->water += a->water;
     }
 }
 
