@@ -138,11 +138,11 @@ static inline void outlets(const struct swh_machine *m, int i, const struct swh_
 /* ---- a pipe, a valve ---- */
 
 /* A pipe's flow is linear in the pressure difference within about this [Pa2, squared] of zero: within 1 kPa
- * anywhere, within 3 kPa between the vessels that hold liquid (end of the condenser, receiver, subcooling pass,
- * liquid line). There the head of the liquid itself is a few kPa (a quarter of a metre), which this model does
- * not know, and the root's steep slope would be the hardest corner of all the rates. Measured: 1 kPa there
- * would move the pressures of a steady circuit by 0.01 bar, those of a cycling one by 0.003 bar and the rotor
- * by 0.01 K (99 % of rows). */
+ * anywhere, within 3 kPa between the vessels that hold liquid (end of the condenser, receiver, subcooling
+ * pass, liquid line). There the head of the liquid itself is a few kPa (a quarter of a metre), which this
+ * model does not know, and the root's steep slope would be the hardest corner of all the rates. Measured: 1
+ * kPa there would move the pressures of a steady circuit by 0.01 bar, those of a cycling one by 0.003 bar and
+ * the rotor by 0.01 K (99 % of rows). */
 static const double PIPE_LINEAR = 1e6, VESSEL_LINEAR = 9e6;
 
 /* m = K sqrt(rho dP), density of the upstream side blended over twice the root of `linear`, linear within

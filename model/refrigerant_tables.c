@@ -325,7 +325,8 @@ struct batch {
     unsigned char list_hot[SWH_RHO_U_MOST], list_cold[SWH_RHO_U_MOST], list_other[SWH_RHO_U_MOST];
 };
 
-static void find_cells(const struct swh_fluid *f, int n, const double *rho, const double *u, struct batch *b)
+static inline void find_cells(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                              struct batch *b)
 {
     for (int k = 0; k < n; k++) {
         const int known = rho[k] >= f->rho_low && rho[k] < f->rho_high;

@@ -18,9 +18,9 @@ struct product {
 struct swh_lu {
     int n, l_count, u_count;
     int *perm; /* new -> old */
-    /* Values: L below its diagonal of ones by rows, ascending, then U above its diagonal by rows, descending, its
-     * rows divided by their pivots at the end. So both triangles are solved from the first to the last, and
-     * each x[i] is gathered in a register. */
+    /* Values: L below its diagonal of ones by rows, ascending, then U above its diagonal by rows, descending,
+     * its rows divided by their pivots at the end. So both triangles are solved from the first to the last,
+     * and each x[i] is gathered in a register. */
     double *val, *pivot, *pivot_inverse;
     int *column, *row_end; /* of each value; of the rows of L from the first, then of U from the last */
     /* a value is -gamma J[from], on the diagonal too */
@@ -47,9 +47,10 @@ void swh_lu_free(struct swh_lu *lu)
 {
     if (!lu)
         return;
-    void *const parts[] = {
-        lu->perm,       lu->val,     lu->pivot,   lu->pivot_inverse, lu->column, lu->row_end, lu->l_entry, lu->load,        lu->first,
-        lu->load_pivot, lu->l_first, lu->product, lu->pivot_product, lu->terms, lu->pivot_first, lu->x};
+    void *const parts[] = {lu->perm,          lu->val,        lu->pivot,       lu->pivot_inverse,
+                           lu->column,        lu->row_end,    lu->l_entry,     lu->load,
+                           lu->first,         lu->load_pivot, lu->l_first,     lu->product,
+                           lu->pivot_product, lu->terms,      lu->pivot_first, lu->x};
     for (unsigned i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
     free(lu);

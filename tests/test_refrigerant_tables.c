@@ -150,6 +150,33 @@ static void test_outside_is_finite(void **state)
     assert_int_equal(swh_rho_u(swh_fluid_get(SWH_R134A), NAN, 1e5, &c), 1);
 }
 
+/* looking up many at once must give what one by one gives, which the tests above hold to the exact equations
+ */
+static void test_many_at_once(void **state)
+{
+    (void)state;
+    static const double rho[] = {NAN,   1e-6,  0.0625, 1.0,    20.0,   60.0,
+                                 400.0, 512.0, 900.0,  1100.0, 1300.0, 1e5};
+    enum { N = sizeof rho / sizeof *rho };
+    double u[N];
+    struct swh_cell_props all[N], one;
+    struct swh_cell_props *out[N];
+    EACH(r)
+    for (double first = -1e5; first < 1e6; first += 3.7e3) {
+        for (int i = 0; i < N; i++) {
+            u[i] = first + 1.3e4 * i;
+            out[i] = &all[N - 1 - i];
+        }
+        const uint64_t outside = swh_rho_u_all(swh_fluid_get(r), N, rho, u, out);
+        for (int i = 0; i < N; i++) {
+            assert_int_equal(swh_rho_u(swh_fluid_get(r), rho[i], u[i], &one), outside >> i & 1);
+            assert_memory_equal(&one, out[i], sizeof one);
+        }
+    }
+    u[3] = NAN;
+    assert_true(swh_rho_u_all(swh_fluid_get(SWH_R134A), N, rho, u, out) >> 3 & 1);
+}
+
 /* the exact state at (P, T), in the phase that is stable there */
 static void stable(const struct swh_eos *e, double P, double T, struct swh_eos_point *p)
 {
@@ -336,6 +363,7 @@ int main(void)
         cmocka_unit_test(test_pressure_enthalpy),
         cmocka_unit_test(test_derivatives_belong_to_values),
         cmocka_unit_test(test_saturation_lines_are_sharp),
+        cmocka_unit_test(test_many_at_once),
         cmocka_unit_test(test_inversions),
         cmocka_unit_test(test_saturation_beyond_its_ends),
         cmocka_unit_test(test_viscosity),
