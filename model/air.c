@@ -5,7 +5,7 @@
 double swh_water_Psat(double T)
 {
     const double t = T - 273.15;
-    return 611.2 * exp(17.62 * t / (243.12 + fmax(t, -150.0)));
+    return 611.2 * exp(17.62 * t / (243.12 + swh_larger(t, -150.0)));
 }
 
 double swh_saturated_humidity(double T, double P)

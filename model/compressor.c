@@ -20,7 +20,7 @@ static int isentrope_from_chamber(const struct swh_fluid *fluid, const struct sw
     const double x = in->suction.x;
     double s = 0;
     int bad = 0;
-    is->vapour_share = fmin(fmax(x, 0.2), 1.0);
+    is->vapour_share = swh_lesser(swh_larger(x, 0.2), 1.0);
     if (x < 1) { /* wet: only the vapour is compressed */
         struct swh_saturation sat;
         bad |= swh_sat_P(fluid, in->suction.P, &sat);
@@ -47,7 +47,7 @@ static double indicated_efficiency(const struct swh_params *p, double ratio, dou
 static double blowby(const struct swh_params *p, const struct swh_compressor_in *in, double mu_gas,
                      double rho_2, double dP)
 {
-    const double c = fmax(in->clearance, 0.5e-6);
+    const double c = swh_larger(in->clearance, 0.5e-6);
     const double slot = BORES * PI * p->compressor_bore * c * c * c / (12 * p->compressor_seal_length);
     const double gas = swh_min(0.08 * sqrt(3e-3 / in->mu) / (0.1 + in->supply), 0.9, 0.05);
     const double mobility = gas / mu_gas + (1 - gas) / in->mu;
@@ -83,7 +83,7 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
     const double n = in->N / 33.3;
     const double C = p->compressor_clearance_volume;
     const double throttle = 1 - p->compressor_valve_loss * pow(n + 1e-9, 1.3) / (1 + 0.15 * n * n);
-    out->eta_v = swh_plus(1 + C - C * is.rho_2s / fmin(is.rho_1, is.rho_2s), 0.02) * throttle;
+    out->eta_v = swh_plus(1 + C - C * is.rho_2s / swh_lesser(is.rho_1, is.rho_2s), 0.02) * throttle;
     out->eta_i = indicated_efficiency(p, P_2 / P_1, n);
     /* a deep vacuum is not delivered at all: the clearance volume's gas fills the bores again */
     out->too_hot = is.beyond && out->eta_v > 0.05;

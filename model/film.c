@@ -23,7 +23,7 @@ static void shoe(const struct swh_params *p, const struct swh_film_in *in, struc
     const double pressure = out->load / p->friction_shoe_area;
     const double root_H = sqrt(in->mu * (out->V + 1e-3) / (pressure * p->friction_shoe_width));
     const double film =
-        0.12 * p->friction_shoe_width * root_H * pow(fmax(in->supply, 1e-4), p->friction_film_exponent);
+        0.12 * p->friction_shoe_width * root_H * pow(swh_larger(in->supply, 1e-4), p->friction_film_exponent);
     out->lambda = p->friction_film_scale * film / p->friction_roughness;
     out->share = 1 / (1 + pow(out->lambda / p->friction_stribeck_lambda, p->friction_stribeck_exponent));
     const double f_v = p->friction_viscous_factor * root_H;

@@ -333,12 +333,12 @@ static double shaft_speed(const struct swh_machine *m, const struct swh_inputs *
     if (modes->seized)
         return 0;
     return in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) *
-           fmax(scalar(m, y, SWH_S_drive), 0);
+           swh_larger(scalar(m, y, SWH_S_drive), 0);
 }
 
 static double oil_supply(const struct swh_machine *m, const double *y)
 {
-    return swh_held(m->p.freeze_oil_supply, fmin(fmax(scalar(m, y, SWH_S_supply), 1e-4), 1.5));
+    return swh_held(m->p.freeze_oil_supply, swh_lesser(swh_larger(scalar(m, y, SWH_S_supply), 1e-4), 1.5));
 }
 
 /* oil viscosity and everything about friction, from the pressures P_s and P_d */
@@ -528,7 +528,8 @@ static double clutch_part(const struct swh_machine *m, const struct swh_inputs *
     const double pulley = in->compressor_speed * p->controls_overspeed;
     const double torque =
         (f->comp.work + f->film.shoe + f->film.piston + f->film.bearing) / (2 * PI * (f->N + 0.5));
-    double slip = torque * 2 * PI * fmax(pulley * scalar(m, y, SWH_S_drive) - f->N, 0) * (modes->seized == 0);
+    double slip =
+        torque * 2 * PI * swh_larger(pulley * scalar(m, y, SWH_S_drive) - f->N, 0) * (modes->seized == 0);
     if (modes->seized && modes->engaged)
         slip = p->clutch_slip_torque * 2 * PI * pulley;
     const double to_shell = p->clutch_face_shell * (face - shell);
@@ -583,7 +584,8 @@ static void small_states(const struct swh_machine *m, const struct swh_modes *mo
     d[SWH_S_wear] = f->film.wear_rate;
     const double T_oil = scalar(m, y, SWH_S_oil);
     d[SWH_S_life] =
-        exp(fmin(p->oil_life_activation * (1 / p->oil_life_temperature - 1 / fmax(T_oil, 150.0)), 30.0)) /
+        exp(swh_lesser(p->oil_life_activation * (1 / p->oil_life_temperature - 1 / swh_larger(T_oil, 150.0)),
+                       30.0)) /
         3600;
 }
 
@@ -919,10 +921,10 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     if (node_states(m, y, f))
         return 1;
     outlet_enthalpies(m, f);
-    const double drive = fmax(scalar(m, y, SWH_S_drive), 0);
+    const double drive = swh_larger(scalar(m, y, SWH_S_drive), 0);
     f->N =
         modes->seized ? 0 : in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * drive;
-    f->P_air = m->l.closed ? fmax(scalar(m, y, SWH_S_foreign), 0) : 0;
+    f->P_air = m->l.closed ? swh_larger(scalar(m, y, SWH_S_foreign), 0) : 0;
     f->P_air_low = m->l.closed ? foreign_low(m, f->P_air, in->ambient_temperature) : 0;
     f->T_bay = f->memo.outside.T_bay;
     if (m->l.closed)
@@ -955,10 +957,10 @@ int swh_machine_watch(const struct swh_machine *m, const struct swh_inputs *in, 
     struct swh_cell_props node[2];
     int bad = 0;
     for (int i = SWH_NODE_CHAMBER; i <= SWH_NODE_PLENUM; i++) {
-        const double M = fmax(y[m->l.M + i], 1e-9);
+        const double M = swh_larger(y[m->l.M + i], 1e-9);
         bad |= swh_rho_u(m->fluid, M * m->volume_inverse[i], y[m->l.U + i] / M, &node[i]);
     }
-    const double P_air = m->l.closed ? fmax(scalar(m, y, SWH_S_foreign), 0) : 0;
+    const double P_air = m->l.closed ? swh_larger(scalar(m, y, SWH_S_foreign), 0) : 0;
     double mu = 0;
     struct swh_film film;
     const double N = shaft_speed(m, in, modes, y);

@@ -32,7 +32,7 @@ static inline void soften_liquid(const struct swh_machine *m, struct swh_cell_pr
         return;
     double P_sat = 0;
     swh_Psat(m->fluid, c->T, &P_sat);
-    const double over = fmax(c->P - P_sat, 0);
+    const double over = swh_larger(c->P - P_sat, 0);
     const double less = soft * (over - LIQUID_SHARE * over * over / (over + LIQUID_KNEE));
     c->P -= less;
     c->h -= less / rho;
@@ -185,7 +185,7 @@ static inline double orifice_flow(const struct swh_machine *m, const struct swh_
     const double choke = m->p.orifice_flash_share * P_sat;
     const double P_eff = P_down + swh_plus(choke - P_down, 5e3);
     /* below choking the upstream pressure may even fall under P_eff: no flow backward against P_down */
-    const double P_back = P_up < P_down ? P_down : fmin(P_eff, P_up);
+    const double P_back = P_up < P_down ? P_down : swh_lesser(P_eff, P_up);
     return valve_flow(m->orifice_CdA, P_up, P_back, rho_up, rho_down);
 }
 

@@ -5,6 +5,16 @@
 
 #include <math.h>
 
+/* The larger and the lesser of x and a limit, as fmax and fmin give them (the limit for a NaN), which the
+ * compiler may only call, while these are one instruction. */
+static inline double swh_larger(double x, double limit)
+{
+    return x > limit ? x : limit;
+}
+static inline double swh_lesser(double x, double limit)
+{
+    return x < limit ? x : limit;
+}
 /* max(x, 0), rounded over a width d (same unit as x, > 0) */
 static inline double swh_plus(double x, double d)
 {
