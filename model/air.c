@@ -13,10 +13,15 @@ double swh_saturated_humidity(double T, double P)
     return swh_humidity(T, 1.0, P);
 }
 
+/* humidity ratio at the vapour's partial pressure */
+static inline double ratio_of(double p_v, double P)
+{
+    return 0.62198 * p_v / (P - swh_min(p_v, 0.8 * P, 100.0));
+}
+
 double swh_humidity(double T, double phi, double P)
 {
-    const double p_v = phi * swh_water_Psat(T);
-    return 0.62198 * p_v / (P - swh_min(p_v, 0.8 * P, 100.0));
+    return ratio_of(phi * swh_water_Psat(T), P);
 }
 
 double swh_wall_effectiveness(double m_air, double UA)
@@ -24,16 +29,21 @@ double swh_wall_effectiveness(double m_air, double UA)
     return 1 - exp(-UA / (m_air * SWH_CP_AIR));
 }
 
-struct swh_air_side swh_air_to_wall(double m_air, double T_air, double W, double P, double effectiveness,
-                                    double T_wall)
+/* in stretches, as the processor then works on several walls at once */
+void swh_air_to_walls(int n, const struct swh_air_in *in, const double *T_wall, struct swh_air_side *out)
 {
-    struct swh_air_side a;
-    const double sensible = effectiveness * m_air * SWH_CP_AIR * (T_air - T_wall);
-    /* rounded over 2e-4 kg/kg: a wall at the dew point is wet in places */
-    const double dW = swh_plus(W - swh_saturated_humidity(T_wall, P), 2e-4) - 0.5e-4;
-    a.water = effectiveness * m_air * swh_plus(dW, 1e-5);
-    a.Q = sensible + a.water * SWH_H_FG_WATER;
-    a.T_out = T_air - effectiveness * (T_air - T_wall);
-    a.W_out = W - a.water / m_air;
-    return a;
+    double W_wall[SWH_AIR_WALLS];
+    const double m = in->effectiveness * in->m_air;
+    for (int i = 0; i < n; i++)
+        W_wall[i] = swh_water_Psat(T_wall[i]);
+    for (int i = 0; i < n; i++)
+        W_wall[i] = ratio_of(W_wall[i], in->P);
+    for (int i = 0; i < n; i++) {
+        const double sensible = m * SWH_CP_AIR * (in->T - T_wall[i]);
+        /* rounded over 2e-4 kg/kg: a wall at the dew point is wet in places */
+        const double dW = swh_plus(in->W - W_wall[i], 2e-4) - 0.5e-4;
+        out[i].water = m * swh_plus(dW, 1e-5);
+        out[i].Q = sensible + out[i].water * SWH_H_FG_WATER;
+        out[i].T_out = in->T - in->effectiveness * (in->T - T_wall[i]);
+    }
 }

@@ -16,14 +16,17 @@ double swh_humidity(double T, double phi, double P);
 /* Effectiveness 1 - exp(-NTU) of a wall of one temperature: m_air kg/s, UA W/K (textbook, Kays and London).
  */
 double swh_wall_effectiveness(double m_air, double UA);
-/* Heat and water from air (m_air kg/s, T_air K, humidity ratio W) to a wall at T_wall, the same effectiveness
- * for heat and mass (Lewis number 1). */
+/* Heat and water from air to n walls (at most SWH_AIR_WALLS) at T_wall [K] that share it evenly, the same
+ * effectiveness for heat and mass (Lewis number 1). */
+enum { SWH_AIR_WALLS = 8 };
+struct swh_air_in {
+    double T, W, m_air, P, effectiveness; /* K, kg/kg, kg/s for each wall, Pa */
+};
 struct swh_air_side {
     double Q;     /* total heat to the wall, sensible and latent [W] */
     double water; /* condensed [kg/s] */
-    double T_out, W_out;
+    double T_out;
 };
-struct swh_air_side swh_air_to_wall(double m_air, double T_air, double W, double P, double effectiveness,
-                                    double T_wall);
+void swh_air_to_walls(int n, const struct swh_air_in *in, const double *T_wall, struct swh_air_side *out);
 
 #endif

@@ -667,39 +667,47 @@ static void condenser_part(const struct swh_machine *m, const struct swh_inputs 
 }
 
 struct evaporator_air {
-    double m_air, T, W, P, effectiveness; /* of the whole coil */
+    double m_air; /* of the whole coil */
+    struct swh_air_in cell;
     double T_out, water; /* sums over cells: outlet temperature share by share, condensed kg/s */
 };
 
-static const struct swh_air_side *air_to_wall(struct swh_flows *f, int wall, const struct evaporator_air *air,
-                                              int n, double T_wall)
+_Static_assert((int)SWH_N_EVAP <= (int)SWH_AIR_WALLS && (int)SWH_N_REAR <= (int)SWH_AIR_WALLS,
+               "a coil's walls at once");
+
+static const struct swh_air_side *air_to_walls(struct swh_flows *f, int wall, const struct swh_air_in *in,
+                                               int n, const double *T_wall)
 {
-    const double now[6] = {T_wall, air->T, air->W, air->m_air / n, air->P, air->effectiveness};
-    double *seen = f->memo.air[wall];
-    if (!are_same(seen, now, 6)) {
-        f->memo.air_side[wall] = swh_air_to_wall(now[3], air->T, air->W, air->P, air->effectiveness, T_wall);
-        memcpy(seen, now, sizeof now);
+    struct swh_air_in *seen = &f->memo.air[wall];
+    const int same = are_same(f->memo.air_wall + wall, T_wall, (size_t)n) && seen->T == in->T &&
+                     seen->W == in->W && seen->m_air == in->m_air && seen->P == in->P &&
+                     seen->effectiveness == in->effectiveness;
+    if (!same) {
+        swh_air_to_walls(n, in, T_wall, f->memo.air_side + wall);
+        memcpy(f->memo.air_wall + wall, T_wall, (size_t)n * sizeof *T_wall);
+        *seen = *in;
     }
-    return &f->memo.air_side[wall];
+    return f->memo.air_side + wall;
 }
 
 static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, const double *y, double *dy,
                              int node, int wall, int n, double size, struct evaporator_air *air)
 {
     const struct swh_params *p = &m->p;
+    const double *T_wall = y + m->l.wall + wall;
+    air->cell.m_air = air->m_air / n;
+    const struct swh_air_side *a = air_to_walls(f, wall, &air->cell, n, T_wall);
     for (int i = 0; i < n; i++) {
-        const double T_wall = y[m->l.wall + wall + i];
         const double UA = size / n *
                           inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, f->node[node + i].x,
                                     p->evaporator_dry_out) *
                           f->strength[node + i];
-        const double Q = wall_to_fluid(f, UA, node + i, T_wall);
-        const struct swh_air_side *a = air_to_wall(f, wall + i, air, n, T_wall);
+        const double Q = wall_to_fluid(f, UA, node + i, T_wall[i]);
         dy[m->l.U + node + i] += Q;
-        dy[m->l.wall + wall + i] = (a->Q - Q) / m->wall_capacity[wall + i];
-        f->Q_evap += a->Q;
-        air->T_out += a->T_out / n;
-        air->water += a->water;
+        dy[m->l.wall + wall + i] = (a[i].Q - Q) / m->wall_capacity[wall + i];
+        f->Q_evap += a[i].Q;
+        air->T_out += a[i].T_out / n;
+        air->water += a[i].water;
     }
 }
 
@@ -730,10 +738,10 @@ static void evaporator_part(const struct swh_machine *m, const struct swh_inputs
     const double T_cabin = scalar(m, y, SWH_S_cabin), W_cabin = scalar(m, y, SWH_S_cabin_water);
     const double r = in->recirculation;
     struct evaporator_air air = {.m_air = o->air_evap,
-                                 .T = r * T_cabin + (1 - r) * in->ambient_temperature,
-                                 .W = r * W_cabin + (1 - r) * o->W,
-                                 .P = in->ambient_pressure,
-                                 .effectiveness = o->evap_effectiveness};
+                                 .cell = {.T = r * T_cabin + (1 - r) * in->ambient_temperature,
+                                          .W = r * W_cabin + (1 - r) * o->W,
+                                          .P = in->ambient_pressure,
+                                          .effectiveness = o->evap_effectiveness}};
     f->Q_evap = 0;
     evaporator_cells(m, f, y, dy, SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP, 1.0, &air);
     f->T_vent = air.T_out;
@@ -741,11 +749,9 @@ static void evaporator_part(const struct swh_machine *m, const struct swh_inputs
     double water = air.water;
     const double fresh_water = air.m_air * (1 - r) * (o->W - W_cabin);
     if (m->l.rear) {
-        struct evaporator_air rear = {.m_air = o->air_rear,
-                                      .T = T_cabin,
-                                      .W = W_cabin,
-                                      .P = air.P,
-                                      .effectiveness = o->rear_effectiveness};
+        struct evaporator_air rear = {
+            .m_air = o->air_rear,
+            .cell = {.T = T_cabin, .W = W_cabin, .P = air.cell.P, .effectiveness = o->rear_effectiveness}};
         evaporator_cells(m, f, y, dy, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR, m->p.rear_evaporator_size,
                          &rear);
         Q_air += rear.m_air * SWH_CP_AIR * (T_cabin - rear.T_out);

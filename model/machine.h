@@ -60,7 +60,8 @@ struct swh_memo {
     struct swh_outside outside;
     double rho[SWH_NODE_MAX], u[SWH_NODE_MAX]; /* NaN: was outside the tables */
     double compressor[13];
-    double air[SWH_WALL_MAX][6];
+    struct swh_air_in air[SWH_WALL_MAX]; /* at the first wall of each coil */
+    double air_wall[SWH_WALL_MAX];       /* K */
     struct swh_air_side air_side[SWH_WALL_MAX];
 };
 
