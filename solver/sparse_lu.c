@@ -26,9 +26,10 @@ struct swh_lu {
     /* a value is -gamma J[from], on the diagonal too */
     struct term *load, *load_pivot;
     int loads, pivot_loads;
-    /* of pivot j: its column of L, val[to] -= val[l] val[u], pivot[to] -= val[l] val[u] */
-    int *l_first, *l_entry, *first, *pivot_first;
-    struct product *product, *pivot_product;
+    /* of pivot j: its column of L; where its products with the row of U are taken from, row by row; those of
+     * them that a pivot is the sum of */
+    int *l_first, *l_entry, *target_first, *target, *pivot_first;
+    struct product *pivot_product;
     double *terms; /* magnitudes of what each pivot is the sum of */
     double *x;
 };
@@ -47,10 +48,9 @@ void swh_lu_free(struct swh_lu *lu)
 {
     if (!lu)
         return;
-    void *const parts[] = {lu->perm,          lu->val,        lu->pivot,       lu->pivot_inverse,
-                           lu->column,        lu->row_end,    lu->l_entry,     lu->load,
-                           lu->first,         lu->load_pivot, lu->l_first,     lu->product,
-                           lu->pivot_product, lu->terms,      lu->pivot_first, lu->x};
+    void *const parts[] = {lu->perm,    lu->val,           lu->pivot_inverse, lu->column,      lu->row_end,
+                           lu->l_entry, lu->load,          lu->target_first,  lu->load_pivot,  lu->l_first,
+                           lu->target,  lu->pivot_product, lu->terms,         lu->pivot_first, lu->x};
     for (unsigned i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
     free(lu);
@@ -202,8 +202,28 @@ static int number_entries(struct swh_lu *lu, int *place)
         lu->row_end[2 * n - 1 - i] = count;
     }
     lu->u_count = count - lu->l_count;
+    for (int i = 0; i < n; i++)
+        place[i * n + i] = ++count;
     list_columns(lu, place);
     return 1;
+}
+
+static int u_row(const struct swh_lu *lu, int j)
+{
+    return lu->row_end[2 * lu->n - 2 - j];
+}
+
+static int u_row_length(const struct swh_lu *lu, int j)
+{
+    return lu->row_end[2 * lu->n - 1 - j] - u_row(lu, j);
+}
+
+static int products_of(const struct swh_lu *lu)
+{
+    int count = 0;
+    for (int j = 0; j < lu->n; j++)
+        count += (lu->l_first[j + 1] - lu->l_first[j]) * u_row_length(lu, j);
+    return count;
 }
 
 /* where J's values go; the diagonal of a column left out is that of the identity: nothing is loaded there */
@@ -227,36 +247,40 @@ static int list_loads(struct swh_lu *lu, const struct pattern *a, const int *inv
     return 1;
 }
 
-/* products of pivot j, written if there is where to; returns their number, on the diagonal or beside it */
-static int products_of(const struct swh_lu *lu, const int *place, int j, int diagonal, struct product *out)
+/* where the products of each pivot's column of L with its row of U go, row by row */
+static int list_targets(struct swh_lu *lu, const int *place)
 {
     const int n = lu->n;
     int count = 0;
-    for (int i = j + 1; i < n; i++)
-        for (int k = j + 1; k < n && place[i * n + j]; k++) {
-            if (!place[j * n + k] || (i == k) != diagonal)
-                continue;
-            if (out)
-                out[count] = (struct product){i == k ? i : place[i * n + k] - 1, place[i * n + j] - 1,
-                                              place[j * n + k] - 1};
-            count++;
-        }
-    return count;
+    lu->target = new_ints(products_of(lu));
+    lu->target_first = new_ints(n + 1);
+    if (!lu->target || !lu->target_first)
+        return 0;
+    for (int j = 0; j < n; j++) {
+        for (int i = j + 1; i < n; i++)
+            for (int k = n - 1; k > j && place[i * n + j]; k--)
+                if (place[j * n + k])
+                    lu->target[count++] = place[i * n + k] - 1;
+        lu->target_first[j + 1] = count;
+    }
+    return 1;
 }
 
-static int list_products(struct swh_lu *lu, const int *place, int diagonal, int **first, struct product **out)
+/* of these, the products that go to a diagonal */
+static int list_pivot_products(struct swh_lu *lu, const int *place)
 {
     const int n = lu->n;
-    *first = new_ints(n + 1);
-    if (!*first)
+    int count = 0;
+    lu->pivot_product = calloc((size_t)products_of(lu) + 1, sizeof *lu->pivot_product);
+    lu->pivot_first = new_ints(n + 1);
+    if (!lu->pivot_product || !lu->pivot_first)
         return 0;
-    for (int j = 0; j < n; j++)
-        (*first)[j + 1] = (*first)[j] + products_of(lu, place, j, diagonal, NULL);
-    *out = calloc((size_t)((*first)[n] + 1), sizeof **out);
-    if (!*out)
-        return 0;
-    for (int j = 0; j < n; j++)
-        products_of(lu, place, j, diagonal, *out + (*first)[j]);
+    for (int j = 0; j < n; j++) {
+        for (int i = j + 1; i < n; i++)
+            if (place[i * n + j] && place[j * n + i])
+                lu->pivot_product[count++] = (struct product){i, place[i * n + j] - 1, place[j * n + i] - 1};
+        lu->pivot_first[j + 1] = count;
+    }
     return 1;
 }
 
@@ -265,9 +289,8 @@ static int make_lists(struct swh_lu *lu, const struct pattern *a, int *inverse, 
     for (int i = 0; i < lu->n; i++)
         inverse[lu->perm[i]] = i;
     mark_entries(lu, a, inverse, place);
-    return number_entries(lu, place) && list_loads(lu, a, inverse, place) &&
-           list_products(lu, place, 0, &lu->first, &lu->product) &&
-           list_products(lu, place, 1, &lu->pivot_first, &lu->pivot_product);
+    return number_entries(lu, place) && list_loads(lu, a, inverse, place) && list_targets(lu, place) &&
+           list_pivot_products(lu, place);
 }
 
 /* the columns that stay, and nothing but the diagonal of those left out: src is -1 there */
@@ -304,16 +327,17 @@ static int analyse(struct swh_lu *lu, const struct pattern *a)
 {
     const int n = lu->n;
     lu->perm = new_ints(n);
-    lu->pivot = new_doubles(n);
     lu->pivot_inverse = new_doubles(n);
     lu->terms = new_doubles(n);
     lu->x = new_doubles(n);
     int *inverse = new_ints(n), *place = new_ints(n * n);
-    const int fine = lu->perm && lu->pivot && lu->pivot_inverse && lu->terms && lu->x && inverse && place &&
+    const int fine = lu->perm && lu->pivot_inverse && lu->terms && lu->x && inverse && place &&
                      find_order(lu, a->ptr, a->idx) && make_lists(lu, a, inverse, place);
     free(inverse);
     free(place);
-    lu->val = new_doubles(lu->l_count + lu->u_count);
+    lu->val = new_doubles(lu->l_count + lu->u_count + n);
+    if (lu->val)
+        lu->pivot = lu->val + lu->l_count + lu->u_count;
     return fine && lu->val;
 }
 
@@ -348,8 +372,7 @@ int swh_lu_entries(const struct swh_lu *lu)
 /* I - gamma J, its diagonal apart */
 static void load(struct swh_lu *lu, double gamma, const double *J)
 {
-    memset(lu->val, 0, (size_t)(lu->l_count + lu->u_count) * sizeof *lu->val);
-    memset(lu->pivot, 0, (size_t)lu->n * sizeof *lu->pivot);
+    memset(lu->val, 0, (size_t)(lu->l_count + lu->u_count + lu->n) * sizeof *lu->val);
     for (int k = 0; k < lu->loads; k++)
         lu->val[lu->load[k].to] = -gamma * J[lu->load[k].from];
     for (int k = 0; k < lu->pivot_loads; k++)
@@ -360,20 +383,45 @@ static void load(struct swh_lu *lu, double gamma, const double *J)
     }
 }
 
-static void eliminate(struct swh_lu *lu, int j)
+/* the products of one entry l of L with a row of U; with `n` a constant where this is called no loop is left
+ */
+static inline void take_row(int n, double l, const double *u, const int *target, double *val)
+{
+    for (int m = 0; m < n; m++)
+        val[target[m]] -= l * u[m];
+}
+
+static inline void take_products(const struct swh_lu *lu, int j, int n)
 {
     double *val = lu->val;
-    for (int k = lu->l_first[j]; k < lu->l_first[j + 1]; k++)
-        val[lu->l_entry[k]] *= lu->pivot_inverse[j];
-    for (int k = lu->first[j]; k < lu->first[j + 1]; k++) {
-        const struct product p = lu->product[k];
-        val[p.to] -= val[p.l] * val[p.u];
+    const double *u = val + u_row(lu, j);
+    const int *target = lu->target + lu->target_first[j];
+    for (int k = lu->l_first[j]; k < lu->l_first[j + 1]; k++, target += n) {
+        const double l = val[lu->l_entry[k]] * lu->pivot_inverse[j];
+        val[lu->l_entry[k]] = l;
+        take_row(n, l, u, target, val);
+    }
+}
+
+static void eliminate(struct swh_lu *lu, int j)
+{
+    const int n = u_row_length(lu, j);
+    switch (n) { /* the usual lengths in a circuit of volumes */
+    case 3:
+        take_products(lu, j, 3);
+        break;
+    case 4:
+        take_products(lu, j, 4);
+        break;
+    case 5:
+        take_products(lu, j, 5);
+        break;
+    default:
+        take_products(lu, j, n);
     }
     for (int k = lu->pivot_first[j]; k < lu->pivot_first[j + 1]; k++) {
         const struct product p = lu->pivot_product[k];
-        const double less = val[p.l] * val[p.u];
-        lu->pivot[p.to] -= less;
-        lu->terms[p.to] += fabs(less);
+        lu->terms[p.to] += fabs(lu->val[p.l] * lu->val[p.u]);
     }
 }
 
