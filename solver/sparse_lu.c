@@ -26,7 +26,7 @@ struct swh_lu {
     /* a value is -gamma J[from], on the diagonal too */
     struct term *load, *load_pivot;
     int loads, pivot_loads;
-    /* of pivot j: its column of L; where its products with the row of U are taken from, row by row; those of
+    /* of pivot j: its column of L; where its products with the row of U go, row by row; those of
      * them that a pivot is the sum of */
     int *l_first, *l_entry, *target_first, *target, *pivot_first;
     struct product *pivot_product;
