@@ -8,11 +8,6 @@ double swh_water_Psat(double T)
     return 611.2 * exp(17.62 * t / (243.12 + swh_larger(t, -150.0)));
 }
 
-double swh_saturated_humidity(double T, double P)
-{
-    return swh_humidity(T, 1.0, P);
-}
-
 /* humidity ratio at the vapour's partial pressure */
 static inline double ratio_of(double p_v, double P)
 {

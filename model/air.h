@@ -9,8 +9,7 @@
  * 243.12; from memory), -45..60 degC within 0.6 %; monotone beyond. */
 double swh_water_Psat(double T);
 
-/* Humidity ratio [kg/kg] of saturated air at T [K] and pressure P [Pa]; of air with relative humidity phi. */
-double swh_saturated_humidity(double T, double P);
+/* Humidity ratio [kg/kg] of air at T [K] and pressure P [Pa] with relative humidity phi. */
 double swh_humidity(double T, double phi, double P);
 
 /* Effectiveness 1 - exp(-NTU) of a wall of one temperature: m_air kg/s, UA W/K (textbook, Kays and London).

@@ -223,11 +223,6 @@ static void suction_flow(const struct swh_machine *m, struct swh_flows *f)
     f->h_port = f->h_out[SWH_NODE_SUCTION];
 }
 
-static int after_rear(int i)
-{
-    return i + 1 < SWH_NODE_MAX ? i + 1 : SWH_NODE_SUCTION;
-}
-
 static void circuit_flows(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
                           struct swh_flows *f)
 {
@@ -573,13 +568,13 @@ static void small_states(const struct swh_machine *m, const struct swh_modes *mo
     d[SWH_S_oil_comp] = f->oil.back - f->oil.out;
     d[SWH_S_oil_evap] = -d[SWH_S_oil_comp];
     const double T_d = f->node[SWH_NODE_PLENUM].T;
-    const double pulled = T_d - p->probe_discharge_pull * (T_d - f->T_bay);
+    const double pulled = clamped(p, T_d, f->T_bay);
     /* the pipe under the clamp follows its gas while that flows; standing gas hardly warms or cools it */
     const double flow = swh_plus(f->comp.m, 1e-5);
     const double grip = 0.12 + 0.88 * flow / (flow + 0.004);
     d[SWH_S_probe_discharge] =
         grip * (pulled - scalar(m, y, SWH_S_probe_discharge)) / (p->probe_discharge_lag + 0.5);
-    const double pulled_s = f->T_port - p->probe_discharge_pull * (f->T_port - f->T_bay);
+    const double pulled_s = clamped(p, f->T_port, f->T_bay);
     d[SWH_S_probe_suction] = (pulled_s - scalar(m, y, SWH_S_probe_suction)) / (p->probe_suction_lag + 0.5);
     d[SWH_S_wear] = f->film.wear_rate;
     const double T_oil = scalar(m, y, SWH_S_oil);
@@ -824,8 +819,7 @@ static void circuit_states(const struct swh_machine *m, const struct swh_inputs 
     double *d = dy + m->l.scalar;
     const int place =
         m->c.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER ? SWH_NODE_SUBCOOL : SWH_NODE_LIQUID;
-    const double T_l = f->node[place].T;
-    const double pulled = T_l - p->probe_discharge_pull * (T_l - f->T_bay);
+    const double pulled = clamped(p, f->node[place].T, f->T_bay);
     d[SWH_S_probe_liquid] = (pulled - scalar(m, y, SWH_S_probe_liquid)) / (p->probe_liquid_lag + 0.5);
     const double T_e = f->node[SWH_NODE_SUCTION - 1].T;
     d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) / p->valve_bulb_time;
@@ -927,9 +921,7 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     if (node_states(m, y, f))
         return 1;
     outlet_enthalpies(m, f);
-    const double drive = swh_larger(scalar(m, y, SWH_S_drive), 0);
-    f->N =
-        modes->seized ? 0 : in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * drive;
+    f->N = shaft_speed(m, in, modes, y);
     f->P_air = m->l.closed ? swh_larger(scalar(m, y, SWH_S_foreign), 0) : 0;
     f->P_air_low = m->l.closed ? foreign_low(m, f->P_air, in->ambient_temperature) : 0;
     f->T_bay = f->memo.outside.T_bay;

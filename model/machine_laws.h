@@ -15,6 +15,24 @@ static inline double scalar(const struct swh_machine *m, const double *y, enum s
     return y[m->l.scalar + (int)s];
 }
 
+/* row of the sum of a path of heat */
+static inline int heat_row(const struct swh_machine *m, enum swh_channel path)
+{
+    return m->l.sum + SWH_SUM_HEAT + (int)path - (int)SWH_CH_heat_shoe_friction;
+}
+
+/* what a clamp on a pipe at T [K] reads in the end: pulled toward the air round it */
+static inline double clamped(const struct swh_params *p, double T, double T_bay)
+{
+    return T - p->probe_discharge_pull * (T - T_bay);
+}
+
+/* the node that follows a cell of the rear evaporator */
+static inline int after_rear(int i)
+{
+    return i + 1 < SWH_NODE_MAX ? i + 1 : SWH_NODE_SUCTION;
+}
+
 /* ---- a volume and what leaves it ---- */
 
 /* A volume full of liquid is not as hard as its liquid: hoses and walls give way. The pressure over

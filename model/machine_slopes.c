@@ -122,11 +122,12 @@ static int set_volumes(struct slopes *s)
     for (int i = 0; i < s->m->l.n_nodes; i++) {
         struct volume *v = &s->v[i];
         v->c = &s->f->node[i];
-        v->rho = s->y[s->m->l.M + i] * s->m->volume_inverse[i];
-        bad |= v->rho != s->f->rho[i]; /* flows of another state */
+        v->rho = s->f->rho[i];
+        bad |= v->rho != s->y[s->m->l.M + i] * s->m->volume_inverse[i]; /* flows of another state */
         v->wall = -1;
         v->heat_m = 0;
-        outlets(s->m, i, v->c, v->rho, &v->out, &v->back);
+        v->out = s->f->h_out[i];
+        v->back = s->f->h_back[i];
     }
     bad |= move_all(s);
     for (int i = FIRST_MOVED; i < s->m->l.n_nodes; i++)
@@ -173,7 +174,7 @@ static void set_pipe(struct slopes *s, int a, int b)
 struct expansion {
     int to, last, bulb; /* nodes behind it and at the evaporator's end; index of the bulb's state */
     int orifice;
-    double area;
+    double area, opening;
 };
 
 static double expansion_flow(const struct slopes *s, const struct expansion *x, double opening,
@@ -200,7 +201,7 @@ static void feel_bulb(struct slopes *s, struct pipe *p, const struct expansion *
 static void set_expansion(struct slopes *s, struct pipe *p, const struct expansion *x)
 {
     const struct volume *v = &s->v[SWH_NODE_LIQUID], *w = &s->v[x->to];
-    const double opening = x->orifice ? 1 : valve_opening(s->m, s->y[x->bulb], s->v[x->last].c->P);
+    const double opening = x->opening;
     *p = (struct pipe){.a = SWH_NODE_LIQUID, .b = x->to};
     p->m = expansion_flow(s, x, opening, v->c, v->rho, w->c, w->rho);
     for (int k = 0; k < NODE_STATES; k++) {
@@ -220,11 +221,13 @@ static void set_expansions(struct slopes *s)
                                     .last = SWH_NODE_SUCTION - 1,
                                     .bulb = s->m->l.scalar + SWH_S_bulb,
                                     .orifice = s->m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE,
-                                    .area = p->valve_area};
+                                    .area = p->valve_area,
+                                    .opening = s->f->opening};
     const struct expansion rear = {.to = SWH_NODE_REAR,
                                    .last = SWH_NODE_MAX - 1,
                                    .bulb = s->m->l.scalar + SWH_S_bulb_rear,
-                                   .area = p->valve_area * p->rear_evaporator_size};
+                                   .area = p->valve_area * p->rear_evaporator_size,
+                                   .opening = s->f->opening_rear};
     set_expansion(s, &s->out_of[SWH_NODE_LIQUID], &front);
     if (s->m->l.rear)
         set_expansion(s, &s->rear_valve, &rear);
@@ -238,15 +241,14 @@ static void set_pipes(struct slopes *s)
     set_expansions(s);
     set_pipe(s, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
     for (int i = SWH_NODE_REAR; i < s->m->l.n_nodes; i++)
-        set_pipe(s, i, i + 1 < SWH_NODE_MAX ? i + 1 : SWH_NODE_SUCTION);
+        set_pipe(s, i, after_rear(i));
 }
 
 /* ---- cells ---- */
 
 struct cell {
-    int node, wall;
-    double share, size; /* of the exchanger's conductance; flow per size is what its conductance goes by */
-    double flow, strength;
+    int wall;
+    double share, strength; /* of the exchanger's conductance; see struct swh_flows */
     int condenses;
 };
 
@@ -272,12 +274,12 @@ static void set_cell(struct slopes *s, int node, int wall, const struct pipe *in
                      int condenses)
 {
     const double flow = 0.5 * (in->m + s->out_of[node].m) / size;
-    const struct cell x = {node, wall, share, size, flow, flow_strength(flow), condenses};
+    const struct cell x = {wall, share, s->f->strength[node], condenses};
     struct volume *v = &s->v[node];
     const double heat = heat_taken(s, &x, v->c);
     v->wall = wall;
     /* all of it goes like (flow^2 + STILL_FLOW)^(3/8) */
-    v->heat_m = heat * 0.75 * x.flow / (x.flow * x.flow + STILL_FLOW) * 0.5 / size;
+    v->heat_m = heat * 0.75 * flow / (flow * flow + STILL_FLOW) * 0.5 / size;
     for (int k = 0; k < NODE_STATES; k++)
         exchange(s, node, wall, column_of(s, node, k),
                  (heat_taken(s, &x, &v->moved[k]) - heat) / v->shift[k]);
@@ -332,11 +334,6 @@ static void carry_pipe(struct slopes *s, const struct pipe *p)
         if (is_moved(p->b))
             carry_energy(s, p, column_of(s, p->b, k), 0.5 * (p->m - root) * w->back_z[k]);
     }
-}
-
-static int heat_row(const struct swh_machine *m, enum swh_channel path)
-{
-    return m->l.sum + SWH_SUM_HEAT + (int)path - (int)SWH_CH_heat_shoe_friction;
 }
 
 static void lines(struct slopes *s, int node, double UA)

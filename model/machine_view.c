@@ -1,14 +1,7 @@
 /* What can be read off a machine: channels, totals, start, sparsity. */
-#include "model/machine.h"
-#include "model/smooth.h"
+#include "model/machine_laws.h"
 
-#include <math.h>
 #include <string.h>
-
-static double scalar(const struct swh_machine *m, const double *y, enum swh_scalar s)
-{
-    return y[m->l.scalar + (int)s];
-}
 
 /* ---- channels ---- */
 
@@ -58,8 +51,7 @@ static void observe_circuit(const struct swh_machine *m, const double *y, const 
     double T_sat = 0;
     ch[SWH_CH_liquid_line_temperature] = scalar(m, y, SWH_S_probe_liquid);
     /* Its lag is left out: it would cost a state, and readings are compared by means over half a minute. */
-    const double T_l = f->node[SWH_NODE_LIQUID].T;
-    ch[SWH_CH_valve_inlet_temperature] = T_l - m->p.probe_discharge_pull * (T_l - f->T_bay);
+    ch[SWH_CH_valve_inlet_temperature] = clamped(&m->p, f->node[SWH_NODE_LIQUID].T, f->T_bay);
     ch[SWH_CH_vent_temperature] = f->T_vent;
     ch[SWH_CH_condenser_air_in_temperature] = f->T_cond_in;
     ch[SWH_CH_condenser_air_out_temperature] = f->T_cond_out;
@@ -162,7 +154,7 @@ double swh_machine_energy(const struct swh_machine *m, const double *y)
 
 static double sum_of(const struct swh_machine *m, const double *y, enum swh_channel path)
 {
-    return y[m->l.sum + SWH_SUM_HEAT + (int)path - (int)SWH_CH_heat_shoe_friction];
+    return y[heat_row(m, path)];
 }
 
 double swh_machine_body_added(const struct swh_machine *m, const double *y)
@@ -519,11 +511,6 @@ static void pattern_circuit(const struct swh_machine *m, struct pattern *p)
         couple(p, s + SWH_S_sensor_frost, w + SWH_WALL_EVAP + i);
 }
 
-static int sum_row(const struct swh_machine *m, enum swh_channel path)
-{
-    return m->l.sum + SWH_SUM_HEAT + (int)path - (int)SWH_CH_heat_shoe_friction;
-}
-
 static void pattern_body_sums(const struct swh_machine *m, struct pattern *p)
 {
     static const struct {
@@ -547,7 +534,7 @@ static void pattern_body_sums(const struct swh_machine *m, struct pattern *p)
         {SWH_CH_heat_lines, {PLENUM, 0}},
     };
     for (unsigned i = 0; i < sizeof paths / sizeof paths[0]; i++)
-        couple_feels(m, p, sum_row(m, paths[i].path), paths[i].feels);
+        couple_feels(m, p, heat_row(m, paths[i].path), paths[i].feels);
     couple_feels(m, p, m->l.sum + SWH_SUM_MASS_OUT, (struct feels){GAS, 0});
     couple_feels(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, (struct feels){GAS, 0});
 }
@@ -560,13 +547,13 @@ static void pattern_sums(const struct swh_machine *m, struct pattern *p)
     if (!m->l.closed)
         return;
     for (int i = 0; i <= SWH_WALL_SUBCOOL; i++)
-        couple(p, sum_row(m, SWH_CH_heat_condenser), m->l.wall + i);
+        couple(p, heat_row(m, SWH_CH_heat_condenser), m->l.wall + i);
     for (int i = SWH_WALL_EVAP; i < m->l.n_walls; i++)
-        couple(p, sum_row(m, SWH_CH_heat_evaporator), m->l.wall + i);
-    couple(p, sum_row(m, SWH_CH_heat_evaporator), m->l.scalar + SWH_S_cabin);
-    couple(p, sum_row(m, SWH_CH_heat_evaporator), m->l.scalar + SWH_S_cabin_water);
-    couple_row_to_node(m, p, sum_row(m, SWH_CH_heat_lines), SWH_NODE_SUCTION);
-    couple_row_to_node(m, p, sum_row(m, SWH_CH_heat_lines), SWH_NODE_LIQUID);
+        couple(p, heat_row(m, SWH_CH_heat_evaporator), m->l.wall + i);
+    couple(p, heat_row(m, SWH_CH_heat_evaporator), m->l.scalar + SWH_S_cabin);
+    couple(p, heat_row(m, SWH_CH_heat_evaporator), m->l.scalar + SWH_S_cabin_water);
+    couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_SUCTION);
+    couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_LIQUID);
     couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_LIQUID);
     couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_SUCTION);
 }
