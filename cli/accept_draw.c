@@ -17,11 +17,6 @@ struct drawing {
     size_t channels;
 };
 
-static const char *shown(const struct swh_judge *j, enum swh_quantity q, double si, char *out, size_t size)
-{
-    return swh_units_text(j->session->units, swh_session_show(j->session), q, si, out, size);
-}
-
 /* ---- channels ---- */
 
 static bool is_needed(enum swh_channel ch)
@@ -87,8 +82,8 @@ static struct swh_plot_demand contact(const struct swh_judge *j, const struct sw
     const double T = a->worst.peak[SWH_CH_contact_temperature].value,
                  weld = j->scenario.c.params.friction_weld_temperature;
     const bool seized = a->worst.outcome == SWH_SHOE_SEIZED || a->worst.outcome == SWH_BORE_SEIZED;
-    shown(j, SWH_Q_TEMPERATURE, T, peak, sizeof peak);
-    shown(j, SWH_Q_TEMPERATURE_DIFFERENCE, weld - T, left, sizeof left);
+    swh_judge_text(j, SWH_Q_TEMPERATURE, T, peak, sizeof peak);
+    swh_judge_text(j, SWH_Q_TEMPERATURE_DIFFERENCE, weld - T, left, sizeof left);
     if (seized)
         snprintf(text, size, "%s seized, contact up to %s",
                  a->worst.outcome == SWH_SHOE_SEIZED ? "a shoe has" : "a bore has", peak);
@@ -105,8 +100,8 @@ static void lay_demands(const struct swh_judge *j, const struct swh_acceptance *
     d->demand[1] = metal_carries(a, d->text[1], sizeof d->text[1]);
     d->demand[2] = contact(j, a, d->text[2], sizeof d->text[2]);
     snprintf(d->worst, sizeof d->worst, "What else is asked; the worst hour: %s, %s, from soaked",
-             shown(j, SWH_Q_TEMPERATURE, a->worst_ambient, ambient, sizeof ambient),
-             shown(j, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed));
+             swh_judge_text(j, SWH_Q_TEMPERATURE, a->worst_ambient, ambient, sizeof ambient),
+             swh_judge_text(j, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed));
 }
 
 /* ---- words ---- */
@@ -147,24 +142,31 @@ static void compose(const struct swh_acceptance *a, const char *answer, bool jud
     }
 }
 
+struct judged {
+    const struct swh_judge *judge;
+    const struct swh_acceptance *acceptance;
+    const char *answer;
+    bool any;
+};
+
+static enum swh_status draw(const void *what, void *room, const struct swh_plot_options *o,
+                            struct swh_error *err)
+{
+    const struct judged *q = what;
+    struct drawing *d = room;
+    lay_channels(q->judge, q->acceptance, d);
+    lay_demands(q->judge, q->acceptance, d);
+    compose(q->acceptance, q->answer, q->any, d);
+    snprintf(d->subtitle, sizeof d->subtitle, "%.0f min with the clutch engaged",
+             q->acceptance->at_work / 60);
+    const struct swh_plot_acceptance picture = {
+        d->title, d->subtitle, SWH_ACCEPT_DEVIATIONS, d->channel, d->channels, d->demand, DEMANDS, d->worst};
+    return swh_plot_acceptance(&picture, o, err);
+}
+
 enum swh_status swh_accept_draw(const struct swh_judge *j, const struct swh_acceptance *a, const char *answer,
                                 bool judged, struct swh_error *err)
 {
-    struct swh_error inside = {0};
-    const struct swh_plot_options o = swh_job_plot_options(j->session, j->folder, &j->scenario.c.params);
-    if (o.format == SWH_PLOT_NONE)
-        return SWH_OK;
-    struct drawing *d = calloc(1, sizeof *d);
-    if (!d)
-        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a picture");
-    lay_channels(j, a, d);
-    lay_demands(j, a, d);
-    compose(a, answer, judged, d);
-    snprintf(d->subtitle, sizeof d->subtitle, "%.0f min with the clutch engaged", a->at_work / 60);
-    const struct swh_plot_acceptance picture = {
-        d->title, d->subtitle, SWH_ACCEPT_DEVIATIONS, d->channel, d->channels, d->demand, DEMANDS, d->worst};
-    enum swh_status status = swh_plot_acceptance(&picture, &o, &inside);
-    free(d);
-    status = swh_job_forgive_picture(status, &inside, err);
-    return status == SWH_OK ? SWH_OK : swh_job_no_pictures("accept.json", err);
+    const struct judged q = {j, a, answer, judged};
+    return swh_judge_draw(j, draw, &q, sizeof(struct drawing), "accept.json", err);
 }

@@ -4,8 +4,19 @@
 #define SWH_CLI_JUDGE_DRAW_H
 
 #include "cli/judge.h"
+#include "plots/plots.h"
 #include "solver/accept.h"
 #include "solver/testplan.h"
+
+/* The frame of the three: nothing without pictures; room of `size` bytes, zeroed, for draw(what, room, ..);
+ * what is wrong with the data is forgiven, `kept` names what is there without the pictures. */
+typedef enum swh_status (*swh_judge_painter)(const void *what, void *room, const struct swh_plot_options *o,
+                                             struct swh_error *err);
+enum swh_status swh_judge_draw(const struct swh_judge *j, swh_judge_painter draw, const void *what,
+                               size_t size, const char *kept, struct swh_error *err);
+
+/* A value with its unit, as the session shows it. Returns out. */
+const char *swh_judge_text(const struct swh_judge *j, enum swh_quantity q, double si, char *out, size_t size);
 
 struct swh_rank_drawing {
     const struct swh_judge *judge;

@@ -71,8 +71,7 @@ static void compose(const struct swh_judge *j, const struct swh_test_result *t, 
     const struct swh_inputs *in = &j->scenario.c.conditions;
     char channel[64], ambient[48];
     swh_job_words(ch->id, channel, sizeof channel);
-    swh_units_text(j->session->units, swh_session_show(j->session), SWH_Q_TEMPERATURE,
-                   in->ambient_temperature, ambient, sizeof ambient);
+    swh_judge_text(j, SWH_Q_TEMPERATURE, in->ambient_temperature, ambient, sizeof ambient);
     snprintf(d->title, sizeof d->title, "%s%s %s (%s): %s; %s, %.0f %% humidity",
              t->careful ? "CAREFUL, near a limit: " : "",
              t->separation[t->best] >= TELLS ? "Read" : "No reading tells the first two apart; best", channel,
@@ -98,34 +97,39 @@ static void compose_foot(const struct swh_judge *j, const struct swh_test_result
                   {SWH_Q_PRESSURE, t->highest_pressure},
                   {SWH_Q_TEMPERATURE, t->highest_discharge_temperature}};
     for (int i = 0; i < 4; i++)
-        swh_units_text(j->session->units, swh_session_show(j->session), value[i].q, value[i].si, text[i],
-                       sizeof text[i]);
+        swh_judge_text(j, value[i].q, value[i].si, text[i], sizeof text[i]);
     snprintf(d->foot, sizeof d->foot,
              "Stop at once above %s at the high side or %s at the discharge pipe. Predicted at most: %s, %s.",
              text[0], text[1], text[2], text[3]);
 }
 
+struct planned {
+    const struct swh_judge *judge;
+    const struct swh_test_result *test;
+    const struct swh_test_cause *cause;
+    int causes;
+};
+
+static enum swh_status draw(const void *what, void *room, const struct swh_plot_options *o,
+                            struct swh_error *err)
+{
+    const struct planned *q = what;
+    struct drawing *d = room;
+    for (int k = 0; k < q->causes; k++) {
+        d->cause[k].second = swh_cause_words(q->cause[k].fault, q->cause[k].second, &d->words[k]);
+        d->cause[k].label = d->words[k].first;
+    }
+    choose_readings(q->judge, q->test, q->causes, d);
+    compose(q->judge, q->test, d);
+    compose_foot(q->judge, q->test, d);
+    const struct swh_plot_plan plan = {d->title,    d->subtitle, d->cause, (size_t)q->causes, d->reading,
+                                       d->readings, FACTOR,      d->foot,  q->test->careful};
+    return swh_plot_plan(&plan, o, err);
+}
+
 enum swh_status swh_plan_draw(const struct swh_judge *j, const struct swh_test_result *t,
                               const struct swh_test_cause *cause, int causes, struct swh_error *err)
 {
-    struct swh_error inside = {0};
-    const struct swh_plot_options o = swh_job_plot_options(j->session, j->folder, &j->scenario.c.params);
-    if (o.format == SWH_PLOT_NONE)
-        return SWH_OK;
-    struct drawing *d = calloc(1, sizeof *d);
-    if (!d)
-        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a picture");
-    for (int k = 0; k < causes; k++) {
-        d->cause[k].second = swh_cause_words(cause[k].fault, cause[k].second, &d->words[k]);
-        d->cause[k].label = d->words[k].first;
-    }
-    choose_readings(j, t, causes, d);
-    compose(j, t, d);
-    compose_foot(j, t, d);
-    const struct swh_plot_plan plan = {d->title,    d->subtitle, d->cause, (size_t)causes, d->reading,
-                                       d->readings, FACTOR,      d->foot,  t->careful};
-    enum swh_status status = swh_plot_plan(&plan, &o, &inside);
-    free(d);
-    status = swh_job_forgive_picture(status, &inside, err);
-    return status == SWH_OK ? SWH_OK : swh_job_no_pictures("plan.json", err);
+    const struct planned q = {j, t, cause, causes};
+    return swh_judge_draw(j, draw, &q, sizeof(struct drawing), "plan.json", err);
 }

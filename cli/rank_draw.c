@@ -11,6 +11,29 @@
 _Static_assert((int)SWH_RANK_MAX <= (int)SWH_PLOT_CAUSES_MAX, "all causes fit into the picture");
 _Static_assert((int)SWH_COMPARED <= (int)SWH_PLOT_CHANNELS_MAX, "all channels fit into the picture");
 
+/* ---- what all judges' pictures share ---- */
+
+enum swh_status swh_judge_draw(const struct swh_judge *j, swh_judge_painter draw, const void *what,
+                               size_t size, const char *kept, struct swh_error *err)
+{
+    struct swh_error inside = {0};
+    const struct swh_plot_options o = swh_job_plot_options(j->session, j->folder, &j->scenario.c.params);
+    if (o.format == SWH_PLOT_NONE)
+        return SWH_OK;
+    void *room = calloc(1, size);
+    if (!room)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the pictures");
+    enum swh_status status = draw(what, room, &o, &inside);
+    free(room);
+    status = swh_job_forgive_picture(status, &inside, err);
+    return status == SWH_OK ? SWH_OK : swh_job_no_pictures(kept, err);
+}
+
+const char *swh_judge_text(const struct swh_judge *j, enum swh_quantity q, double si, char *out, size_t size)
+{
+    return swh_units_text(j->session->units, swh_session_show(j->session), q, si, out, size);
+}
+
 /* ---- words ---- */
 
 bool swh_cause_speaks_for(const struct swh_cause *c, const struct swh_cause *healthy, int i)
@@ -264,20 +287,14 @@ static enum swh_status draw_evidence(const struct swh_rank_drawing *q, struct dr
     return swh_plot_evidence(&evidence, o, err);
 }
 
+static enum swh_status draw_both(const void *what, void *room, const struct swh_plot_options *o,
+                                 struct swh_error *err)
+{
+    const enum swh_status status = draw_causes(what, room, o, err);
+    return status == SWH_OK ? draw_evidence(what, room, o, err) : status;
+}
+
 enum swh_status swh_rank_draw(const struct swh_rank_drawing *q, struct swh_error *err)
 {
-    struct swh_error inside = {0};
-    const struct swh_plot_options o =
-        swh_job_plot_options(q->judge->session, q->judge->folder, &q->judge->scenario.c.params);
-    if (o.format == SWH_PLOT_NONE)
-        return SWH_OK;
-    struct drawing *d = calloc(1, sizeof *d);
-    if (!d)
-        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the pictures");
-    enum swh_status status = draw_causes(q, d, &o, &inside);
-    if (status == SWH_OK)
-        status = draw_evidence(q, d, &o, &inside);
-    free(d);
-    status = swh_job_forgive_picture(status, &inside, err);
-    return status == SWH_OK ? SWH_OK : swh_job_no_pictures("rank.json", err);
+    return swh_judge_draw(q->judge, draw_both, q, sizeof(struct drawing), "rank.json", err);
 }

@@ -72,7 +72,7 @@ static int draw_channels(struct swh_page *p, const struct swh_plot_acceptance *a
                   &(struct swh_rows){LEFT, RIGHT, top + HEAD, bottom, SWH_Q_NONE, -reach, reach,
                                      "standard deviations from a healthy vehicle (grey: passes)", -a->most,
                                      a->most});
-    swh_page_stroke(p, swh_panel_pixel(&n, 0), n.top, swh_panel_pixel(&n, 0), n.bottom, &swh_style_limit);
+    swh_panel_vertical(&n, 0, &swh_style_limit);
     for (size_t i = 0; i < a->channels; i++)
         draw_channel(&n, a, &a->channel[i], top + HEAD + 2 + PITCH * ((double)i + 0.5));
     return bottom + FOOT;
@@ -82,10 +82,7 @@ static int draw_channels(struct swh_page *p, const struct swh_plot_acceptance *a
 
 static void draw_demand(struct swh_panel *n, const struct swh_plot_demand *k, double y)
 {
-    if (k->ok)
-        swh_page_text(n->page, NAMES, y, "right", k->label, NULL);
-    else
-        swh_page_bold(n->page, NAMES, y, "right", k->label, 13);
+    swh_row_name(n->page, NAMES, y, k->label, NULL, !k->ok);
     if (isfinite(k->share))
         swh_row_block(n, y - 10, y + 10, 0, 100 * fmax(k->share, 0), k->ok ? SWH_ROW_PALE : SWH_ROW_STRONG);
     swh_row_dot(n, y, k->share > 1.5 ? 100 * k->share : NAN, false);

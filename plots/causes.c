@@ -60,16 +60,6 @@ static int height_of(const struct swh_plot_cause *k)
     return k->second ? PITCH + LINE : PITCH;
 }
 
-/* "58 %", "0.3 %", "under 0.1 %" */
-static const char *share_text(double share, char *out, size_t n)
-{
-    if (share < 0.001)
-        snprintf(out, n, "< 0.1 %%");
-    else
-        snprintf(out, n, share < 0.0095 ? "%.1f %%" : "%.0f %%", 100 * share);
-    return out;
-}
-
 /* ---- severity ---- */
 
 static void draw_severity(struct swh_panel *n, const struct swh_plot_cause *k, double y)
@@ -101,7 +91,7 @@ static void draw_share(struct swh_panel *n, double share, const char *colour, do
     char text[32];
     swh_row_block(n, y - THICKNESS / 2.0, y + THICKNESS / 2.0, 0, 100 * share, colour);
     swh_page_text(n->page, swh_panel_pixel(n, 100 * share) + 10, y, "left",
-                  share_text(share, text, sizeof text), SWH_TEXT_FRONT);
+                  swh_row_share(share, text, sizeof text), SWH_TEXT_FRONT);
 }
 
 /* A bracket over rows [a, b] of the order, with the sum of their shares. */
@@ -113,7 +103,7 @@ static void draw_bracket(struct swh_page *p, double top, double bottom, double s
     swh_page_stroke(p, BRACKET, top, BRACKET, bottom, &style);
     swh_page_stroke(p, BRACKET - 8, top, BRACKET, top, &style);
     swh_page_stroke(p, BRACKET - 8, bottom, BRACKET, bottom, &style);
-    snprintf(text, sizeof text, "sum %s", share_text(sum, share, sizeof share));
+    snprintf(text, sizeof text, "sum %s", swh_row_share(sum, share, sizeof share));
     swh_page_text(p, BRACKET + 10, y - 11, "left", "read alike,", SWH_TEXT_FRONT);
     swh_page_text(p, BRACKET + 10, y + 11, "left", text, SWH_TEXT_FRONT);
 }

@@ -65,13 +65,12 @@ static void draw_row(struct swh_panel *n, const struct swh_plot_evidence *e, con
 
 static void head_of(struct swh_page *p, const struct swh_plot_rest *r, double x, double y)
 {
-    char text[96];
+    char text[96], share[24];
     snprintf(text, sizeof text, "%s%s", r->label, r->second ? " and" : "");
     swh_page_bold(p, x, y - (r->second ? 44 : 22), "left", text, 12);
     if (r->second)
         swh_page_bold(p, x, y - 22, "left", r->second, 12);
-    snprintf(text, sizeof text, r->share < 0.001 ? "share < 0.1 %%" : "share %.*f %%",
-             r->share < 0.0095 ? 1 : 0, 100 * r->share);
+    snprintf(text, sizeof text, "share %s", swh_row_share(r->share, share, sizeof share));
     swh_page_text(p, x, y, "left", text, SWH_TEXT_GREY);
 }
 
@@ -83,7 +82,7 @@ static void draw_rest(struct swh_page *p, const struct swh_plot_evidence *e, siz
     swh_rows_open(
         &n, p,
         &(struct swh_rows){left, left + pitch - GAP, top, bottom, SWH_Q_NONE, -reach, reach, "", -2, 2});
-    swh_page_stroke(p, swh_panel_pixel(&n, 0), top, swh_panel_pixel(&n, 0), bottom, &swh_style_limit);
+    swh_panel_vertical(&n, 0, &swh_style_limit);
     head_of(p, &e->rest[k], left, top - 22);
     double y = top + 0.5 * PITCH;
     for (size_t i = 0; i < e->channels; i++) {
@@ -105,10 +104,7 @@ static void draw(struct swh_page *p, const struct swh_plot_evidence *e)
         if (!compared(e, i))
             continue;
         swh_channel_words(e->channel[i], false, words, sizeof words);
-        if ((int)i == e->parting)
-            swh_page_bold(p, NAMES, y, "right", words, 13);
-        else
-            swh_page_text(p, NAMES, y, "right", words, NULL);
+        swh_row_name(p, NAMES, y, words, NULL, (int)i == e->parting);
         y += PITCH;
     }
     swh_page_text(p, 0.5 * (FIRST + LAST), bottom + 54, "center",

@@ -108,6 +108,15 @@ void swh_row_name(struct swh_page *p, double x, double y, const char *label, con
     line_of_name(p, x, y + 11, text, bold);
 }
 
+const char *swh_row_share(double share, char *out, size_t n)
+{
+    if (share < 0.001)
+        snprintf(out, n, "< 0.1 %%");
+    else
+        snprintf(out, n, share < 0.0095 ? "%.1f %%" : "%.0f %%", 100 * share);
+    return out;
+}
+
 const char *swh_row_list(const char *const *word, size_t words, double room, char *out, size_t n)
 {
     out[0] = '\0';

@@ -30,6 +30,9 @@ void swh_row_dot(struct swh_panel *n, double y, double x, bool open);
 /* The name of a row, its right end at x; of a pair in two lines. */
 void swh_row_name(struct swh_page *p, double x, double y, const char *label, const char *second, bool bold);
 
+/* "58 %", "0.3 %", "< 0.1 %". Returns out. */
+const char *swh_row_share(double share, char *out, size_t n);
+
 /* As much of a list as has room: "a, b and 3 more". Returns out. */
 const char *swh_row_list(const char *const *word, size_t words, double room, char *out, size_t n);
 
