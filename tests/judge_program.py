@@ -17,8 +17,8 @@ PROGRAM, SCENARIOS = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
 VEHICLE = os.path.join(SCENARIOS, "vehicle-logs.ini")
 
 
-def run(*arguments, expect=0):
-    done = subprocess.run([PROGRAM, *arguments], capture_output=True, text=True, timeout=300)
+def run(*arguments, expect=0, env=None):
+    done = subprocess.run([PROGRAM, *arguments], capture_output=True, text=True, timeout=300, env=env)
     if done.returncode != expect:
         raise AssertionError(f"exit {done.returncode}, not {expect}: {arguments}\n{done.stderr}")
     return done
@@ -166,15 +166,19 @@ class Plan(unittest.TestCase):
         self.assertIn("rank.json", done.stderr)
 
 
-class Logs(unittest.TestCase):
-    """The healthy bay log, changed, judged by a command."""
-
-    HEALTHY = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")
+class InFolder(unittest.TestCase):
+    """Each test has an empty folder, which goes with it."""
 
     def setUp(self):
         folder = tempfile.TemporaryDirectory()
         self.addCleanup(folder.cleanup)
         self.folder = folder.name
+
+
+class Logs(InFolder):
+    """The healthy bay log, changed, judged by a command."""
+
+    HEALTHY = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")
 
     def log(self, change, rows=None, head=lambda name: name):
         """The healthy bay log with its rows, as dictionaries by channel, changed."""
@@ -405,25 +409,17 @@ class Fit(unittest.TestCase):
         self.assertIn("valve.area", done.stderr)
 
 
-class Pictures(unittest.TestCase):
+class Pictures(InFolder):
     """Pictures of rank, plan and accept: whole, in the results folder, and saying what the JSON beside them says."""
 
     LOG = os.path.join(SCENARIOS, "logs", "bay-short-of-charge.csv")
 
-    def setUp(self):
-        folder = tempfile.TemporaryDirectory()
-        self.addCleanup(folder.cleanup)
-        self.out = folder.name
-
     def command(self, name, *more, expect=0, env=None):
         log = () if name == "plan" else (self.LOG,)
-        done = subprocess.run([PROGRAM, name, *log, "--vehicle", VEHICLE, "-o", self.out, *more], capture_output=True, text=True,
-                              timeout=300, env=env)
-        self.assertEqual(done.returncode, expect, done.stderr)
-        return done
+        return run(name, *log, "--vehicle", VEHICLE, "-o", self.folder, *more, expect=expect, env=env)
 
     def text(self, name):
-        with open(os.path.join(self.out, name), encoding="utf-8") as f:
+        with open(os.path.join(self.folder, name), encoding="utf-8") as f:
             return f.read()
 
     def says(self, picture, words):
@@ -431,7 +427,7 @@ class Pictures(unittest.TestCase):
 
     def test_rank(self):
         self.command("rank", "-q", "--plot", "svg")
-        self.assertEqual(sorted(os.listdir(self.out)), ["causes.svg", "evidence.svg", "rank.json"])
+        self.assertEqual(sorted(os.listdir(self.folder)), ["causes.svg", "evidence.svg", "rank.json"])
         causes, evidence = self.text("causes.svg"), self.text("evidence.svg")
         first = json.loads(self.text("rank.json"))["ranking"][0]
         self.assertEqual(first["fault"], "undercharge")
@@ -445,7 +441,7 @@ class Pictures(unittest.TestCase):
 
     def test_plan(self):
         self.command("plan", "-q", "--plot", "svg", "--units", "trade")
-        self.assertEqual(sorted(os.listdir(self.out)), ["plan.json", "plan.svg"])
+        self.assertEqual(sorted(os.listdir(self.folder)), ["plan.json", "plan.svg"])
         test = json.loads(self.text("plan.json"))["tests"][0]
         picture = self.text("plan.svg")
         self.says(picture, test["best_reading"].replace("_", " "))
@@ -457,7 +453,7 @@ class Pictures(unittest.TestCase):
 
     def test_accept(self):
         self.command("accept", "-q", "--plot", "svg", expect=1)
-        self.assertEqual(sorted(os.listdir(self.out)), ["accept.json", "accept.svg"])
+        self.assertEqual(sorted(os.listdir(self.folder)), ["accept.json", "accept.svg"])
         picture, verdict = self.text("accept.svg"), json.loads(self.text("accept.json"))
         self.says(picture, verdict["answer"])
         self.says(picture, "; undercharge, severity")
@@ -467,14 +463,14 @@ class Pictures(unittest.TestCase):
     def test_none_are_drawn_if_none_are_asked_for(self):
         for name, expect in (("rank", 0), ("plan", 0), ("accept", 1)):
             self.command(name, "-q", "--plot", "none", expect=expect)
-        self.assertEqual(sorted(os.listdir(self.out)), ["accept.json", "plan.json", "rank.json"])
+        self.assertEqual(sorted(os.listdir(self.folder)), ["accept.json", "plan.json", "rank.json"])
 
     def test_without_gnuplot_the_results_are_kept(self):
         for name, picture in (("rank", "causes.png"), ("plan", "plan.png"), ("accept", "accept.png")):
             done = self.command(name, expect=5, env={"PATH": "/nowhere"})
             self.assertIn(f"{picture}: cannot start gnuplot", done.stderr)
             self.assertTrue(done.stdout)
-        self.assertEqual(sorted(os.listdir(self.out)), ["accept.json", "plan.json", "rank.json"])
+        self.assertEqual(sorted(os.listdir(self.folder)), ["accept.json", "plan.json", "rank.json"])
 
 
 class BadInput(Logs):
