@@ -9,7 +9,6 @@ static const double SHORT = 25, LONG = 50; /* s; whole cycles that last at least
 static const double HEAL = 45;             /* s that the quick states get after a leap */
 static const double PART = 1;              /* of the time in which the slow rates change by a factor e */
 static const double LONGEST = 1500;        /* s */
-static const double FAR_ENOUGH = 2;        /* K of a way that shows where it leads */
 
 const struct swh_cycles_slow swh_cycles_table[SWH_CYCLES_SLOW] = {
     {SWH_S_rotor, SWH_CH_rotor_temperature, 1, 2e-4, 8},
@@ -133,7 +132,7 @@ double swh_cycles_share(const struct swh_cycles *c, int i)
 {
     const double rotor =
         swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) - swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 2);
-    const double share = fabs(rotor) > FAR_ENOUGH
+    const double share = fabs(rotor) > SWH_TELLING_WAY
                              ? (swh_slow_mean(&c->slow, i, 1) - swh_slow_mean(&c->slow, i, 2)) / rotor
                              : swh_slow_rate(&c->slow, i, 1) / swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1);
     return fmin(fmax(share, 0.4), 1.2);
@@ -146,7 +145,7 @@ static void straighten(const struct swh_cycles *c, double *way)
     const double gone =
         swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) - swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 2);
     const double all = way[SWH_SLOW_ROTOR] + way[SWH_SLOW_BLOCK] + way[SWH_SLOW_OIL];
-    if (!(fabs(gone) > FAR_ENOUGH) || !(all * gone > 0) || c->slow.entries < 3)
+    if (!(fabs(gone) > SWH_TELLING_WAY) || !(all * gone > 0) || c->slow.entries < 3)
         return;
     const double rotor = all / (1 + swh_cycles_share(c, SWH_SLOW_BLOCK) + swh_cycles_share(c, SWH_SLOW_OIL));
     for (int i = 0; swh_cycles_is_metal(i); i++)

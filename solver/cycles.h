@@ -10,6 +10,7 @@
 #include "solver/slow.h"
 
 enum { SWH_CYCLES_SLOW = 12, SWH_CYCLES_STEP = 3 }; /* slow states; blocks of a step */
+enum { SWH_TELLING_WAY = 2 };                       /* K that the rotor went, which show where it leads */
 
 /* indices of swh_cycles_table; metal comes first */
 enum {

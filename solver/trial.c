@@ -15,7 +15,6 @@ static const double MOST_AHEAD = 15;  /* K, to where the rates are expected to b
 static const double LATER = 1000;     /* s, in which oil and cabin get where they are going, ... */
 static const double MOST_OIL = 1e-2;  /* ... kg */
 static const double MOST_CABIN = 5;   /* ... K */
-static const double FAR_ENOUGH = 2;   /* K of a way that shows where it leads */
 enum { TRIALS = 4, PATIENCE = 3 };    /* in one run; entries of one */
 /* sums of rates that decide [K/s]: once the metal is even, ... */
 static const double CLEARLY = 3e-4;                  /* ... at the narrowest place */
@@ -130,7 +129,7 @@ static bool is_narrow_ahead(const struct swh_cycles *c, double *way, double *rat
         T[k] = swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, k + 1);
         r[k] = swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, k + 1);
     }
-    if (!(T[0] - T[1] > FAR_ENOUGH && T[1] - T[2] > FAR_ENOUGH))
+    if (!(T[0] - T[1] > SWH_TELLING_WAY && T[1] - T[2] > SWH_TELLING_WAY))
         return false;
     const double last = (r[0] - r[1]) / (T[0] - T[1]), before = (r[1] - r[2]) / (T[1] - T[2]);
     const double bend = (last - before) / (T[0] - T[2]); /* half the second derivative */
@@ -266,7 +265,7 @@ void swh_trial_watch(struct swh_cycles *c)
 /* ---- what a trial says ---- */
 
 /* What that sum comes to once the metal has become even, from the last two entries of a trial: what is not
- * even yet fades by a third or more from one to the next. */
+ * even yet fades as FADES says. */
 static double sum_to_come(const struct swh_cycles *c)
 {
     const double now = common_of(c, 1).sum, before = common_of(c, 2).sum;
@@ -356,7 +355,7 @@ bool swh_trial_leaves(const struct swh_cycles *c, bool any)
     const bool fell = any && c->pass.before_known && c->pass.sum_before > c->pass.sum && is_without_help(c);
     return (fell || (c->pass.from_trial && are_others_still(c))) && c->pass.seen == 2 && now.way > 0 &&
            now.sum > RISEN * c->pass.sum &&
-           swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) > c->pass.z[SWH_SLOW_ROTOR] + FAR_ENOUGH;
+           swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) > c->pass.z[SWH_SLOW_ROTOR] + SWH_TELLING_WAY;
 }
 
 bool swh_trial_is_slow(const struct swh_cycles *c)
