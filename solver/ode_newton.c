@@ -16,9 +16,8 @@ static const double SLOW = 0.8; /* less gain than this from one iteration to the
  * iteration, where the last step's gain is all there is to go by; at least and at most, seen in this step. */
 static const double UNKNOWN_GAIN = 0.5, FIRST_GAIN = 0.1, BEST_GAIN = 0.02, WORST_GAIN = 0.9;
 /* A step whose correction is already so many times what the error test lets pass is given up: across a corner
- * the iteration would go to and fro, and end in a step that is refused. After the first iteration, after
- * more. */
-static const double HOPELESS_FIRST = 2, HOPELESS = 3;
+ * the iteration would go to and fro, and end in a step that is refused. */
+static const double HOPELESS = 3;
 static const double LEAST_DIVISOR = 0.3; /* an update may stretch a step no more than by its inverse */
 
 struct newton {
@@ -118,11 +117,9 @@ static int is_done(struct newton *k, double before, double now, double tol)
 }
 
 /* tol is the coefficient over what the error test divides by */
-static int is_hopeless(int i, double now, N_Vector ycor, N_Vector w, double tol)
+static int is_hopeless(double correction, double tol)
 {
-    if (i == 1)
-        return now * SWH_NEWTON_COEFFICIENT > HOPELESS_FIRST * tol;
-    return N_VWrmsNorm(ycor, w) * SWH_NEWTON_COEFFICIENT > HOPELESS * tol;
+    return correction * SWH_NEWTON_COEFFICIENT > HOPELESS * tol;
 }
 
 static int iterate(SUNNonlinearSolver s, N_Vector ycor, N_Vector w, realtype tol, void *mem)
@@ -135,7 +132,7 @@ static int iterate(SUNNonlinearSolver s, N_Vector ycor, N_Vector w, realtype tol
         const double now = advance(k, ycor, weight);
         if (is_done(k, before, now, tol))
             return SUN_NLS_SUCCESS;
-        if (i >= k->most || is_hopeless(i, now, ycor, w, tol))
+        if (i >= k->most || is_hopeless(i == 1 ? now : N_VWrmsNorm(ycor, w), tol))
             return give_up(k, SUN_NLS_CONV_RECVR);
         int flag = k->sys(ycor, k->residual, mem);
         if (flag != 0)

@@ -1,12 +1,25 @@
-/* LU without search: ordering, fill and every product of the factorisation are listed once, the numbers then
- * run over flat lists (Gaussian elimination by columns, "right-looking"; see Davis, Direct Methods for Sparse
- * Linear Systems, 2006). At our sizes the ends of short loops and the look-up of places would cost more than
- * the arithmetic. */
+/* LU without search, in blocks of two by two: what a volume holds (mass, energy) has rows and columns of one
+ * pattern, so that two states make one pivot and a place found once serves four numbers. Ordering, fill and
+ * every product are listed once; the numbers then run over flat lists (Gaussian elimination by columns,
+ * "right-looking"; see Davis, Direct Methods for Sparse Linear Systems, 2006). At our sizes the ends of short
+ * loops and the look-up of places would cost more than the arithmetic. */
 #include "solver/sparse_lu.h"
 
 #include <math.h>
+#include <stddef.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
+
+enum { PAIR = 2, BLOCK = PAIR * PAIR };
+
+/* two rows at once; a block is two of them, its columns */
+typedef double pair __attribute__((vector_size(16)));
+typedef int64_t pair_bits __attribute__((vector_size(16)));
+struct block {
+    pair column[PAIR];
+};
+_Static_assert(_Alignof(max_align_t) % sizeof(pair) == 0, "what calloc gives is aligned for pairs");
 
 struct term {
     int to, from;
@@ -16,22 +29,22 @@ struct product {
 };
 
 struct swh_lu {
-    int n, l_count, u_count;
-    int *perm; /* new -> old */
-    /* Values: L below its diagonal of ones by rows, ascending, then U above its diagonal by rows, descending,
-     * its rows divided by their pivots at the end. So both triangles are solved from the first to the last,
-     * and each x[i] is gathered in a register. */
-    double *val, *pivot, *pivot_inverse;
-    int *column, *row_end; /* of each value; of the rows of L from the first, then of U from the last */
-    /* a value is -gamma J[from], on the diagonal too */
-    struct term *load, *load_pivot;
-    int loads, pivot_loads;
+    int n, blocks, l_count, u_count;
+    int identity; /* of the blocks, the first ones: those of columns that are left out */
+    int *state; /* [PAIR blocks]; a row without one repeats its neighbour's, and is zero but for its pivot */
+    /* L below its diagonal of ones by rows, ascending, then U above its diagonal by rows, descending, its
+     * rows times the inverse of their pivot at the end: so both triangles are solved from the first to the
+     * last. Then the pivots. */
+    struct block *val, *pivot, *inverse;
+    int *column, *row_end; /* of each block; of the rows of L from the first, then of U from the last */
+    struct term *load;     /* number `to` of val is -gamma J[from] */
+    int loads;
     /* of pivot j: its column of L; where its products with the row of U go, row by row; those of
      * them that a pivot is the sum of */
     int *l_first, *l_entry, *target_first, *target, *pivot_first;
     struct product *pivot_product;
-    double *terms; /* magnitudes of what each pivot is the sum of */
-    double *x;
+    pair *terms; /* magnitudes of what each diagonal is the sum of */
+    pair *x;
 };
 
 static int *new_ints(int n)
@@ -39,32 +52,165 @@ static int *new_ints(int n)
     return calloc((size_t)(n > 0 ? n : 1), sizeof(int));
 }
 
-static double *new_doubles(int n)
+static pair *new_pairs(int n)
 {
-    return calloc((size_t)(n > 0 ? n : 1), sizeof(double));
+    return calloc((size_t)(n > 0 ? n : 1), sizeof(pair));
+}
+
+static struct block *new_blocks(int n)
+{
+    return calloc((size_t)(n > 0 ? n : 1), sizeof(struct block));
 }
 
 void swh_lu_free(struct swh_lu *lu)
 {
     if (!lu)
         return;
-    void *const parts[] = {lu->perm,    lu->val,           lu->pivot_inverse, lu->column,      lu->row_end,
-                           lu->l_entry, lu->load,          lu->target_first,  lu->load_pivot,  lu->l_first,
-                           lu->target,  lu->pivot_product, lu->terms,         lu->pivot_first, lu->x};
+    void *const parts[] = {lu->state,        lu->val,    lu->inverse,       lu->column,     lu->row_end,
+                           lu->load,         lu->terms,  lu->l_first,       lu->l_entry,    lu->x,
+                           lu->target_first, lu->target, lu->pivot_product, lu->pivot_first};
     for (unsigned i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
     free(lu);
 }
 
-/* a pattern and where its values stand in J */
+/* a pattern and where its values stand in J; -1: nowhere, it is the identity's */
 struct pattern {
     int *ptr, *idx, *src;
 };
 
+/* ---- pairs of states ---- */
+
+/* which entries there are off the diagonal: a line of bits for each row, then for each column */
+struct lines {
+    int n, words;
+    uint64_t *row, *column;
+};
+
+static uint64_t *line_of(const struct lines *b, uint64_t *lines, int i)
+{
+    return lines + (size_t)i * (size_t)b->words;
+}
+
+static void set_entry(const struct lines *b, int row, int column)
+{
+    line_of(b, b->row, row)[column / 64] |= (uint64_t)1 << (column % 64);
+    line_of(b, b->column, column)[row / 64] |= (uint64_t)1 << (row % 64);
+}
+
+static int ones(uint64_t x)
+{
+    int count = 0;
+    for (; x; x &= x - 1)
+        count++;
+    return count;
+}
+
+static int is_empty(const struct lines *b, const uint64_t *line)
+{
+    for (int w = 0; w < b->words; w++)
+        if (line[w])
+            return 0;
+    return 1;
+}
+
+/* Entries that only one of two lines has; `shared` counts those of both, and those that couple i and j. */
+static int differ(const struct lines *b, uint64_t *lines, int i, int j, int *shared)
+{
+    const uint64_t *v = line_of(b, lines, i), *w = line_of(b, lines, j);
+    int count = 0;
+    for (int k = 0; k < b->words; k++) {
+        uint64_t own = i / 64 == k ? (uint64_t)1 << (i % 64) : 0;
+        own |= j / 64 == k ? (uint64_t)1 << (j % 64) : 0;
+        count += ones((v[k] ^ w[k]) & ~own);
+        *shared += ones(v[k] & w[k]) + ones((v[k] | w[k]) & own);
+    }
+    return count;
+}
+
+/* A column that is empty causes no fill, unless its state is paired with one that does. */
+enum kind { LEFT_OUT, LEAF, COUPLED, KINDS };
+
+struct pairing {
+    struct lines lines;
+    int *kind, *mate; /* mate: itself while alone */
+};
+
+/* The state after i, alone and of its kind, with which least is carried along that only one of both has; i if
+ * there is none that shares anything. */
+static int best_mate(const struct pairing *p, int i)
+{
+    int best = i, least = 0;
+    for (int j = i + 1; j < p->lines.n; j++) {
+        if (p->mate[j] != j || p->kind[j] != p->kind[i])
+            continue;
+        int shared = p->kind[i] != COUPLED;
+        const int alone = differ(&p->lines, p->lines.row, i, j, &shared) +
+                          differ(&p->lines, p->lines.column, i, j, &shared);
+        if (shared > 0 && (best == i || alone < least)) {
+            best = j;
+            least = alone;
+        }
+    }
+    return best;
+}
+
+static void find_mates(struct pairing *p, const struct pattern *a)
+{
+    const int n = p->lines.n;
+    for (int c = 0; c < n; c++)
+        for (int k = a->ptr[c]; k < a->ptr[c + 1]; k++)
+            if (a->idx[k] != c)
+                set_entry(&p->lines, a->idx[k], c);
+    for (int i = 0; i < n; i++) {
+        p->mate[i] = i;
+        p->kind[i] = a->src[a->ptr[i]] < 0                                         ? LEFT_OUT
+                     : is_empty(&p->lines, line_of(&p->lines, p->lines.column, i)) ? LEAF
+                                                                                   : COUPLED;
+    }
+    for (int i = 0; i < n; i++)
+        if (p->mate[i] == i) {
+            const int j = best_mate(p, i);
+            p->mate[i] = j;
+            p->mate[j] = i;
+        }
+}
+
+/* blocks, those of the identity first */
+static void number_pairs(struct swh_lu *lu, const struct pairing *p)
+{
+    for (int kind = LEFT_OUT; kind < KINDS; kind++)
+        for (int i = 0; i < lu->n; i++) {
+            if (p->kind[i] != kind || p->mate[i] < i)
+                continue;
+            lu->state[PAIR * lu->blocks] = i;
+            lu->state[PAIR * lu->blocks + 1] = p->mate[i];
+            lu->blocks++;
+            lu->identity += kind == LEFT_OUT;
+        }
+}
+
+static int find_pairs(struct swh_lu *lu, const struct pattern *a)
+{
+    const int n = lu->n, words = (n + 63) / 64;
+    const size_t all = (size_t)n * (size_t)words;
+    uint64_t *bits = calloc(2 * all, sizeof *bits);
+    int *ints = new_ints(2 * n);
+    const int fine = bits && ints;
+    if (fine) {
+        struct pairing p = {{n, words, bits, bits + all}, ints, ints + n};
+        find_mates(&p, a);
+        number_pairs(lu, &p);
+    }
+    free(bits);
+    free(ints);
+    return fine;
+}
+
 /* ---- ordering ---- */
 
 struct ordering {
-    int n;
+    int n;                   /* blocks */
     unsigned char *on;       /* n x n: the pattern with its fill so far */
     int *in_row, *in_column; /* entries off the diagonal among what is left */
     int *depth;              /* longest chain of pivots that must come before */
@@ -121,22 +267,37 @@ static void settle(struct ordering *o, int p)
     }
 }
 
-static int find_order(struct swh_lu *lu, const int *col_ptr, const int *row_idx)
+static void mark_blocks(const struct swh_lu *lu, const struct pattern *a, int *block_of, unsigned char *on)
 {
-    const int n = lu->n;
-    int *ints = new_ints(3 * n);
+    for (int k = PAIR * lu->blocks - 1; k >= 0; k--)
+        block_of[lu->state[k]] = k / PAIR;
+    for (int c = 0; c < lu->n; c++)
+        for (int k = a->ptr[c]; k < a->ptr[c + 1]; k++)
+            on[block_of[a->idx[k]] * lu->blocks + block_of[c]] = 1;
+}
+
+/* brings the blocks into the order of elimination; those of the identity stay the first */
+static void put_in_order(struct swh_lu *lu, struct ordering *o, int *state)
+{
+    memcpy(state, lu->state, (size_t)(PAIR * lu->blocks) * sizeof *state);
+    count_entries(o);
+    for (int k = 0; k < lu->blocks; k++) {
+        const int next = k < lu->identity ? k : best_pivot(o);
+        settle(o, next);
+        memcpy(lu->state + PAIR * k, state + PAIR * next, PAIR * sizeof *state);
+    }
+}
+
+static int find_order(struct swh_lu *lu, const struct pattern *a)
+{
+    const int n = lu->blocks;
+    int *ints = new_ints(3 * n + PAIR * n + lu->n);
     unsigned char *bytes = calloc((size_t)n * (size_t)(n + 1), 1);
     const int fine = ints && bytes;
     if (fine) {
         struct ordering o = {n, bytes + n, ints, ints + n, ints + 2 * n, bytes};
-        for (int c = 0; c < n; c++)
-            for (int k = col_ptr[c]; k < col_ptr[c + 1]; k++)
-                o.on[row_idx[k] * n + c] = 1;
-        count_entries(&o);
-        for (int k = 0; k < n; k++) {
-            lu->perm[k] = best_pivot(&o);
-            settle(&o, lu->perm[k]);
-        }
+        mark_blocks(lu, a, ints + 3 * n + PAIR * n, o.on);
+        put_in_order(lu, &o, ints + 3 * n);
     }
     free(ints);
     free(bytes);
@@ -145,34 +306,34 @@ static int find_order(struct swh_lu *lu, const int *col_ptr, const int *row_idx)
 
 /* ---- lists ---- */
 
-/* place[i n + j] of the permuted matrix: 1 + number of the value, 0: none. First only marks. */
-static void mark_entries(const struct swh_lu *lu, const struct pattern *a, const int *inverse, int *place)
+/* where[state]: its row; place[i n + j] of the blocks: 1 + number of the block, 0: none. First only marks. */
+static void mark_entries(const struct swh_lu *lu, const struct pattern *a, int *where, int *place)
 {
-    const int n = lu->n;
-    for (int c = 0; c < n; c++)
+    const int n = lu->blocks;
+    for (int k = PAIR * n - 1; k >= 0; k--)
+        where[lu->state[k]] = k;
+    for (int c = 0; c < lu->n; c++)
         for (int k = a->ptr[c]; k < a->ptr[c + 1]; k++)
-            place[inverse[a->idx[k]] * n + inverse[c]] = 1;
-    for (int i = 0; i < n; i++)
-        place[i * n + i] = 1;
+            place[where[a->idx[k]] / PAIR * n + where[c] / PAIR] = 1;
     for (int j = 0; j < n; j++)
         for (int i = j + 1; i < n; i++)
             for (int k = j + 1; k < n && place[i * n + j]; k++)
                 place[i * n + k] |= place[j * n + k];
 }
 
-/* numbers the entries of row i, from column `from` towards `end` */
+/* numbers the blocks of row i, from column `from` towards `end` */
 static void number_row(struct swh_lu *lu, int *place, int *count, int i, int from, int end, int step)
 {
     for (int j = from; j != end; j += step)
-        if (place[i * lu->n + j]) {
+        if (place[i * lu->blocks + j]) {
             lu->column[*count] = j;
-            place[i * lu->n + j] = ++*count;
+            place[i * lu->blocks + j] = ++*count;
         }
 }
 
 static void list_columns(struct swh_lu *lu, const int *place)
 {
-    const int n = lu->n;
+    const int n = lu->blocks;
     int count = 0;
     for (int j = 0; j < n; j++) {
         for (int i = j + 1; i < n; i++)
@@ -184,7 +345,7 @@ static void list_columns(struct swh_lu *lu, const int *place)
 
 static int number_entries(struct swh_lu *lu, int *place)
 {
-    const int n = lu->n;
+    const int n = lu->blocks;
     int count = 0;
     lu->column = new_ints(n * n);
     lu->row_end = new_ints(2 * n);
@@ -210,39 +371,34 @@ static int number_entries(struct swh_lu *lu, int *place)
 
 static int u_row(const struct swh_lu *lu, int j)
 {
-    return lu->row_end[2 * lu->n - 2 - j];
+    return lu->row_end[2 * lu->blocks - 2 - j];
 }
 
 static int u_row_length(const struct swh_lu *lu, int j)
 {
-    return lu->row_end[2 * lu->n - 1 - j] - u_row(lu, j);
+    return lu->row_end[2 * lu->blocks - 1 - j] - u_row(lu, j);
 }
 
 static int products_of(const struct swh_lu *lu)
 {
     int count = 0;
-    for (int j = 0; j < lu->n; j++)
+    for (int j = 0; j < lu->blocks; j++)
         count += (lu->l_first[j + 1] - lu->l_first[j]) * u_row_length(lu, j);
     return count;
 }
 
 /* where J's values go; the diagonal of a column left out is that of the identity: nothing is loaded there */
-static int list_loads(struct swh_lu *lu, const struct pattern *a, const int *inverse, const int *place)
+static int list_loads(struct swh_lu *lu, const struct pattern *a, const int *where, const int *place)
 {
-    const int n = lu->n, nz = a->ptr[n];
-    lu->load = calloc((size_t)(nz + 1), sizeof *lu->load);
-    lu->load_pivot = calloc((size_t)(n + 1), sizeof *lu->load_pivot);
-    if (!lu->load || !lu->load_pivot)
+    lu->load = calloc((size_t)(a->ptr[lu->n] + 1), sizeof *lu->load);
+    if (!lu->load)
         return 0;
-    for (int c = 0; c < n; c++)
+    for (int c = 0; c < lu->n; c++)
         for (int k = a->ptr[c]; k < a->ptr[c + 1]; k++) {
-            const int i = inverse[a->idx[k]], j = inverse[c];
-            if (a->src[k] < 0)
-                continue;
-            if (i == j)
-                lu->load_pivot[lu->pivot_loads++] = (struct term){i, a->src[k]};
-            else
-                lu->load[lu->loads++] = (struct term){place[i * n + j] - 1, a->src[k]};
+            const int i = where[a->idx[k]], j = where[c];
+            const int block = place[i / PAIR * lu->blocks + j / PAIR] - 1;
+            if (a->src[k] >= 0)
+                lu->load[lu->loads++] = (struct term){block * BLOCK + j % PAIR * PAIR + i % PAIR, a->src[k]};
         }
     return 1;
 }
@@ -250,7 +406,7 @@ static int list_loads(struct swh_lu *lu, const struct pattern *a, const int *inv
 /* where the products of each pivot's column of L with its row of U go, row by row */
 static int list_targets(struct swh_lu *lu, const int *place)
 {
-    const int n = lu->n;
+    const int n = lu->blocks;
     int count = 0;
     lu->target = new_ints(products_of(lu));
     lu->target_first = new_ints(n + 1);
@@ -266,10 +422,10 @@ static int list_targets(struct swh_lu *lu, const int *place)
     return 1;
 }
 
-/* of these, the products that go to a diagonal */
+/* of these, the products that go to a pivot */
 static int list_pivot_products(struct swh_lu *lu, const int *place)
 {
-    const int n = lu->n;
+    const int n = lu->blocks;
     int count = 0;
     lu->pivot_product = calloc((size_t)products_of(lu) + 1, sizeof *lu->pivot_product);
     lu->pivot_first = new_ints(n + 1);
@@ -284,13 +440,19 @@ static int list_pivot_products(struct swh_lu *lu, const int *place)
     return 1;
 }
 
-static int make_lists(struct swh_lu *lu, const struct pattern *a, int *inverse, int *place)
+static int make_lists(struct swh_lu *lu, const struct pattern *a)
 {
-    for (int i = 0; i < lu->n; i++)
-        inverse[lu->perm[i]] = i;
-    mark_entries(lu, a, inverse, place);
-    return number_entries(lu, place) && list_loads(lu, a, inverse, place) && list_targets(lu, place) &&
-           list_pivot_products(lu, place);
+    const int n = lu->blocks;
+    int *where = new_ints(lu->n), *place = new_ints(n * n);
+    int fine = where && place;
+    if (fine) {
+        mark_entries(lu, a, where, place);
+        fine = number_entries(lu, place) && list_loads(lu, a, where, place) && list_targets(lu, place) &&
+               list_pivot_products(lu, place);
+    }
+    free(where);
+    free(place);
+    return fine;
 }
 
 /* the columns that stay, and nothing but the diagonal of those left out: src is -1 there */
@@ -325,20 +487,16 @@ static void free_pattern(struct pattern *a)
 
 static int analyse(struct swh_lu *lu, const struct pattern *a)
 {
-    const int n = lu->n;
-    lu->perm = new_ints(n);
-    lu->pivot_inverse = new_doubles(n);
-    lu->terms = new_doubles(n);
-    lu->x = new_doubles(n);
-    int *inverse = new_ints(n), *place = new_ints(n * n);
-    const int fine = lu->perm && lu->pivot_inverse && lu->terms && lu->x && inverse && place &&
-                     find_order(lu, a->ptr, a->idx) && make_lists(lu, a, inverse, place);
-    free(inverse);
-    free(place);
-    lu->val = new_doubles(lu->l_count + lu->u_count + n);
+    lu->state = new_ints(PAIR * lu->n);
+    if (!lu->state || !find_pairs(lu, a) || !find_order(lu, a) || !make_lists(lu, a))
+        return 0;
+    lu->inverse = new_blocks(lu->blocks);
+    lu->terms = new_pairs(lu->blocks);
+    lu->x = new_pairs(lu->blocks);
+    lu->val = new_blocks(lu->l_count + lu->u_count + lu->blocks);
     if (lu->val)
         lu->pivot = lu->val + lu->l_count + lu->u_count;
-    return fine && lu->val;
+    return lu->inverse && lu->terms && lu->x && lu->val;
 }
 
 struct swh_lu *swh_lu_create_without(int n, const int *col_ptr, const int *row_idx,
@@ -364,104 +522,130 @@ struct swh_lu *swh_lu_create(int n, const int *col_ptr, const int *row_idx)
 
 int swh_lu_entries(const struct swh_lu *lu)
 {
-    return lu->l_count + lu->u_count + lu->n;
+    return BLOCK * (lu->l_count + lu->u_count + lu->blocks);
 }
 
 /* ---- numbers ---- */
 
-/* I - gamma J, its diagonal apart */
+static inline pair magnitude(pair v)
+{
+    const pair_bits all_but_sign = {INT64_MAX, INT64_MAX};
+    return (pair)((pair_bits)v & all_but_sign);
+}
+
+/* the block times a column */
+static inline pair times(const struct block *a, pair x)
+{
+    return a->column[0] * x[0] + a->column[1] * x[1];
+}
+
+static inline struct block product(const struct block *a, const struct block *b)
+{
+    return (struct block){{times(a, b->column[0]), times(a, b->column[1])}};
+}
+
+static inline pair larger(pair a, double least)
+{
+    return (pair){a[0] > least ? a[0] : least, a[1] > least ? a[1] : least};
+}
+
+/* I - gamma J */
 static void load(struct swh_lu *lu, double gamma, const double *J)
 {
-    memset(lu->val, 0, (size_t)(lu->l_count + lu->u_count + lu->n) * sizeof *lu->val);
+    const int pivots = lu->l_count + lu->u_count;
+    memset(lu->val, 0, (size_t)(pivots + lu->blocks) * sizeof *lu->val);
+    double *val = (double *)lu->val;
     for (int k = 0; k < lu->loads; k++)
-        lu->val[lu->load[k].to] = -gamma * J[lu->load[k].from];
-    for (int k = 0; k < lu->pivot_loads; k++)
-        lu->pivot[lu->load_pivot[k].to] = -gamma * J[lu->load_pivot[k].from];
-    for (int i = 0; i < lu->n; i++) {
-        lu->terms[i] = fabs(lu->pivot[i]) > 1.0 ? fabs(lu->pivot[i]) : 1.0;
-        lu->pivot[i] += 1;
+        val[lu->load[k].to] = -gamma * J[lu->load[k].from];
+    for (int i = lu->identity; i < lu->blocks; i++) {
+        struct block *p = lu->pivot + i;
+        lu->terms[i] = larger(magnitude((pair){p->column[0][0], p->column[1][1]}), 1.0);
+        p->column[0][0] += 1;
+        p->column[1][1] += 1;
     }
 }
 
-/* the products of one entry l of L with a row of U; with `n` a constant where this is called no loop is left
- */
-static inline void take_row(int n, double l, const double *u, const int *target, double *val)
+/* inverts pivot j; -1, or the state whose pivot is lost */
+static inline int invert(struct swh_lu *lu, int j)
 {
-    for (int m = 0; m < n; m++)
-        val[target[m]] -= l * u[m];
+    const pair *d = lu->pivot[j].column, terms = lu->terms[j];
+    const double across = d[0][1] * d[1][0], det = d[0][0] * d[1][1] - across;
+    const double least = 1e-13 * (terms[0] * terms[1] + fabs(across));
+    if (!(fabs(det) > least) || isinf(det))
+        return lu->state[PAIR * j + (fabs(d[0][0]) > 1e-13 * terms[0] && !isinf(d[0][0]))];
+    const double r = 1 / det;
+    lu->inverse[j] = (struct block){{{d[1][1] * r, -d[0][1] * r}, {-d[1][0] * r, d[0][0] * r}}};
+    return -1;
 }
 
-static inline void take_products(const struct swh_lu *lu, int j, int n)
+/* what pivots lose of one product, for the judgement of what is left */
+static inline void add_terms(struct swh_lu *lu, const struct product *p)
 {
-    double *val = lu->val;
-    const double *u = val + u_row(lu, j);
-    const int *target = lu->target + lu->target_first[j];
-    for (int k = lu->l_first[j]; k < lu->l_first[j + 1]; k++, target += n) {
-        const double l = val[lu->l_entry[k]] * lu->pivot_inverse[j];
-        val[lu->l_entry[k]] = l;
-        take_row(n, l, u, target, val);
-    }
+    const pair *l = lu->val[p->l].column, *u = lu->val[p->u].column;
+    const pair first = {u[0][0], u[1][0]}, second = {u[0][1], u[1][1]};
+    lu->terms[p->to] += magnitude(l[0] * first) + magnitude(l[1] * second);
 }
 
 static void eliminate(struct swh_lu *lu, int j)
 {
-    const int n = u_row_length(lu, j);
-    switch (n) { /* the usual lengths in a circuit of volumes */
-    case 3:
-        take_products(lu, j, 3);
-        break;
-    case 4:
-        take_products(lu, j, 4);
-        break;
-    case 5:
-        take_products(lu, j, 5);
-        break;
-    default:
-        take_products(lu, j, n);
+    struct block *val = lu->val;
+    const struct block *u = val + u_row(lu, j), inverse = lu->inverse[j];
+    const int n = u_row_length(lu, j), *target = lu->target + lu->target_first[j];
+    for (int k = lu->l_first[j]; k < lu->l_first[j + 1]; k++, target += n) {
+        const struct block l = product(&val[lu->l_entry[k]], &inverse);
+        val[lu->l_entry[k]] = l;
+        for (int m = 0; m < n; m++) {
+            struct block *to = val + target[m];
+            const struct block less = product(&l, &u[m]);
+            to->column[0] -= less.column[0];
+            to->column[1] -= less.column[1];
+        }
     }
-    for (int k = lu->pivot_first[j]; k < lu->pivot_first[j + 1]; k++) {
-        const struct product p = lu->pivot_product[k];
-        lu->terms[p.to] += fabs(lu->val[p.l] * lu->val[p.u]);
-    }
+    for (int k = lu->pivot_first[j]; k < lu->pivot_first[j + 1]; k++)
+        add_terms(lu, lu->pivot_product + k);
 }
 
 int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
 {
     load(lu, gamma, J);
-    for (int j = 0; j < lu->n; j++) {
-        const double pivot = lu->pivot[j];
-        if (!(fabs(pivot) > 1e-13 * lu->terms[j]) || isinf(pivot))
-            return lu->perm[j];
-        lu->pivot_inverse[j] = 1 / pivot;
-        if (lu->l_first[j] < lu->l_first[j + 1])
-            eliminate(lu, j);
+    for (int j = lu->identity; j < lu->blocks; j++) {
+        const int lost = invert(lu, j);
+        if (lost >= 0)
+            return lost;
+        eliminate(lu, j);
     }
-    int k = lu->l_count;
-    for (int i = lu->n - 1; i >= 0; i--)
-        for (; k < lu->row_end[2 * lu->n - 1 - i]; k++)
-            lu->val[k] *= lu->pivot_inverse[i];
+    for (int i = lu->identity; i < lu->blocks; i++) {
+        struct block *u = lu->val + u_row(lu, i), *end = u + u_row_length(lu, i);
+        for (; u < end; u++)
+            *u = product(&lu->inverse[i], u);
+    }
     return -1;
+}
+
+/* less the blocks from `block` to `end` times what is known of x */
+static inline pair take_row(const struct swh_lu *lu, pair sum, int block, int end)
+{
+    for (; block < end; block++)
+        sum -= times(lu->val + block, lu->x[lu->column[block]]);
+    return sum;
 }
 
 void swh_lu_solve_into(const struct swh_lu *lu, double factor, const double *b, double *out)
 {
-    double *restrict x = lu->x;
-    const double *val = lu->val;
-    const int n = lu->n, *column = lu->column, *end = lu->row_end;
-    int k = 0;
-    for (int i = 0; i < n; i++) {
-        double sum = b[lu->perm[i]];
-        for (; k < end[i]; k++)
-            sum -= val[k] * x[column[k]];
-        x[i] = sum;
-    }
+    pair *x = lu->x;
+    const int n = lu->blocks, *end = lu->row_end, *state = lu->state;
+    for (int i = 0; i < n; i++)
+        x[i] = (pair){b[state[PAIR * i]], b[state[PAIR * i + 1]]};
+    for (int i = lu->identity + 1; i < n; i++)
+        x[i] = take_row(lu, x[i], end[i - 1], end[i]);
     end += n;
+    int block = lu->l_count;
     for (int i = n - 1; i >= 0; i--, end++) {
-        double sum = x[i] * lu->pivot_inverse[i];
-        for (; k < *end; k++)
-            sum -= val[k] * x[column[k]];
-        x[i] = sum;
-        out[lu->perm[i]] = factor * sum;
+        const pair own = i < lu->identity ? x[i] : times(&lu->inverse[i], x[i]);
+        x[i] = take_row(lu, own, block, *end);
+        block = *end;
+        out[state[PAIR * i + 1]] = factor * x[i][1];
+        out[state[PAIR * i]] = factor * x[i][0]; /* last: a row without a state repeats this one */
     }
 }
 
