@@ -20,7 +20,7 @@ static double scale(double x, int n)
 }
 
 /* |x| = digits * 10^(exponent - 8), digits in [10^8, 10^9); |x| is normal and finite */
-static uint64_t decompose(double x, int *exponent)
+static uint32_t decompose(double x, int *exponent)
 {
     int e2 = 0;
     frexp(x, &e2);
@@ -28,7 +28,7 @@ static uint64_t decompose(double x, int *exponent)
     double scaled = scale(x, DIGITS - 1 - e);
     if (scaled >= 1e9)
         scaled = scale(x, DIGITS - 1 - ++e);
-    uint64_t n = (uint64_t)(scaled + 0.5);
+    uint32_t n = (uint32_t)(scaled + 0.5);
     if (n >= 1000000000u) {
         n /= 10;
         e++;
@@ -37,28 +37,37 @@ static uint64_t decompose(double x, int *exponent)
     return n;
 }
 
-/* the nine digits without trailing zeros; returns how many are left (at least one) */
-static int digits_of(uint64_t n, char digits[DIGITS])
+/* "00" to "99" */
+static const char two_digits[] =
+    "0001020304050607080910111213141516171819202122232425262728293031323334353637383940414243"
+    "4445464748495051525354555657585960616263646566676869707172737475767778798081828384858687"
+    "888990919293949596979899";
+
+/* the nine digits; returns how many are left without trailing zeros (at least one) */
+static int digits_of(uint32_t n, char digits[DIGITS])
 {
-    for (int i = DIGITS - 1; i >= 0; i--) {
-        digits[i] = (char)('0' + n % 10);
-        n /= 10;
+    for (int i = DIGITS - 2; i > 0; i -= 2) {
+        memcpy(digits + i, two_digits + 2 * (n % 100), 2);
+        n /= 100;
     }
+    digits[0] = (char)('0' + n);
     int count = DIGITS;
     while (count > 1 && digits[count - 1] == '0')
         count--;
     return count;
 }
 
-/* 12.34, 1200 */
+/* 12.34, 1200; the exponent is less than the number of digits */
 static char *write_large(char *p, const char *digits, int count, int exponent)
 {
-    for (int i = 0; i < count || i <= exponent; i++) {
-        if (i == exponent + 1)
-            *p++ = '.';
-        *p++ = i < count ? digits[i] : '0';
-    }
-    return p;
+    const int whole = exponent + 1;
+    memcpy(p, digits, (size_t)whole);
+    p += whole;
+    if (count <= whole)
+        return p;
+    *p++ = '.';
+    memcpy(p, digits + whole, (size_t)(count - whole));
+    return p + count - whole;
 }
 
 /* 0.0012 */

@@ -135,7 +135,7 @@ static int known_slopes(double t, const double *y, double *values, void *context
 
 static int rates(realtype t, N_Vector y, N_Vector dy, void *user)
 {
-    return guarded_rates(t, N_VGetArrayPointer(y), N_VGetArrayPointer(dy), user);
+    return guarded_rates(t, swh_vector_values(y), swh_vector_values(dy), user);
 }
 
 static int evaluate_roots(struct swh_ode *o, double t, const double *y)
@@ -150,7 +150,7 @@ static int evaluate_roots(struct swh_ode *o, double t, const double *y)
 static int root_function(realtype t, N_Vector y, realtype *g, void *user)
 {
     struct swh_ode *o = user;
-    const int flag = evaluate_roots(o, t, N_VGetArrayPointer(y));
+    const int flag = evaluate_roots(o, t, swh_vector_values(y));
     memcpy(g, o->g_last, (size_t)o->p.n_roots * sizeof *g);
     return flag;
 }
@@ -158,8 +158,8 @@ static int root_function(realtype t, N_Vector y, realtype *g, void *user)
 SWH_WIDE static int weights(N_Vector y, N_Vector w, void *user)
 {
     const struct swh_ode *o = user;
-    const double *v = N_VGetArrayPointer(y), *r = o->rtol, *a = o->atol;
-    double *restrict W = N_VGetArrayPointer(w);
+    const double *v = swh_vector_values(y), *r = o->rtol, *a = o->atol;
+    double *restrict W = swh_vector_values(w);
     for (int i = 0, n = o->n; i < n; i++)
         W[i] = 1 / (r[i] * fabs(v[i]) + a[i]);
     return 0;
@@ -197,7 +197,7 @@ static int linear_system(realtype t, N_Vector y, N_Vector fy, SUNMatrix A, boole
     if (!*jcur)
         return 0;
     o->jac_evals++;
-    const double *Y = N_VGetArrayPointer(y), *F = N_VGetArrayPointer(fy);
+    const double *Y = swh_vector_values(y), *F = swh_vector_values(fy);
     return slow_too ? swh_jacobian_evaluate(o->jac, t, Y, F, guarded_rates, o)
                     : swh_jacobian_evaluate_fast(o->jac, t, Y, F, guarded_rates, o);
 }
@@ -228,8 +228,8 @@ static int solver_solve(SUNLinearSolver S, SUNMatrix A, N_Vector x, N_Vector b, 
     struct swh_ode *o = S->content;
     (void)A;
     (void)tolerance;
-    memcpy(N_VGetArrayPointer(x), N_VGetArrayPointer(b), (size_t)o->n * sizeof(double));
-    swh_lu_solve(o->factored, N_VGetArrayPointer(x));
+    memcpy(swh_vector_values(x), swh_vector_values(b), (size_t)o->n * sizeof(double));
+    swh_lu_solve(o->factored, swh_vector_values(x));
     return SUNLS_SUCCESS;
 }
 
@@ -395,7 +395,7 @@ static int build(struct swh_ode *o, double t0, const double *y0)
     o->newton = swh_newton_new(o->y, correct, o, o->ctx);
     if (!o->newton)
         return 0;
-    memcpy(N_VGetArrayPointer(o->y), y0, (size_t)o->n * sizeof *y0);
+    memcpy(swh_vector_values(o->y), y0, (size_t)o->n * sizeof *y0);
     return make_integrator(o, t0) == 0;
 }
 
@@ -473,7 +473,7 @@ static int limiting_state(struct swh_ode *o)
     N_Vector e = N_VClone(o->y), w = N_VClone(o->y);
     int worst = -1;
     if (e && w && CVodeGetEstLocalErrors(o->mem, e) == 0 && CVodeGetErrWeights(o->mem, w) == 0) {
-        const double *E = N_VGetArrayPointer(e), *W = N_VGetArrayPointer(w);
+        const double *E = swh_vector_values(e), *W = swh_vector_values(w);
         for (int i = 0; i < o->n; i++)
             if (isfinite(E[i]) && (worst < 0 || fabs(E[i] * W[i]) > fabs(E[worst] * W[worst])))
                 worst = i;
@@ -555,7 +555,7 @@ static void note_progress(struct swh_ode *o)
 static int roots_at_stop(struct swh_ode *o)
 {
     int found = 0;
-    if (o->p.n_roots == 0 || (o->g_time != o->t && evaluate_roots(o, o->t, N_VGetArrayPointer(o->y)) != 0))
+    if (o->p.n_roots == 0 || (o->g_time != o->t && evaluate_roots(o, o->t, swh_vector_values(o->y)) != 0))
         return 0;
     for (int i = 0; i < o->p.n_roots; i++) {
         const double before = o->g_before[i], now = o->g_last[i];
@@ -589,7 +589,7 @@ static int remember_roots(struct swh_ode *o)
 {
     if (o->p.n_roots == 0)
         return 0;
-    if (o->g_time != o->t && evaluate_roots(o, o->t, N_VGetArrayPointer(o->y)) != 0)
+    if (o->g_time != o->t && evaluate_roots(o, o->t, swh_vector_values(o->y)) != 0)
         return CV_RTFUNC_FAIL;
     memcpy(o->g_before, o->g_last, (size_t)o->p.n_roots * sizeof *o->g_before);
     return 0;
@@ -602,7 +602,7 @@ static enum swh_status step_back(struct swh_ode *o, double t_stop, struct swh_er
     double ahead = o->t;
     if (!o->inside_step || CVodeGetCurrentTime(o->mem, &ahead) != CV_SUCCESS || t_stop >= ahead)
         return SWH_OK;
-    return swh_ode_restart(o, o->t, N_VGetArrayPointer(o->y), 0, err);
+    return swh_ode_restart(o, o->t, swh_vector_values(o->y), 0, err);
 }
 
 static enum swh_ode_result judge(struct swh_ode *o, int flag, struct swh_error *err)
@@ -651,16 +651,16 @@ double swh_ode_time(const struct swh_ode *o)
 
 const double *swh_ode_state(const struct swh_ode *o)
 {
-    return N_VGetArrayPointer(o->y);
+    return swh_vector_values(o->y);
 }
 
 enum swh_status swh_ode_interpolate(struct swh_ode *o, double t, double *y, struct swh_error *err)
 {
     if (t == o->t) {
-        memmove(y, N_VGetArrayPointer(o->y), (size_t)o->n * sizeof *y);
+        memmove(y, swh_vector_values(o->y), (size_t)o->n * sizeof *y);
         return SWH_OK;
     }
-    double *const own = N_VGetArrayPointer(o->view);
+    double *const own = swh_vector_values(o->view);
     N_VSetArrayPointer(y, o->view);
     const int flag = t > o->t ? CV_BAD_T : CVodeGetDky(o->mem, t, 0, o->view);
     N_VSetArrayPointer(own, o->view);
@@ -702,7 +702,7 @@ enum swh_status swh_ode_restart(struct swh_ode *o, double t, const double *y, do
                              bad >= 0 ? name_of(&o->p, bad) : "the time or the first step");
     add_stats(o, &o->past);
     o->past.restarts++;
-    memmove(N_VGetArrayPointer(o->y), y, (size_t)o->n * sizeof *y);
+    memmove(swh_vector_values(o->y), y, (size_t)o->n * sizeof *y);
     o->t = t;
     o->g_time = NAN;
     o->inside_step = 0;

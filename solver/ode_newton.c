@@ -1,5 +1,6 @@
 #include "solver/ode_newton.h"
 
+#include "solver/ode_vector.h"
 #include "solver/wide.h"
 
 #include <math.h>
@@ -81,10 +82,10 @@ static inline void update(const struct newton *k, const double *w, double *d)
 SWH_WIDE static double advance(struct newton *k, N_Vector ycor, const double *w)
 {
     double *d = k->step + k->kept * k->n;
-    k->correct(k->user, N_VGetArrayPointer(k->residual), d);
+    k->correct(k->user, swh_vector_values(k->residual), d);
     update(k, w, d);
     const double square = weighed_dot(k->n, d, d, w);
-    add(k->n, 1.0, d, N_VGetArrayPointer(ycor));
+    add(k->n, 1.0, d, swh_vector_values(ycor));
     if (k->kept < ITERATIONS && square > 0)
         k->square[k->kept++] = square;
     k->iterations++;
@@ -125,7 +126,7 @@ static int is_hopeless(double correction, double tol)
 static int iterate(SUNNonlinearSolver s, N_Vector ycor, N_Vector w, realtype tol, void *mem)
 {
     struct newton *k = content(s);
-    const double *weight = N_VGetArrayPointer(w);
+    const double *weight = swh_vector_values(w);
     int refreshes = 0;
     double before = INFINITY;
     for (int i = 1;; i++) {

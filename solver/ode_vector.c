@@ -3,13 +3,7 @@
 #include "solver/wide.h"
 
 #include <math.h>
-#include <nvector/nvector_serial.h>
 #include <string.h>
-
-static double *values(N_Vector v)
-{
-    return NV_DATA_S(v);
-}
 
 static int length(N_Vector v)
 {
@@ -45,39 +39,39 @@ static void scale_in_place(int n, double c, double *z)
 SWH_WIDE static void linear_sum(realtype a, N_Vector x, realtype b, N_Vector y, N_Vector z)
 {
     const int n = length(z);
-    if (values(x) == values(y) && values(x) == values(z))
-        scale_in_place(n, a + b, values(z));
-    else if (values(z) == values(y))
-        add_into(n, a, values(x), b, values(z));
-    else if (values(z) == values(x))
-        add_into(n, b, values(y), a, values(z));
+    if (swh_vector_values(x) == swh_vector_values(y) && swh_vector_values(x) == swh_vector_values(z))
+        scale_in_place(n, a + b, swh_vector_values(z));
+    else if (swh_vector_values(z) == swh_vector_values(y))
+        add_into(n, a, swh_vector_values(x), b, swh_vector_values(z));
+    else if (swh_vector_values(z) == swh_vector_values(x))
+        add_into(n, b, swh_vector_values(y), a, swh_vector_values(z));
     else
-        add_apart(n, a, values(x), b, values(y), values(z));
+        add_apart(n, a, swh_vector_values(x), b, swh_vector_values(y), swh_vector_values(z));
 }
 
 static void set_constant(realtype c, N_Vector z)
 {
-    double *restrict v = values(z);
+    double *restrict v = swh_vector_values(z);
     for (int i = 0, n = length(z); i < n; i++)
         v[i] = c;
 }
 
 SWH_WIDE static void scale(realtype c, N_Vector x, N_Vector z)
 {
-    if (values(x) == values(z)) {
+    if (swh_vector_values(x) == swh_vector_values(z)) {
         if (c != 1)
-            scale_in_place(length(z), c, values(z));
+            scale_in_place(length(z), c, swh_vector_values(z));
     } else if (c == 1)
-        memcpy(values(z), values(x), (size_t)length(z) * sizeof(double));
+        memcpy(swh_vector_values(z), swh_vector_values(x), (size_t)length(z) * sizeof(double));
     else
-        scale_apart(length(z), c, values(x), values(z));
+        scale_apart(length(z), c, swh_vector_values(x), swh_vector_values(z));
 }
 
 /* sqrt(mean((x w)^2)); four sums in a fixed order, so that the result does not depend on the compiler */
 SWH_WIDE static realtype weighted_rms(N_Vector x, N_Vector w)
 {
     const int n = length(x);
-    const double *X = values(x), *W = values(w);
+    const double *X = swh_vector_values(x), *W = swh_vector_values(w);
     double s0 = 0, s1 = 0, s2 = 0, s3 = 0;
     int i = 0;
     for (; i + 3 < n; i += 4) {

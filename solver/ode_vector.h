@@ -5,9 +5,15 @@
 #ifndef SWH_SOLVER_ODE_VECTOR_H
 #define SWH_SOLVER_ODE_VECTOR_H
 
-#include <sundials/sundials_nvector.h>
+#include <nvector/nvector_serial.h>
 
 /* A vector of n zeros. Its clones have the same kernels. NULL if memory is short. */
 N_Vector swh_vector_new(int n, SUNContext ctx);
+
+/* The numbers of such a vector, without the two calls that N_VGetArrayPointer takes. */
+static inline double *swh_vector_values(N_Vector v)
+{
+    return NV_DATA_S(v);
+}
 
 #endif
