@@ -3,6 +3,7 @@
 #include "solver/ode_vector.h"
 #include "solver/wide.h"
 
+#include <cvodes/cvodes.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -22,9 +23,9 @@ static const double HOPELESS = 3;
 static const double LEAST_DIVISOR = 0.3; /* an update may stretch a step no more than by its inverse */
 
 struct newton {
-    SUNNonlinSolSysFn sys;
     SUNNonlinSolLSetupFn setup;
     swh_newton_correct correct;
+    swh_newton_rates rates;
     void *user;
     N_Vector residual;
     int n, most, iteration;
@@ -74,6 +75,39 @@ static inline void update(const struct newton *k, const double *w, double *d)
     const double factor = 1 / divisor;
     for (int i = 0; i < k->n; i++)
         d[i] *= factor;
+}
+
+/* ---- the residual ---- */
+
+SWH_WIDE static void add_to(int n, const double *a, const double *b, double *restrict sum)
+{
+    for (int i = 0; i < n; i++)
+        sum[i] = a[i] + b[i];
+}
+
+SWH_WIDE static void combine(int n, double rl1, const double *zn1, const double *ycor, double gamma,
+                             const double *f, double *restrict out)
+{
+    for (int i = 0; i < n; i++)
+        out[i] = (rl1 * zn1[i] + ycor[i]) - gamma * f[i];
+}
+
+/* What BDF asks of y = predicted + ycor, left in k->residual; y and its rates stay where CVODES looks for
+ * them. */
+static int find_residual(struct newton *k, N_Vector ycor, void *mem)
+{
+    double t = 0, gamma = 0, rl1 = 0;
+    N_Vector predicted = NULL, y = NULL, f = NULL, zn1 = NULL;
+    void *unused = NULL;
+    CVodeGetNonlinearSystemData(mem, &t, &predicted, &y, &f, &gamma, &rl1, &zn1, &unused);
+    const double *correction = swh_vector_values(ycor);
+    double *Y = swh_vector_values(y), *F = swh_vector_values(f);
+    add_to(k->n, swh_vector_values(predicted), correction, Y);
+    const int flag = k->rates(t, Y, F, k->user);
+    if (flag != 0)
+        return flag < 0 ? CV_RHSFUNC_FAIL : SUN_NLS_CONV_RECVR;
+    combine(k->n, rl1, swh_vector_values(zn1), correction, gamma, F, swh_vector_values(k->residual));
+    return 0;
 }
 
 /* ---- the iteration ---- */
@@ -135,7 +169,7 @@ static int iterate(SUNNonlinearSolver s, N_Vector ycor, N_Vector w, realtype tol
             return SUN_NLS_SUCCESS;
         if (i >= k->most || is_hopeless(i == 1 ? now : N_VWrmsNorm(ycor, w), tol))
             return give_up(k, SUN_NLS_CONV_RECVR);
-        int flag = k->sys(ycor, k->residual, mem);
+        int flag = find_residual(k, ycor, mem);
         if (flag != 0)
             return give_up(k, flag);
         k->iteration++;
@@ -154,7 +188,7 @@ static int solve(SUNNonlinearSolver s, N_Vector y0, N_Vector ycor, N_Vector w, r
     (void)y0;
     k->iterations = k->failures = 0;
     k->iteration = k->kept = 0;
-    int flag = k->sys(ycor, k->residual, mem);
+    int flag = find_residual(k, ycor, mem);
     booleantype current = 0;
     if (call_setup)
         k->gain = UNKNOWN_GAIN;
@@ -171,9 +205,11 @@ static SUNNonlinearSolver_Type type(SUNNonlinearSolver s)
     return SUNNONLINEARSOLVER_ROOTFIND;
 }
 
+/* CVODES offers its own; ours is find_residual */
 static int set_sys(SUNNonlinearSolver s, SUNNonlinSolSysFn f)
 {
-    content(s)->sys = f;
+    (void)s;
+    (void)f;
     return SUN_NLS_SUCCESS;
 }
 
@@ -255,7 +291,8 @@ static void dress(SUNNonlinearSolver s)
     s->ops->getnumconvfails = get_failures;
 }
 
-SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, void *user, SUNContext ctx)
+SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, swh_newton_rates rates,
+                                  void *user, SUNContext ctx)
 {
     SUNNonlinearSolver s = SUNNonlinSolNewEmpty(ctx);
     if (!s)
@@ -268,6 +305,7 @@ SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, voi
         k->gain = UNKNOWN_GAIN;
         k->most = ITERATIONS;
         k->correct = correct;
+        k->rates = rates;
         k->user = user;
         k->residual = N_VClone(like);
         k->step = calloc((size_t)((ITERATIONS + 1) * k->n), sizeof *k->step);

@@ -18,8 +18,13 @@
 /* step = -(factorised matrix)^-1 residual, scaled for a gamma that has changed since */
 typedef void (*swh_newton_correct)(void *user, const double *residual, double *step);
 
-/* For vectors like `like`; `correct` takes the place of CVODES's way to the linear solver, which copies more
- * than it solves. NULL if memory is short. */
-SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, void *user, SUNContext ctx);
+/* the rates at t and y; 0, above 0 if a smaller step may get round what went wrong, below 0 if none can */
+typedef int (*swh_newton_rates)(double t, const double *y, double *dy, void *user);
+
+/* For vectors like `like`. `correct` takes the place of CVODES's way to the linear solver, which copies more
+ * than it solves, and `rates` that of its residual, which passes over the vectors once for every sum: so
+ * CVODES counts no rates. NULL if memory is short. */
+SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, swh_newton_rates rates,
+                                  void *user, SUNContext ctx);
 
 #endif
