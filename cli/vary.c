@@ -36,7 +36,7 @@ enum swh_status swh_vary_key(const char *name, const char *where, struct swh_key
     struct swh_nearest near = {name, NULL, 0};
     offer_all(&near, names, &count);
     swh_error_set(err, SWH_ERR_INPUT, "unknown key '%.80s'", name);
-    swh_error_expected(err, "the nearest known key is '%s'", near.best);
+    swh_error_expected(err, "a known key; the nearest is '%s'", near.best);
     swh_error_at(err, where, 0, 0);
     return SWH_ERR_INPUT;
 }

@@ -145,7 +145,7 @@ class Sweep(SweepCase):
         vary = lambda text, *more: ("sweep", "story.ini", "--vary", text, "-o", "out", *more)
         self.fails(3, ["reversed"], *vary("fault.undercharge.severity=0.8..0.1:4"))
         self.fails(3, ["empty"], *vary("fault.undercharge.severity=0.8..0.8:4"))
-        self.fails(3, ["fault.underchage.severity", "nearest known key is 'fault.undercharge.severity'"], *vary("fault.underchage.severity=0..0.5:3"))
+        self.fails(3, ["fault.underchage.severity", "nearest is 'fault.undercharge.severity'"], *vary("fault.underchage.severity=0..0.5:3"))
         self.fails(3, ["limits", "0 .. 1"], *vary("fault.undercharge.severity=0..1.5:3"))
         self.fails(3, ["is not a range"], *vary("fault.undercharge.severity=0.5:3"))
         self.fails(3, ["is not a count"], *vary("fault.undercharge.severity=0..0.5:0"))
@@ -443,7 +443,7 @@ class Margin(Case):
 
     def test_bad_input(self):
         self.fails(3, ["oil_shrt", "nearest is 'oil_short'"], *self.margin("--fault", "oil_shrt"))
-        self.fails(3, ["nearest known key is 'friction.film_scale'"], *self.margin("--vary", "friction.film_scal"))
+        self.fails(3, ["nearest is 'friction.film_scale'"], *self.margin("--vary", "friction.film_scal"))
         self.fails(3, ["reversed"], *self.margin("--fault", "oil_short", "--range", "0.5..0"))
         self.fails(3, ["empty"], *self.margin("--fault", "oil_short", "--range", "0.5..0.5"))
         self.fails(3, ["outside the range"], *self.margin("--fault", "oil_short", "--range", "0.5..0.9"))
