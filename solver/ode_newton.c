@@ -60,6 +60,25 @@ static inline void add(int n, double factor, const double *a, double *b)
         b[i] += factor * a[i];
 }
 
+/* ycor += d; returns the weighed square of d */
+static inline double take_step(int n, const double *d, const double *w, double *restrict ycor)
+{
+    double even = 0, odd = 0;
+    int i = 0;
+    for (; i + 1 < n; i += 2) {
+        const double a = d[i] * w[i], b = d[i + 1] * w[i + 1];
+        even += a * a;
+        odd += b * b;
+        ycor[i] += d[i];
+        ycor[i + 1] += d[i + 1];
+    }
+    if (i < n) {
+        even += d[i] * w[i] * (d[i] * w[i]);
+        ycor[i] += d[i];
+    }
+    return even + odd;
+}
+
 /* Turns the factorised matrix's step d into the updated one's: d += s_(j+1) (s_j, d)/|s_j|^2 for all steps
  * but the last, then divided by 1 - (s, d)/|s|^2 of the last. */
 static inline void update(const struct newton *k, const double *w, double *d)
@@ -118,8 +137,7 @@ SWH_WIDE static double advance(struct newton *k, N_Vector ycor, const double *w)
     double *d = k->step + k->kept * k->n;
     k->correct(k->user, swh_vector_values(k->residual), d);
     update(k, w, d);
-    const double square = weighed_dot(k->n, d, d, w);
-    add(k->n, 1.0, d, swh_vector_values(ycor));
+    const double square = take_step(k->n, d, w, swh_vector_values(ycor));
     if (k->kept < ITERATIONS && square > 0)
         k->square[k->kept++] = square;
     k->iterations++;

@@ -36,7 +36,9 @@ struct swh_lu {
      * rows times the inverse of their pivot at the end: so both triangles are solved from the first to the
      * last. Then the pivots. */
     struct block *val, *pivot, *inverse;
-    int *column, *row_end; /* of each block; of the rows of L from the first, then of U from the last */
+    int *column;           /* of each block */
+    int *row_end, *length; /* of the rows of L from the first, then of U from the last */
+    int first_below;       /* row of L that is not empty */
     struct term *load;     /* number `to` of val is -gamma J[from] */
     int loads;
     /* of pivot j: its column of L; where its products with the row of U go, row by row; those of
@@ -66,9 +68,9 @@ void swh_lu_free(struct swh_lu *lu)
 {
     if (!lu)
         return;
-    void *const parts[] = {lu->state,        lu->val,    lu->inverse,       lu->column,     lu->row_end,
-                           lu->load,         lu->terms,  lu->l_first,       lu->l_entry,    lu->x,
-                           lu->target_first, lu->target, lu->pivot_product, lu->pivot_first};
+    void *const parts[] = {lu->state,  lu->val,          lu->inverse, lu->column,        lu->row_end,
+                           lu->length, lu->load,         lu->terms,   lu->l_first,       lu->l_entry,
+                           lu->x,      lu->target_first, lu->target,  lu->pivot_product, lu->pivot_first};
     for (unsigned i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
     free(lu);
@@ -331,6 +333,15 @@ static void number_row(struct swh_lu *lu, int *place, int *count, int i, int fro
         }
 }
 
+static void list_lengths(struct swh_lu *lu)
+{
+    const int n = lu->blocks;
+    for (int k = 1; k < 2 * n; k++) /* the first row of L is empty */
+        lu->length[k] = lu->row_end[k] - lu->row_end[k - 1];
+    while (lu->first_below < n && lu->length[lu->first_below] == 0)
+        lu->first_below++;
+}
+
 static void list_columns(struct swh_lu *lu, const int *place)
 {
     const int n = lu->blocks;
@@ -349,9 +360,10 @@ static int number_entries(struct swh_lu *lu, int *place)
     int count = 0;
     lu->column = new_ints(n * n);
     lu->row_end = new_ints(2 * n);
+    lu->length = new_ints(2 * n);
     lu->l_first = new_ints(n + 1);
     lu->l_entry = new_ints(n * n);
-    if (!lu->column || !lu->row_end || !lu->l_first || !lu->l_entry)
+    if (!lu->column || !lu->row_end || !lu->length || !lu->l_first || !lu->l_entry)
         return 0;
     for (int i = 0; i < n; i++) {
         number_row(lu, place, &count, i, 0, i, 1);
@@ -365,6 +377,7 @@ static int number_entries(struct swh_lu *lu, int *place)
     lu->u_count = count - lu->l_count;
     for (int i = 0; i < n; i++)
         place[i * n + i] = ++count;
+    list_lengths(lu);
     list_columns(lu, place);
     return 1;
 }
@@ -622,28 +635,36 @@ int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
     return -1;
 }
 
-/* less the blocks from `block` to `end` times what is known of x */
-static inline pair take_row(const struct swh_lu *lu, pair sum, int block, int end)
+/* the blocks of L and U as they are gone through, from the first to the last */
+struct walk {
+    const struct block *val;
+    const int *column;
+    const pair *x;
+};
+
+/* sum less the next n blocks times what is known of x */
+static inline pair take_row(struct walk *w, pair sum, int n)
 {
-    for (; block < end; block++)
-        sum -= times(lu->val + block, lu->x[lu->column[block]]);
+    for (; n > 0; n--)
+        sum -= times(w->val++, w->x[*w->column++]);
     return sum;
 }
 
 void swh_lu_solve_into(const struct swh_lu *lu, double factor, const double *b, double *out)
 {
     pair *x = lu->x;
-    const int n = lu->blocks, *end = lu->row_end, *state = lu->state;
+    const int n = lu->blocks, *length = lu->length, *state = lu->state;
+    struct walk w = {lu->val, lu->column, x};
     for (int i = 0; i < n; i++)
         x[i] = (pair){b[state[PAIR * i]], b[state[PAIR * i + 1]]};
-    for (int i = lu->identity + 1; i < n; i++)
-        x[i] = take_row(lu, x[i], end[i - 1], end[i]);
-    end += n;
-    int block = lu->l_count;
-    for (int i = n - 1; i >= 0; i--, end++) {
-        const pair own = i < lu->identity ? x[i] : times(&lu->inverse[i], x[i]);
-        x[i] = take_row(lu, own, block, *end);
-        block = *end;
+    for (int i = lu->first_below; i < n; i++)
+        x[i] = take_row(&w, x[i], length[i]);
+    length += n;
+    for (int i = n - 1; i >= lu->identity; i--)
+        x[i] = take_row(&w, times(&lu->inverse[i], x[i]), *length++);
+    for (int i = lu->identity - 1; i >= 0; i--)
+        x[i] = take_row(&w, x[i], *length++);
+    for (int i = 0; i < n; i++) {
         out[state[PAIR * i + 1]] = factor * x[i][1];
         out[state[PAIR * i]] = factor * x[i][0]; /* last: a row without a state repeats this one */
     }
