@@ -142,11 +142,11 @@ void swh_entries_set(struct swh_entries *entries, int n, const int *col_ptr, con
 void swh_machine_slope_columns(const struct swh_machine *m, unsigned char *known);
 
 /* Fills these columns among the values of the sparsity (col_ptr[n] + 1 numbers; the last one takes what has
- * no place). flows must come from swh_machine_rates at the same y. What oil and foreign gas feel of the
- * volumes is left out: small within a step, and nothing in the balances of mass and energy. Returns 0, 1 if a
- * property left its table. */
+ * no place). flows must come from swh_machine_rates at the same y, which must have returned 0. What oil and
+ * foreign gas feel of the volumes is left out: small within a step, and nothing in the balances of mass and
+ * energy. Returns 0, 1 (and nothing is filled) if the volumes' densities in flows are not those of y. */
 int swh_machine_slopes(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
-                       struct swh_flows *flows, const struct swh_entries *entries, double *values);
+                       const struct swh_flows *flows, const struct swh_entries *entries, double *values);
 
 /* Marks (slow[n]) the states that weigh little on the rates within a step of the integrator: walls, metal,
  * oil, cabin, probes. Their derivatives may be kept for a while. Not so the refrigerant's masses and

@@ -1,5 +1,6 @@
 /* The laws of one volume, one pipe, one cell: what both the rates (machine.c) and their derivatives
- * (machine_slopes.c) are made of. Private to model/. */
+ * (machine_slopes.c) are made of. Where a law's derivatives are taken in closed form they stand right behind
+ * it; test_slopes holds them to the law. Private to model/. */
 #ifndef SWH_MODEL_MACHINE_LAWS_H
 #define SWH_MODEL_MACHINE_LAWS_H
 
@@ -56,6 +57,26 @@ static inline void soften_liquid(const struct swh_machine *m, struct swh_cell_pr
     c->h -= less / rho;
 }
 
+/* What softening makes of the derivatives of a pressure that was P [Pa] before it: P' = P_P dP + P_T dT. */
+struct softened {
+    double P, T;
+};
+
+static inline struct softened soften_slopes(const struct swh_machine *m, double P, double T)
+{
+    const double x = (m->T_critical - T) / 8, soft = swh_step(x);
+    double P_sat = 0, sat_T = 0;
+    if (soft <= 0)
+        return (struct softened){1, 0};
+    swh_Psat_slope(m->fluid, T, &P_sat, &sat_T);
+    if (P <= P_sat)
+        return (struct softened){1, 0};
+    const double over = P - P_sat, part = over / (over + LIQUID_KNEE);
+    const double less_P = soft * (1 - LIQUID_SHARE * part * (2 - part));
+    const double less_T = -swh_step_slope(x) / 8 * over * (1 - LIQUID_SHARE * part);
+    return (struct softened){1 - less_P, less_P * sat_T - less_T};
+}
+
 /* Liquid squeezed beyond the tables' top pressure goes on along their last slope, and the softened pressure
  * of a volume full of it is still that of a relief valve: an overfilled condenser needs that. */
 static const double SQUEEZED = 400e5;
@@ -95,6 +116,19 @@ static inline double slip_enthalpy(const struct swh_cell_props *c)
         return c->h;
     const double x = c->x / (c->x + (1 - c->x) * c->slip);
     return c->h_f + x * (c->h_g - c->h_f);
+}
+
+/* Its derivative while x is between 0 and 1: with x, and with temperature along the saturation line. */
+struct slip_slopes {
+    double x, T;
+};
+
+static inline struct slip_slopes slip_slopes(const struct swh_cell_props *c, const struct swh_cell_slopes *d)
+{
+    const double inverse = 1 / (c->x + (1 - c->x) * c->slip), x = c->x * inverse, h_fg = c->h_g - c->h_f;
+    const double x_slip = -x * (1 - c->x) * inverse;
+    return (struct slip_slopes){c->slip * inverse * inverse * h_fg,
+                                d->h_f_T + x * (d->h_g_T - d->h_f_T) + x_slip * d->slip_T * h_fg};
 }
 
 /* share of the volume that liquid fills */
@@ -138,19 +172,28 @@ static inline double top_enthalpy(const struct swh_cell_props *c, double rho)
     return c->h_g + full * (c->h - c->h_g);
 }
 
+static inline int is_exchanger(int i)
+{
+    return (i >= SWH_NODE_COND && i < SWH_NODE_RECEIVER) || (i >= SWH_NODE_EVAP && i < SWH_NODE_SUCTION) ||
+           i >= SWH_NODE_REAR;
+}
+
+/* the volume that lets liquid and vapour settle */
+static inline int settling_vessel(const struct swh_machine *m)
+{
+    return m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE ? SWH_NODE_SUCTION : SWH_NODE_RECEIVER;
+}
+
 /* enthalpies of what leaves volume i downstream and, when the flow reverses, upstream */
 static inline void outlets(const struct swh_machine *m, int i, const struct swh_cell_props *c, double rho,
                            double *out, double *back)
 {
-    const int orifice = m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE;
-    const int exchanger = (i >= SWH_NODE_COND && i < SWH_NODE_RECEIVER) ||
-                          (i >= SWH_NODE_EVAP && i < SWH_NODE_SUCTION) || i >= SWH_NODE_REAR;
-    *out = exchanger ? slip_enthalpy(c) : c->h;
+    *out = is_exchanger(i) ? slip_enthalpy(c) : c->h;
     *back = *out;
-    if (i != (orifice ? SWH_NODE_SUCTION : SWH_NODE_RECEIVER))
+    if (i != settling_vessel(m))
         return;
     *back = top_enthalpy(c, rho);
-    *out = orifice ? accumulator_enthalpy(&m->p, c, rho) : receiver_enthalpy(c, rho);
+    *out = i == SWH_NODE_SUCTION ? accumulator_enthalpy(&m->p, c, rho) : receiver_enthalpy(c, rho);
 }
 
 /* ---- a pipe, a valve ---- */
@@ -174,6 +217,27 @@ static inline double pipe_flow(double K, double linear, double P_a, double P_b, 
     return K * dP * sqrt(rho * inverse);
 }
 
+/* The flow with its derivatives: with the pressure difference, and with the density of either end. */
+struct flow_slopes {
+    double m, dP, rho_a, rho_b;
+};
+
+static inline struct flow_slopes pipe_slopes(double K, double linear, double P_a, double P_b, double rho_a,
+                                             double rho_b)
+{
+    const double dP = P_a - P_b;
+    const double inverse = 1 / sqrt(dP * dP + linear);
+    const double up = 0.5 * (1 + dP * inverse);
+    const double rho = rho_b + up * (rho_a - rho_b);
+    const double root = sqrt(rho * inverse);
+    const double cube = inverse * inverse * inverse;
+    const double half = 0.5 * K * dP / root; /* slope with rho * inverse */
+    const double m_rho = half * inverse;
+    return (struct flow_slopes){
+        K * dP * root, K * root + half * cube * (0.5 * linear * (rho_a - rho_b) * inverse - rho * dP),
+        up * m_rho, (1 - up) * m_rho};
+}
+
 /* Opening of a thermostatic valve: bulb pressure (limited) over evaporator pressure and spring, 0 shut .. 1
  */
 static inline double valve_opening(const struct swh_machine *m, double T_bulb, double P_evap)
@@ -187,9 +251,29 @@ static inline double valve_opening(const struct swh_machine *m, double T_bulb, d
            p->valve_leak * p->valve_most_open;
 }
 
+/* its derivatives: with the bulb's temperature [1/K], with the evaporator's pressure [1/Pa] */
+struct opening_slopes {
+    double T, P;
+};
+
+static inline struct opening_slopes opening_slopes(const struct swh_machine *m, double T_bulb, double P_evap)
+{
+    const struct swh_params *p = &m->p;
+    const double per_range = 1 / p->valve_range;
+    double P_bulb = 0, bulb_T = 0;
+    swh_Psat_slope(m->fluid, T_bulb, &P_bulb, &bulb_T);
+    bulb_T *= 1 - swh_plus_slope(P_bulb - p->valve_limit, 5e3);
+    P_bulb = swh_min(P_bulb, p->valve_limit, 5e3);
+    const double x = (P_bulb - P_evap - p->valve_spring) * per_range;
+    const double slope = swh_clip_slope(x, p->valve_least_open, p->valve_most_open + 1e-6, 0.02) * per_range;
+    return (struct opening_slopes){slope * bulb_T, -slope};
+}
+
+static const double ROOT_2 = 1.4142135623730951;
+
 static inline double valve_flow(double CdA, double P_up, double P_down, double rho_up, double rho_down)
 {
-    return pipe_flow(CdA * 1.4142135623730951, PIPE_LINEAR, P_up, P_down, rho_up, rho_down);
+    return pipe_flow(CdA * ROOT_2, PIPE_LINEAR, P_up, P_down, rho_up, rho_down);
 }
 
 /* Short-tube orifice: chokes just below the saturation pressure of what enters (form of Kim and O'Neal 1994):
@@ -205,6 +289,36 @@ static inline double orifice_flow(const struct swh_machine *m, const struct swh_
     /* below choking the upstream pressure may even fall under P_eff: no flow backward against P_down */
     const double P_back = P_up < P_down ? P_down : swh_lesser(P_eff, P_up);
     return valve_flow(m->orifice_CdA, P_up, P_back, rho_up, rho_down);
+}
+
+/* Its derivatives: with the pressures before and behind it, with the temperature before it (subcooled liquid
+ * only), with the densities. P_up and P_down as in orifice_flow. */
+struct orifice_slopes {
+    double up, down, T, rho_up, rho_down;
+};
+
+static inline struct orifice_slopes orifice_slopes(const struct swh_machine *m,
+                                                   const struct swh_cell_props *c, double P_up, double P_down,
+                                                   double rho_up, double rho_down)
+{
+    const double share = m->p.orifice_flash_share;
+    double P_sat = c->P, sat_P = 1, sat_T = 0, back = P_down, back_down = 1, back_sat = 0, back_up = 0;
+    if (c->x <= 0) {
+        swh_Psat_slope(m->fluid, c->T, &P_sat, &sat_T);
+        sat_P = 0;
+    }
+    if (P_up >= P_down) {
+        const double P_eff = P_down + swh_plus(share * P_sat - P_down, 5e3);
+        const double choked = swh_plus_slope(share * P_sat - P_down, 5e3);
+        back = swh_lesser(P_eff, P_up);
+        back_up = P_eff < P_up ? 0 : 1;
+        back_down = (1 - back_up) * (1 - choked);
+        back_sat = (1 - back_up) * choked * share;
+    }
+    const struct flow_slopes q =
+        pipe_slopes(m->orifice_CdA * ROOT_2, PIPE_LINEAR, P_up, back, rho_up, rho_down);
+    return (struct orifice_slopes){q.dP * (1 - back_up - back_sat * sat_P), -q.dP * back_down,
+                                   -q.dP * back_sat * sat_T, q.rho_a, q.rho_b};
 }
 
 /* suction line and port in series */
@@ -243,6 +357,14 @@ static inline double inside_UA(double two_phase, double single_phase, double x, 
     return single_phase + wet * (two_phase - single_phase);
 }
 
+static inline double inside_UA_slope(double two_phase, double single_phase, double x, double dry_out)
+{
+    const double per_dry = 1 / (1 - dry_out), wetted = x / 0.03, dry = (1 - x) * per_dry;
+    const double wet_x =
+        swh_step_slope(wetted) / 0.03 * swh_step(dry) - swh_step(wetted) * swh_step_slope(dry) * per_dry;
+    return wet_x * (two_phase - single_phase);
+}
+
 /* Heat [W] at M_REF from a condensing gas to its wall. Gas condenses on a wall below its saturation
  * temperature T_sat, superheated or not, driven by T_sat - T_wall; its superheat goes beside that at the
  * single-phase value (Webb 1998, from memory). Without it a cell could stay wet or dry at the same load. Wall
@@ -257,6 +379,42 @@ static inline double condensing_heat(const struct swh_machine *m, const struct s
     const double wet = swh_step((1 - c->x) / 0.1);
     const double drive = swh_plus(T_sat - T_wall, 0.5) - wet * swh_plus(T_wall - T_sat, 0.5);
     return one * (c->T - T_wall) + swh_step(c->x / 0.03) * (two - one) * drive;
+}
+
+/* a heat [W] with its derivatives with the temperature, pressure and quality of the fluid */
+struct heat_slopes {
+    double heat, T, P, x;
+};
+
+static inline struct heat_slopes condensing_slopes(const struct swh_machine *m,
+                                                   const struct swh_cell_props *c, double T_wall)
+{
+    const double one = m->p.condenser_ua_single_phase, two = m->p.condenser_ua_two_phase;
+    double T_sat = c->T, sat_T = 1, sat_P = 0, T_dew = 0, dew_P = 0;
+    if (c->x >= 1 && !swh_Tsat_slope(m->fluid, c->P, &T_dew, &dew_P)) {
+        T_sat = T_dew;
+        sat_T = 0;
+        sat_P = dew_P;
+    }
+    const double wet = swh_step((1 - c->x) / 0.1), share = swh_step(c->x / 0.03) * (two - one);
+    const double over = T_sat - T_wall, root = sqrt(over * over + 0.5 * 0.5);
+    const double warms = 0.5 * (root - over); /* swh_plus of the wall over T_sat */
+    const double drive = 0.5 * (over + root) - wet * warms;
+    const double by_T_sat = share * 0.5 * ((1 + wet) + (1 - wet) * over / root);
+    return (struct heat_slopes){one * (c->T - T_wall) + share * drive, one + by_T_sat * sat_T,
+                                by_T_sat * sat_P,
+                                swh_step_slope(c->x / 0.03) / 0.03 * (two - one) * drive +
+                                    share * swh_step_slope((1 - c->x) / 0.1) / 0.1 * warms};
+}
+
+/* heat [W] at M_REF that an evaporating fluid takes from its wall: inside_UA times the difference */
+static inline struct heat_slopes evaporating_slopes(const struct swh_params *p,
+                                                    const struct swh_cell_props *c, double T_wall)
+{
+    const double two = p->evaporator_ua_two_phase, one = p->evaporator_ua_vapour, over = T_wall - c->T;
+    const double UA = inside_UA(two, one, c->x, p->evaporator_dry_out);
+    return (struct heat_slopes){UA * over, -UA, 0,
+                                inside_UA_slope(two, one, c->x, p->evaporator_dry_out) * over};
 }
 
 #endif

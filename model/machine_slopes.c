@@ -1,348 +1,424 @@
-/* Derivatives of the rates with respect to what the circuit's volumes hold, volume by volume: each is moved
- * once in mass and once in energy, what follows in it alone (pressure, temperature, enthalpies of what
- * leaves, heat to its wall) is differenced, and the flows join neighbours by the chain rule. Whatever one row
- * loses the next one gains, the same product with opposite sign, as in the rates, so that every column keeps
- * mass and energy to rounding. */
+/* Derivatives of the rates with respect to what the circuit's volumes hold, volume by volume: the tables give
+ * the slopes of the properties, the laws theirs (machine_laws.h), and the flows join neighbours by the chain
+ * rule. Whatever one row loses the next one gains, the same product with opposite sign, as in the rates, so
+ * that every column keeps mass and energy to rounding. */
 #include "model/machine_laws.h"
 
 #include <string.h>
 
-/* Shifts: a part of the mass, and J/kg. Small beside the cells of the tables, large beside rounding. */
+/* Shifts, where a law is differenced: a part of the mass, and J/kg. Small beside what curves, large beside
+ * rounding. */
 static const double SHIFT_M = 1e-7, SHIFT_U = 0.03;
-static const double SHIFT_BULB = 1e-3; /* K */
 
-enum { NODE_STATES = 2 };
+enum { BY_MASS, BY_ENERGY, NODE_STATES };
 
-/* One volume: values, their slopes with M and U, and the moved properties the slopes come from. */
-struct volume {
-    const struct swh_cell_props *c;
-    double rho, out, back;
-    struct swh_cell_props moved[NODE_STATES];
-    double moved_rho[NODE_STATES], shift[NODE_STATES];
-    double P_z[NODE_STATES], T_z[NODE_STATES], out_z[NODE_STATES], back_z[NODE_STATES];
-    int wall;      /* -1: none */
-    double heat_m; /* slope with an adjoining flow of the heat that the fluid takes from it [J/kg] */
+/* slopes with the mass and with the energy of a volume side by side: both are reckoned at once */
+typedef double pair __attribute__((vector_size(16)));
+
+/* Pipes and valves bear the number of the volume they lead out of; the valve of the rear evaporator, the
+ * second one out of the liquid line, comes last. */
+enum { REAR_VALVE = SWH_NODE_MAX, PIPES };
+
+/* Slopes of their flows with the pressures and densities of both ends, a and b, and of what energy they carry
+ * with the flow itself [J/kg] and with the enthalpies of what leaves either end [kg/s]. */
+struct pipes {
+    double P_a[PIPES], P_b[PIPES], rho_a[PIPES], rho_b[PIPES];
+    double h[PIPES], forward[PIPES], backward[PIPES];
 };
 
-/* A pipe or valve from a to b; columns it feels, and the slope of its flow with each. */
-enum { FELT = 8 };
-struct pipe {
-    int a, b, n;
-    double m;
-    int column[FELT];
-    double slope[FELT];
+/* slopes of a volume's properties with its own states */
+struct volume {
+    pair P, T, x, h, out, back, heat; /* heat: that its wall gives it [W] */
+    double heat_m;                    /* slope of that with an adjoining flow [J/kg] */
+    double per_capacity;              /* of the wall [K/J], if there is one */
+    int wall;                         /* its row; -1: none */
+};
+
+/* what else the flow of a valve from a to b feels: a volume (of its own ends something more), a bulb */
+struct felt {
+    int pipe, a, b;
+    int node;
+    pair m_node;
+    int bulb; /* index of its state; -1: none */
+    double m_bulb;
 };
 
 struct slopes {
     const struct swh_machine *m;
     const double *y;
-    struct swh_flows *f;
+    const struct swh_flows *f;
     const struct swh_entries *e;
     double *J;
+    struct swh_cell_slopes look[SWH_NODE_MAX];
     struct volume v[SWH_NODE_MAX];
-    struct pipe out_of[SWH_NODE_MAX], rear_valve;
+    struct pipes pipe;
+    struct felt felt[2];
+    int n_felt;
 };
 
-static void add(struct slopes *s, int row, int column, double value)
+/* the compressor's two volumes come first: their columns are not among the known */
+enum { FIRST_KNOWN = SWH_NODE_PLENUM + 1 };
+
+/* ---- places in the matrix ---- */
+
+/* places of the rows in the columns of a volume's two states */
+struct columns {
+    const short *M, *U;
+};
+
+static inline struct columns columns_of(const struct slopes *s, int node)
 {
-    s->J[s->e->at[column][row]] += value;
+    return (struct columns){s->e->at[s->m->l.M + node], s->e->at[s->m->l.U + node]};
 }
 
-static int column_of(const struct slopes *s, int node, int k)
+static inline void put(double *J, struct columns c, int row, pair value)
 {
-    return (k == 0 ? s->m->l.M : s->m->l.U) + node;
+    J[c.M[row]] = value[BY_MASS];
+    J[c.U[row]] = value[BY_ENERGY];
+}
+
+static inline void add(struct slopes *s, int row, int node, pair value)
+{
+    const struct columns c = columns_of(s, node);
+    s->J[c.M[row]] += value[BY_MASS];
+    s->J[c.U[row]] += value[BY_ENERGY];
 }
 
 /* ---- volumes ---- */
 
-/* volume i moved in its k-th state; returns its internal energy [J/kg] */
-static double move(struct slopes *s, int i, int k, double sign)
+/* The one vessel with laws of its own: these are differenced along the slopes. */
+static void set_settling(struct slopes *s, int i, pair rho_z)
 {
     struct volume *v = &s->v[i];
-    double z[NODE_STATES] = {s->y[s->m->l.M + i], s->y[s->m->l.U + i]};
-    const double before = z[k];
-    z[k] += sign * z[0] * (k == 0 ? SHIFT_M : SHIFT_U);
-    v->shift[k] = z[k] - before;
-    v->moved_rho[k] = z[0] * s->m->volume_inverse[i];
-    return z[1] / z[0];
-}
-
-/* the other way where the first one leaves the tables; 1 if both do */
-static int move_back(struct slopes *s, int i, int k)
-{
-    const double u = move(s, i, k, -1);
-    return volume_state(s->m, s->v[i].moved_rho[k], u, &s->v[i].moved[k]);
-}
-
-static void set_volume(struct slopes *s, int i)
-{
-    struct volume *v = &s->v[i];
+    const struct swh_cell_props *c = &s->f->node[i];
+    const struct swh_cell_slopes *d = &s->look[i];
+    const double M = s->y[s->m->l.M + i];
+    const pair shift = {M * SHIFT_M, M * SHIFT_U};
+    const pair x = shift * v->x, T = shift * v->T, h = shift * v->h, rho = shift * rho_z;
     for (int k = 0; k < NODE_STATES; k++) {
-        const double inverse = 1 / v->shift[k];
-        const struct swh_cell_props *c = &v->moved[k];
+        const struct swh_cell_props moved = {.P = c->P,
+                                             .T = c->T + T[k],
+                                             .h = c->h + h[k],
+                                             .x = c->x + x[k],
+                                             .h_f = c->h_f + d->h_f_T * T[k],
+                                             .h_g = c->h_g + d->h_g_T * T[k],
+                                             .rho_f = c->rho_f + d->rho_f_T * T[k],
+                                             .rho_g = c->rho_g + d->rho_g_T * T[k],
+                                             .slip = c->slip + d->slip_T * T[k]};
         double out, back;
-        outlets(s->m, i, c, v->moved_rho[k], &out, &back);
-        v->P_z[k] = (c->P - v->c->P) * inverse;
-        v->T_z[k] = (c->T - v->c->T) * inverse;
-        v->out_z[k] = (out - v->out) * inverse;
-        v->back_z[k] = (back - v->back) * inverse;
+        outlets(s->m, i, &moved, s->f->rho[i] + rho[k], &out, &back);
+        v->out[k] = (out - s->f->h_out[i]) / shift[k];
+        v->back[k] = (back - s->f->h_back[i]) / shift[k];
     }
 }
 
-static int is_moved(int i)
+/* per_M = 1/M */
+static void set_volume(struct slopes *s, int i, double u, double per_M)
 {
-    return i != SWH_NODE_CHAMBER && i != SWH_NODE_PLENUM;
-}
-
-enum { FIRST_MOVED = SWH_NODE_PLENUM + 1, MOVES = NODE_STATES * (SWH_NODE_MAX - FIRST_MOVED) };
-_Static_assert((int)MOVES <= (int)SWH_RHO_U_MOST, "all volumes are looked up at once");
-
-/* all volumes but those of the compressor moved, in both their states; 1 if one leaves the tables */
-static int move_all(struct slopes *s)
-{
-    double rho[MOVES], u[MOVES];
-    struct swh_cell_props *out[MOVES];
-    int n = 0, bad = 0;
-    for (int i = FIRST_MOVED; i < s->m->l.n_nodes; i++)
-        for (int k = 0; k < NODE_STATES; k++, n++) {
-            u[n] = move(s, i, k, 1);
-            rho[n] = s->v[i].moved_rho[k];
-            out[n] = &s->v[i].moved[k];
-        }
-    const uint64_t outside = volume_states(s->m, n, rho, u, out);
-    for (int at = 0; at < n && outside; at++)
-        if (outside >> at & 1)
-            bad |= move_back(s, FIRST_MOVED + at / NODE_STATES, at % NODE_STATES);
-    return bad;
-}
-
-static int set_volumes(struct slopes *s)
-{
-    int bad = 0;
-    for (int i = 0; i < s->m->l.n_nodes; i++) {
-        struct volume *v = &s->v[i];
-        v->c = &s->f->node[i];
-        v->rho = s->f->rho[i];
-        bad |= v->rho != s->y[s->m->l.M + i] * s->m->volume_inverse[i]; /* flows of another state */
-        v->wall = -1;
-        v->heat_m = 0;
-        v->out = s->f->h_out[i];
-        v->back = s->f->h_back[i];
+    struct volume *v = &s->v[i];
+    const struct swh_cell_props *c = &s->f->node[i];
+    const struct swh_cell_slopes *d = &s->look[i];
+    const double per_rho = s->m->volume[i] * per_M;
+    const pair rho_z = {s->m->volume_inverse[i], 0}, u_z = {-u * per_M, per_M};
+    pair P_z = d->P_rho * rho_z + d->P_u * u_z;
+    v->T = d->T_rho * rho_z + d->T_u * u_z;
+    v->x = d->x_rho * rho_z + d->x_u * u_z;
+    if (c->x <= 0) {
+        const struct softened soft = soften_slopes(s->m, d->P, c->T);
+        P_z = soft.P * P_z + soft.T * v->T;
     }
-    bad |= move_all(s);
-    for (int i = FIRST_MOVED; i < s->m->l.n_nodes; i++)
-        set_volume(s, i);
-    return bad;
+    v->P = P_z;
+    v->h = u_z + per_rho * P_z - (pair){c->P * per_rho * per_M, 0};
+    v->out = v->back = v->h;
+    if (c->x <= 0 || c->x >= 1)
+        return;
+    if (is_exchanger(i)) {
+        const struct slip_slopes slip = slip_slopes(c, d);
+        v->out = v->back = slip.x * v->x + slip.T * v->T;
+    } else if (i == settling_vessel(s->m))
+        set_settling(s, i, rho_z);
+}
+
+static int is_of_other_state(const struct slopes *s)
+{
+    const double *M = s->y + s->m->l.M, *per_volume = s->m->volume_inverse, *rho = s->f->rho;
+    int other = 0;
+    for (int i = 0, n = s->m->l.n_nodes; i < n; i++)
+        other |= rho[i] != M[i] * per_volume[i];
+    return other;
+}
+
+static void set_volumes(struct slopes *s)
+{
+    const int n = s->m->l.n_nodes;
+    const double *M = s->y + s->m->l.M, *U = s->y + s->m->l.U;
+    double u[SWH_NODE_MAX], per_M[SWH_NODE_MAX];
+    for (int i = 0; i < n; i++) {
+        u[i] = U[i] / M[i];
+        per_M[i] = 1 / M[i];
+    }
+    for (int i = 0; i < n; i++) {
+        s->v[i].wall = -1;
+        s->v[i].heat_m = 0;
+        s->v[i].heat = (pair){0, 0};
+    }
+    swh_rho_u_slopes(s->m->fluid, n - FIRST_KNOWN, s->f->rho + FIRST_KNOWN, u + FIRST_KNOWN,
+                     s->f->node + FIRST_KNOWN, s->look + FIRST_KNOWN);
+    for (int i = FIRST_KNOWN; i < n; i++)
+        set_volume(s, i, u[i], per_M[i]);
 }
 
 /* ---- pipes ---- */
 
-static void feel(struct pipe *p, int column, double slope)
+static inline void set_flow(const struct swh_machine *m, const struct swh_flows *f, struct pipes *p, int a,
+                            int b)
 {
-    p->column[p->n] = column;
-    p->slope[p->n++] = slope;
+    const struct flow_slopes q =
+        pipe_slopes(m->K_out[a], m->linear_out[a], f->P[a], f->P[b], f->rho[a], f->rho[b]);
+    p->P_a[a] = q.dP;
+    p->P_b[a] = -q.dP;
+    p->rho_a[a] = q.rho_a;
+    p->rho_b[a] = q.rho_b;
 }
 
-/* slopes of pipe_flow with the pressures and densities of both ends */
+static inline void set_energy(struct pipes *p, int pipe, double m, double h_a, double h_b)
+{
+    const double root = sqrt(m * m + CARRY_ROUNDED), sign = m / root;
+    p->h[pipe] = 0.5 * ((1 + sign) * h_a + (1 - sign) * h_b);
+    p->forward[pipe] = 0.5 * (m + root);
+    p->backward[pipe] = 0.5 * (m - root);
+}
+
 static void set_pipe(struct slopes *s, int a, int b)
 {
-    struct pipe *p = &s->out_of[a];
-    const struct volume *v = &s->v[a], *w = &s->v[b];
-    const double dP = v->c->P - w->c->P, linear = s->m->linear_out[a], K = s->m->K_out[a];
-    const double inverse = 1 / sqrt(dP * dP + linear);
-    const double up = 0.5 * (1 + dP * inverse);
-    const double rho = w->rho + up * (v->rho - w->rho);
-    const double root = sqrt(rho * inverse);
-    const double cube = inverse * inverse * inverse;
-    const double half = 0.5 * K * dP / root; /* slope of m with rho * inverse */
-    const double m_P =
-        K * root + half * (0.5 * linear * cube * (v->rho - w->rho) * inverse - rho * dP * cube);
-    const double m_rho = half * inverse;
-    p->a = a;
-    p->b = b;
-    p->n = 0;
-    p->m = K * dP * root;
-    for (int k = 0; k < NODE_STATES; k++) {
-        const double dense = k == 0 ? m_rho : 0;
-        if (is_moved(a))
-            feel(p, column_of(s, a, k), m_P * v->P_z[k] + dense * up * s->m->volume_inverse[a]);
-        if (is_moved(b))
-            feel(p, column_of(s, b, k), -m_P * w->P_z[k] + dense * (1 - up) * s->m->volume_inverse[b]);
-    }
+    set_flow(s->m, s->f, &s->pipe, a, b);
+    set_energy(&s->pipe, a, s->f->m[a], s->f->h_out[a], s->f->h_back[b]);
 }
 
-struct expansion {
-    int to, last, bulb; /* nodes behind it and at the evaporator's end; index of the bulb's state */
-    int orifice;
-    double area, opening;
-};
-
-static double expansion_flow(const struct slopes *s, const struct expansion *x, double opening,
-                             const struct swh_cell_props *up, double rho_up,
-                             const struct swh_cell_props *down, double rho_down)
+/* all pipes that lead to the next node: no branches, so that several are reckoned at once */
+static void set_chain(const struct swh_machine *m, const struct swh_flows *f, struct pipes *p)
 {
-    const double P_up = up->P + s->f->P_air, P_down = down->P + s->f->P_air_low;
-    if (x->orifice)
-        return orifice_flow(s->m, up, P_up, P_down, rho_up, rho_down);
-    return valve_flow(x->area * opening, P_up, P_down, rho_up, rho_down);
+    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
+        set_flow(m, f, p, i, i + 1);
+    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
+        set_energy(p, i, f->m[i], f->h_out[i], f->h_back[i + 1]);
 }
 
-static void feel_bulb(struct slopes *s, struct pipe *p, const struct expansion *x, double opening,
-                      double per_opening)
+static void set_valve(struct slopes *s, int pipe, int to, int last, int bulb, double area, double opening)
 {
-    const struct volume *last = &s->v[x->last];
-    const double T = s->y[x->bulb], moved = valve_opening(s->m, T + SHIFT_BULB, last->c->P);
-    feel(p, x->bulb, per_opening * (moved - opening) / SHIFT_BULB);
-    for (int k = 0; k < NODE_STATES; k++)
-        feel(p, column_of(s, x->last, k),
-             per_opening * (valve_opening(s->m, T, last->moved[k].P) - opening) / last->shift[k]);
+    const struct swh_flows *f = s->f;
+    const double P_up = f->P[SWH_NODE_LIQUID] + f->P_air, P_down = f->P[to] + f->P_air_low;
+    const struct flow_slopes q =
+        pipe_slopes(area * ROOT_2, PIPE_LINEAR, P_up, P_down, f->rho[SWH_NODE_LIQUID], f->rho[to]);
+    const struct opening_slopes by = opening_slopes(s->m, s->y[bulb], f->P[last]);
+    s->pipe.P_a[pipe] = opening * q.dP;
+    s->pipe.P_b[pipe] = -opening * q.dP;
+    s->pipe.rho_a[pipe] = opening * q.rho_a;
+    s->pipe.rho_b[pipe] = opening * q.rho_b;
+    s->felt[s->n_felt++] =
+        (struct felt){pipe, SWH_NODE_LIQUID, to, last, q.m * by.P * s->v[last].P, bulb, q.m * by.T};
 }
 
-static void set_expansion(struct slopes *s, struct pipe *p, const struct expansion *x)
+static void set_orifice(struct slopes *s)
 {
-    const struct volume *v = &s->v[SWH_NODE_LIQUID], *w = &s->v[x->to];
-    const double opening = x->opening;
-    *p = (struct pipe){.a = SWH_NODE_LIQUID, .b = x->to};
-    p->m = expansion_flow(s, x, opening, v->c, v->rho, w->c, w->rho);
-    for (int k = 0; k < NODE_STATES; k++) {
-        const double up = expansion_flow(s, x, opening, &v->moved[k], v->moved_rho[k], w->c, w->rho);
-        const double down = expansion_flow(s, x, opening, v->c, v->rho, &w->moved[k], w->moved_rho[k]);
-        feel(p, column_of(s, SWH_NODE_LIQUID, k), (up - p->m) / v->shift[k]);
-        feel(p, column_of(s, x->to, k), (down - p->m) / w->shift[k]);
-    }
-    if (!x->orifice)
-        feel_bulb(s, p, x, opening, expansion_flow(s, x, 1.0, v->c, v->rho, w->c, w->rho));
+    const struct swh_flows *f = s->f;
+    const int a = SWH_NODE_LIQUID, b = SWH_NODE_EVAP;
+    const struct orifice_slopes q =
+        orifice_slopes(s->m, &f->node[a], f->P[a] + f->P_air, f->P[b] + f->P_air_low, f->rho[a], f->rho[b]);
+    s->pipe.P_a[a] = q.up;
+    s->pipe.P_b[a] = q.down;
+    s->pipe.rho_a[a] = q.rho_up;
+    s->pipe.rho_b[a] = q.rho_down;
+    s->felt[s->n_felt++] = (struct felt){a, a, b, a, q.T * s->v[a].T, -1, 0};
 }
 
-static void set_expansions(struct slopes *s)
+static void set_rear(struct slopes *s)
 {
-    const struct swh_params *p = &s->m->p;
-    const struct expansion front = {.to = SWH_NODE_EVAP,
-                                    .last = SWH_NODE_SUCTION - 1,
-                                    .bulb = s->m->l.scalar + SWH_S_bulb,
-                                    .orifice = s->m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE,
-                                    .area = p->valve_area,
-                                    .opening = s->f->opening};
-    const struct expansion rear = {.to = SWH_NODE_REAR,
-                                   .last = SWH_NODE_MAX - 1,
-                                   .bulb = s->m->l.scalar + SWH_S_bulb_rear,
-                                   .area = p->valve_area * p->rear_evaporator_size,
-                                   .opening = s->f->opening_rear};
-    set_expansion(s, &s->out_of[SWH_NODE_LIQUID], &front);
-    if (s->m->l.rear)
-        set_expansion(s, &s->rear_valve, &rear);
+    const struct swh_flows *f = s->f;
+    for (int i = SWH_NODE_REAR; i < SWH_NODE_MAX; i++)
+        set_pipe(s, i, after_rear(i));
+    set_energy(&s->pipe, REAR_VALVE, f->m_valve_rear, f->h_out[SWH_NODE_LIQUID], f->h_back[SWH_NODE_REAR]);
+    set_valve(s, REAR_VALVE, SWH_NODE_REAR, SWH_NODE_MAX - 1, s->m->l.scalar + SWH_S_bulb_rear,
+              s->m->p.valve_area * s->m->p.rear_evaporator_size, s->f->opening_rear);
 }
 
 static void set_pipes(struct slopes *s)
 {
-    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
-        if (i != SWH_NODE_LIQUID)
-            set_pipe(s, i, i + 1);
-    set_expansions(s);
+    set_chain(s->m, s->f, &s->pipe);
     set_pipe(s, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
-    for (int i = SWH_NODE_REAR; i < s->m->l.n_nodes; i++)
-        set_pipe(s, i, after_rear(i));
+    if (s->m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE)
+        set_orifice(s);
+    else
+        set_valve(s, SWH_NODE_LIQUID, SWH_NODE_EVAP, SWH_NODE_SUCTION - 1, s->m->l.scalar + SWH_S_bulb,
+                  s->m->p.valve_area, s->f->opening);
+    if (s->m->l.rear)
+        set_rear(s);
 }
 
 /* ---- cells ---- */
 
-struct cell {
-    int wall;
-    double share, strength; /* of the exchanger's conductance; see struct swh_flows */
-    int condenses;
-};
-
-/* heat that the fluid takes from the wall [W] */
-static double heat_taken(const struct slopes *s, const struct cell *x, const struct swh_cell_props *c)
+/* q: heat that the fluid takes, at M_REF and of a share of 1 */
+static inline void set_cell(struct slopes *s, int node, int wall, double m_in, double share, double per_size,
+                            const struct heat_slopes *q)
 {
-    const struct swh_params *p = &s->m->p;
-    const double T_wall = s->y[s->m->l.wall + x->wall];
-    if (x->condenses)
-        return -x->share * condensing_heat(s->m, c, T_wall) * x->strength;
-    return x->share *
-           inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, c->x, p->evaporator_dry_out) *
-           x->strength * (T_wall - c->T);
-}
-
-static void exchange(struct slopes *s, int node, int wall, int column, double heat)
-{
-    add(s, s->m->l.U + node, column, heat);
-    add(s, s->m->l.wall + wall, column, -heat / s->m->wall_capacity[wall]);
-}
-
-static void set_cell(struct slopes *s, int node, int wall, const struct pipe *in, double share, double size,
-                     int condenses)
-{
-    const double flow = 0.5 * (in->m + s->out_of[node].m) / size;
-    const struct cell x = {wall, share, s->f->strength[node], condenses};
     struct volume *v = &s->v[node];
-    const double heat = heat_taken(s, &x, v->c);
-    v->wall = wall;
+    const double flow = 0.5 * (m_in + s->f->m[node]) * per_size, strength = share * s->f->strength[node];
     /* all of it goes like (flow^2 + STILL_FLOW)^(3/8) */
-    v->heat_m = heat * 0.75 * flow / (flow * flow + STILL_FLOW) * 0.5 / size;
-    for (int k = 0; k < NODE_STATES; k++)
-        exchange(s, node, wall, column_of(s, node, k),
-                 (heat_taken(s, &x, &v->moved[k]) - heat) / v->shift[k]);
+    v->heat_m = strength * q->heat * (0.75 * 0.5) * per_size * flow / (flow * flow + STILL_FLOW);
+    v->heat = strength * (q->T * v->T + q->P * v->P + q->x * v->x);
+    v->wall = s->m->l.wall + wall;
+    v->per_capacity = 1 / s->m->wall_capacity[wall];
+}
+
+static void set_condenser(struct slopes *s, int node, int wall, double share)
+{
+    const struct heat_slopes q = condensing_slopes(s->m, &s->f->node[node], s->y[s->m->l.wall + wall]);
+    set_cell(s, node, wall, s->f->m[node - 1], -share, 1, &q);
+}
+
+static void set_evaporator(struct slopes *s, int node, int wall, double m_in, double share, double per_size)
+{
+    const struct heat_slopes q = evaporating_slopes(&s->m->p, &s->f->node[node], s->y[s->m->l.wall + wall]);
+    set_cell(s, node, wall, m_in, share, per_size, &q);
 }
 
 static void set_cells(struct slopes *s)
 {
     const double sub = s->m->p.condenser_subcool_share, rear = s->m->p.rear_evaporator_size;
+    const double *m = s->f->m;
     for (int i = 0; i < SWH_N_COND; i++)
-        set_cell(s, SWH_NODE_COND + i, SWH_WALL_COND + i, &s->out_of[SWH_NODE_COND + i - 1],
-                 (1 - sub) / SWH_N_COND, 1, 1);
-    set_cell(s, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, &s->out_of[SWH_NODE_RECEIVER], sub, 1, 1);
+        set_condenser(s, SWH_NODE_COND + i, SWH_WALL_COND + i, (1 - sub) / SWH_N_COND);
+    set_condenser(s, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, sub);
     for (int i = 0; i < SWH_N_EVAP; i++)
-        set_cell(s, SWH_NODE_EVAP + i, SWH_WALL_EVAP + i, &s->out_of[SWH_NODE_EVAP + i - 1], 1.0 / SWH_N_EVAP,
-                 1, 0);
+        set_evaporator(s, SWH_NODE_EVAP + i, SWH_WALL_EVAP + i, m[SWH_NODE_EVAP + i - 1], 1.0 / SWH_N_EVAP,
+                       1);
     for (int i = 0; s->m->l.rear && i < SWH_N_REAR; i++)
-        set_cell(s, SWH_NODE_REAR + i, SWH_WALL_REAR + i,
-                 i ? &s->out_of[SWH_NODE_REAR + i - 1] : &s->rear_valve, rear / SWH_N_REAR, rear, 0);
+        set_evaporator(s, SWH_NODE_REAR + i, SWH_WALL_REAR + i,
+                       i ? m[SWH_NODE_REAR + i - 1] : s->f->m_valve_rear, rear / SWH_N_REAR, 1 / rear);
 }
 
 /* ---- into the matrix ---- */
 
-static void stir_cell(struct slopes *s, int node, int column, double m_z)
+/* slopes of a pipe's flow and of the energy it carries with the states of one of its ends */
+struct end {
+    pair m, H;
+};
+
+static inline struct end end_a(const struct slopes *s, int pipe, int a)
+{
+    const struct pipes *p = &s->pipe;
+    const pair m = p->P_a[pipe] * s->v[a].P + (pair){p->rho_a[pipe] * s->m->volume_inverse[a], 0};
+    return (struct end){m, p->h[pipe] * m + p->forward[pipe] * s->v[a].out};
+}
+
+static inline struct end end_b(const struct slopes *s, int pipe, int b)
+{
+    const struct pipes *p = &s->pipe;
+    const pair m = p->P_b[pipe] * s->v[b].P + (pair){p->rho_b[pipe] * s->m->volume_inverse[b], 0};
+    return (struct end){m, p->h[pipe] * m + p->backward[pipe] * s->v[b].back};
+}
+
+/* All that a volume's states do to itself and, by the pipe that leads in and the one that leads out, to the
+ * volumes before and behind it: each entry is the sum of what belongs to it, and written once. */
+static inline void put_volume(struct slopes *s, int node, int into, int before, int behind)
+{
+    const struct end in = end_b(s, into, node), out = end_a(s, node, node);
+    const struct volume *v = &s->v[node], *v_before = &s->v[before], *v_behind = &s->v[behind];
+    const struct columns c = columns_of(s, node);
+    const int M = s->m->l.M, U = s->m->l.U;
+    const pair q = v->heat + v->heat_m * (in.m + out.m);
+    const pair q_before = v_before->heat_m * in.m, q_behind = v_behind->heat_m * out.m;
+    double *J = s->J;
+    put(J, c, M + before, -in.m);
+    put(J, c, M + node, in.m - out.m);
+    put(J, c, M + behind, out.m);
+    put(J, c, U + before, q_before - in.H);
+    put(J, c, U + node, (in.H - out.H) + q);
+    put(J, c, U + behind, out.H + q_behind);
+    if (v_before->wall >= 0)
+        put(J, c, v_before->wall, -q_before * v_before->per_capacity);
+    if (v->wall >= 0)
+        put(J, c, v->wall, -q * v->per_capacity);
+    if (v_behind->wall >= 0)
+        put(J, c, v_behind->wall, -q_behind * v_behind->per_capacity);
+}
+
+static void put_volumes(struct slopes *s)
+{
+    for (int i = FIRST_KNOWN; i < SWH_NODE_SUCTION; i++)
+        put_volume(s, i, i - 1, i - 1, i + 1);
+    put_volume(s, SWH_NODE_SUCTION, SWH_NODE_SUCTION - 1, SWH_NODE_SUCTION - 1, SWH_NODE_CHAMBER);
+    if (!s->m->l.rear)
+        return;
+    put_volume(s, SWH_NODE_REAR, REAR_VALVE, SWH_NODE_LIQUID, after_rear(SWH_NODE_REAR));
+    for (int i = SWH_NODE_REAR + 1; i < SWH_NODE_MAX; i++)
+        put_volume(s, i, i - 1, i - 1, after_rear(i));
+}
+
+static void add_heat(struct slopes *s, int node, const short *at, double m_z)
 {
     const struct volume *v = &s->v[node];
+    const double heat = v->heat_m * m_z;
+    s->J[at[s->m->l.U + node]] += heat;
     if (v->wall >= 0)
-        exchange(s, node, v->wall, column, v->heat_m * m_z);
+        s->J[at[v->wall]] -= heat * v->per_capacity;
 }
 
-static void carry_energy(struct slopes *s, const struct pipe *p, int column, double H_z)
+/* a flow from a to b that feels a state by m_z, and its energy by H_z */
+static void add_flow(struct slopes *s, int a, int b, int column, double m_z, double H_z)
 {
-    add(s, s->m->l.U + p->a, column, -H_z);
-    add(s, s->m->l.U + p->b, column, H_z);
+    const short *at = s->e->at[column];
+    s->J[at[s->m->l.M + a]] -= m_z;
+    s->J[at[s->m->l.M + b]] += m_z;
+    s->J[at[s->m->l.U + a]] -= H_z;
+    s->J[at[s->m->l.U + b]] += H_z;
+    add_heat(s, a, at, m_z);
+    add_heat(s, b, at, m_z);
 }
 
-static void carry_pipe(struct slopes *s, const struct pipe *p)
+static void add_flows(struct slopes *s, int a, int b, int node, struct end z)
 {
-    const struct volume *v = &s->v[p->a], *w = &s->v[p->b];
-    const double root = sqrt(p->m * p->m + CARRY_ROUNDED), sign = p->m / root;
-    const double h = 0.5 * ((1 + sign) * v->out + (1 - sign) * w->back);
-    for (int i = 0; i < p->n; i++) {
-        const double m_z = p->slope[i];
-        add(s, s->m->l.M + p->a, p->column[i], -m_z);
-        add(s, s->m->l.M + p->b, p->column[i], m_z);
-        carry_energy(s, p, p->column[i], h * m_z);
-        stir_cell(s, p->a, p->column[i], m_z);
-        stir_cell(s, p->b, p->column[i], m_z);
+    add_flow(s, a, b, s->m->l.M + node, z.m[BY_MASS], z.H[BY_MASS]);
+    add_flow(s, a, b, s->m->l.U + node, z.m[BY_ENERGY], z.H[BY_ENERGY]);
+}
+
+static void add_felt(struct slopes *s)
+{
+    for (int i = 0; i < s->n_felt; i++) {
+        const struct felt *x = &s->felt[i];
+        const double h = s->pipe.h[x->pipe];
+        add_flows(s, x->a, x->b, x->node, (struct end){x->m_node, h * x->m_node});
+        if (x->bulb >= 0)
+            add_flow(s, x->a, x->b, x->bulb, x->m_bulb, h * x->m_bulb);
     }
-    for (int k = 0; k < NODE_STATES; k++) {
-        if (is_moved(p->a))
-            carry_energy(s, p, column_of(s, p->a, k), 0.5 * (p->m + root) * v->out_z[k]);
-        if (is_moved(p->b))
-            carry_energy(s, p, column_of(s, p->b, k), 0.5 * (p->m - root) * w->back_z[k]);
-    }
+}
+
+/* the second pipe out of the liquid line and into the suction line */
+static void add_rear(struct slopes *s)
+{
+    const int last = SWH_NODE_MAX - 1;
+    add_flows(s, last, SWH_NODE_SUCTION, SWH_NODE_SUCTION, end_b(s, last, SWH_NODE_SUCTION));
+    add_flows(s, SWH_NODE_LIQUID, SWH_NODE_REAR, SWH_NODE_LIQUID, end_a(s, REAR_VALVE, SWH_NODE_LIQUID));
 }
 
 static void lines(struct slopes *s, int node, double UA)
 {
-    for (int k = 0; k < NODE_STATES; k++) {
-        const double heat = -UA * s->v[node].T_z[k];
-        add(s, s->m->l.U + node, column_of(s, node, k), heat);
-        add(s, heat_row(s->m, SWH_CH_heat_lines), column_of(s, node, k), heat);
-    }
+    const pair heat = -UA * s->v[node].T;
+    add(s, s->m->l.U + node, node, heat);
+    add(s, heat_row(s->m, SWH_CH_heat_lines), node, heat);
+}
+
+/* the vapour's enthalpy, that of the volume itself in one phase; before softening */
+static pair vapour_enthalpy(const struct slopes *s, int node)
+{
+    const struct swh_cell_props *c = &s->f->node[node];
+    const struct swh_cell_slopes *d = &s->look[node];
+    if (c->x > 0 && c->x < 1)
+        return d->h_g_T * s->v[node].T;
+    const double per_M = 1 / s->y[s->m->l.M + node], v = 1 / s->f->rho[node];
+    const double u = s->y[s->m->l.U + node] * per_M;
+    const double h_rho = v * (d->P_rho - d->P * v), h_u = 1 + d->P_u * v;
+    return h_rho * (pair){s->m->volume_inverse[node], 0} + h_u * (pair){-u * per_M, per_M};
 }
 
 /* what a leak or a filling takes along */
@@ -351,19 +427,14 @@ static void leaks(struct slopes *s, const struct swh_modes *modes)
     if (modes->leak == 0)
         return;
     const int node = modes->leak > 0 ? SWH_NODE_LIQUID : SWH_NODE_SUCTION;
-    const struct volume *v = &s->v[node];
-    for (int k = 0; k < NODE_STATES; k++) {
-        const double h_z = node == SWH_NODE_LIQUID ? v->moved[k].h - v->c->h : v->moved[k].h_g - v->c->h_g;
-        const double H_z = modes->leak * h_z / v->shift[k];
-        add(s, s->m->l.U + node, column_of(s, node, k), -H_z);
-        add(s, s->m->l.sum + SWH_SUM_ENERGY_OUT, column_of(s, node, k), H_z);
-    }
+    const pair H_z = modes->leak * (modes->leak > 0 ? s->v[node].h : vapour_enthalpy(s, node));
+    add(s, s->m->l.U + node, node, -H_z);
+    add(s, s->m->l.sum + SWH_SUM_ENERGY_OUT, node, H_z);
 }
 
 static void follow(struct slopes *s, enum swh_scalar what, int node, double per_kelvin)
 {
-    for (int k = 0; k < NODE_STATES; k++)
-        add(s, s->m->l.scalar + (int)what, column_of(s, node, k), per_kelvin * s->v[node].T_z[k]);
+    add(s, s->m->l.scalar + (int)what, node, per_kelvin * s->v[node].T);
 }
 
 static void sensors(struct slopes *s)
@@ -371,17 +442,17 @@ static void sensors(struct slopes *s)
     const struct swh_params *p = &s->m->p;
     const double pull = 1 - p->probe_discharge_pull, lag = 1 / p->valve_bulb_time;
     const int last = SWH_NODE_SUCTION - 1, row = s->m->l.scalar;
+    const int bulb = row + SWH_S_bulb, bulb_rear = row + SWH_S_bulb_rear;
     follow(s, SWH_S_bulb, last, lag);
     follow(s, SWH_S_bulb_rear, s->m->l.rear ? SWH_NODE_MAX - 1 : last, lag);
-    add(s, row + SWH_S_bulb, row + SWH_S_bulb, -lag);
-    add(s, row + SWH_S_bulb_rear, row + SWH_S_bulb_rear, -lag);
+    s->J[s->e->at[bulb][bulb]] -= lag;
+    s->J[s->e->at[bulb_rear][bulb_rear]] -= lag;
     follow(s, SWH_S_probe_suction, SWH_NODE_SUCTION, pull / (p->probe_suction_lag + 0.5));
     follow(s, SWH_S_probe_liquid,
            s->m->c.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER ? SWH_NODE_SUBCOOL : SWH_NODE_LIQUID,
            pull / (p->probe_liquid_lag + 0.5));
-    for (int k = 0; k < NODE_STATES; k++)
-        add(s, row + SWH_S_sensor_low, column_of(s, SWH_NODE_SUCTION, k),
-            gauge_share(s->m) * s->v[SWH_NODE_SUCTION].P_z[k] / p->controls_low_sensor_time);
+    add(s, row + SWH_S_sensor_low, SWH_NODE_SUCTION,
+        gauge_share(s->m) / p->controls_low_sensor_time * s->v[SWH_NODE_SUCTION].P);
 }
 
 /* ---- the whole ---- */
@@ -392,7 +463,7 @@ void swh_machine_slope_columns(const struct swh_machine *m, unsigned char *known
     if (!m->l.closed)
         return;
     for (int i = 0; i < m->l.n_nodes; i++)
-        known[m->l.M + i] = known[m->l.U + i] = (unsigned char)is_moved(i);
+        known[m->l.M + i] = known[m->l.U + i] = i >= FIRST_KNOWN;
     known[m->l.scalar + SWH_S_bulb] = known[m->l.scalar + SWH_S_bulb_rear] = 1;
 }
 
@@ -408,18 +479,24 @@ void swh_entries_set(struct swh_entries *e, int n, const int *col_ptr, const int
     memcpy(e->col_ptr, col_ptr, (size_t)(n + 1) * sizeof *col_ptr);
 }
 
+static void clear(struct slopes *s, int first, int end)
+{
+    const int *at = s->e->col_ptr;
+    memset(s->J + at[first], 0, (size_t)(at[end] - at[first]) * sizeof *s->J);
+}
+
+/* the columns of swh_machine_slope_columns, which lie in three rows */
 static void clear_columns(struct slopes *s)
 {
-    unsigned char known[SWH_STATE_MAX];
-    swh_machine_slope_columns(s->m, known);
-    for (int column = 0; column < s->e->n; column++)
-        if (known[column])
-            for (int k = s->e->col_ptr[column]; k < s->e->col_ptr[column + 1]; k++)
-                s->J[k] = 0;
+    const struct swh_layout *l = &s->m->l;
+    clear(s, l->M + FIRST_KNOWN, l->M + l->n_nodes);
+    clear(s, l->U + FIRST_KNOWN, l->U + l->n_nodes);
+    _Static_assert((int)SWH_S_bulb + 1 == (int)SWH_S_bulb_rear, "both bulbs are cleared at once");
+    clear(s, l->scalar + SWH_S_bulb, l->scalar + SWH_S_bulb_rear + 1);
 }
 
 int swh_machine_slopes(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
-                       struct swh_flows *f, const struct swh_entries *e, double *J)
+                       const struct swh_flows *f, const struct swh_entries *e, double *J)
 {
     struct slopes s;
     s.m = m;
@@ -427,15 +504,17 @@ int swh_machine_slopes(const struct swh_machine *m, const struct swh_modes *mode
     s.f = f;
     s.e = e;
     s.J = J;
-    clear_columns(&s);
-    if (set_volumes(&s))
+    s.n_felt = 0;
+    if (is_of_other_state(&s))
         return 1;
+    clear_columns(&s);
+    set_volumes(&s);
     set_pipes(&s);
     set_cells(&s);
-    for (int i = SWH_NODE_PLENUM; i < m->l.n_nodes; i++)
-        carry_pipe(&s, &s.out_of[i]);
+    put_volumes(&s);
+    add_felt(&s);
     if (m->l.rear)
-        carry_pipe(&s, &s.rear_valve);
+        add_rear(&s);
     lines(&s, SWH_NODE_SUCTION, m->p.suction_line_ua);
     lines(&s, SWH_NODE_LIQUID, m->p.liquid_line_ua);
     leaks(&s, modes);

@@ -94,6 +94,24 @@ int swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_p
 enum { SWH_RHO_U_MOST = 64 };
 uint64_t swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, const double *u,
                        struct swh_cell_props *const *out);
+/* Derivatives of what swh_rho_u gives with density (_rho, per kg/m3) and internal energy (_u, per J/kg), the
+ * other held. Saturated phases and slip depend on temperature alone, so with rho it is h_f_T T_rho, and so
+ * on. Of h = u + P/rho, and so of h_f and h_g in one phase, they follow from P. */
+struct swh_cell_slopes {
+    double P; /* Pa, as swh_rho_u gives it, to the bit */
+    double P_rho, P_u, T_rho, T_u, x_rho, x_u;
+    double h_f_T, h_g_T, rho_f_T, rho_g_T, slip_T; /* along the saturation line, per K; 0 in one phase */
+};
+/* These for n states (kg/m3, J/kg) into out[n], given what swh_rho_u says of them, c[n]: which of the two
+ * kinds each is and, in two phases, its values (in one phase P, T and h are not looked at), in the time of
+ * one look-up or less. In one phase they are the derivatives of the tables' bicubic Hermite polynomials. In
+ * two phases they follow from u = h_f + x (h_g - h_f) - P/rho and the derivatives of the tabulated saturation
+ * line (cubic Hermite polynomials); those of the tabulated T they meet within 0.03 % from -40 degC to 10 K
+ * below the critical temperature, 4 % nearer to it. On the saturation line they are those of the side that
+ * swh_rho_u takes. There are no errors; outside the tables, where swh_rho_u goes on as said above, they are
+ * its differences. tests/test_refrigerant_tables.c holds these bounds, against the exact equations 0.3 %. */
+void swh_rho_u_slopes(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                      const struct swh_cell_props *c, struct swh_cell_slopes *out);
 /* entropy of the same state, J/(kg K) */
 int swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s);
 
@@ -120,6 +138,11 @@ int swh_sat_T(const struct swh_fluid *f, double T, struct swh_saturation *out);
  * critical point, as oil solubility needs it), and 1 is returned. */
 int swh_Psat(const struct swh_fluid *f, double T, double *P);
 int swh_Tsat(const struct swh_fluid *f, double P, double *T);
+/* The same, to the same bits, with dP/dT (Pa/K) and dT/dP (K/Pa): the derivatives of the tabulated lines
+ * themselves (cubic Hermite polynomials), beyond the ends of the continuations there, 0 where those are held
+ * (T below a twentieth of the cold end's). P and T must be positive. */
+int swh_Psat_slope(const struct swh_fluid *f, double T, double *P, double *P_T);
+int swh_Tsat_slope(const struct swh_fluid *f, double P, double *T, double *T_P);
 
 /* Viscosity, Pa s, of saturated vapour and liquid at T; held beyond the ends of the saturation line. R-134a:
  * Huber et al. (2003). R-1234yf: Bell (2016). R-12: Klein et al. (1997). See refrigerant_viscosity.c. */

@@ -108,6 +108,22 @@ static inline pair edge_of(const struct swh_node *n0, const struct swh_node *n1,
     return (y.v0 * load(n0->v) + y.v1 * load(n1->v)) + (y.s0 * load(n0->v + 2) + y.s1 * load(n1->v + 2));
 }
 
+/* the pairs at both edges of a cell: values of one and the other, x-slopes of one and the other */
+struct edges {
+    pair v0, v1, s0, s1;
+};
+
+static inline struct edges edges_of(const struct swh_node_pair *a, const struct swh_node_pair *b,
+                                    struct weights y)
+{
+    return (struct edges){along_edge(a, 0, y), along_edge(b, 0, y), along_edge(a, 1, y), along_edge(b, 1, y)};
+}
+
+static inline pair across_pairs(const struct edges *e, struct weights x)
+{
+    return (x.v0 * e->v0 + x.v1 * e->v1) + (x.s0 * e->s0 + x.s1 * e->s1);
+}
+
 /* from one edge of the cell to the other */
 static inline double across(pair low, pair high, struct weights x)
 {
@@ -119,8 +135,8 @@ static inline double across(pair low, pair high, struct weights x)
 static inline pair bicubic_pair(const struct swh_node_pair *a, const struct swh_node_pair *b,
                                 struct weights x, struct weights y)
 {
-    return (x.v0 * along_edge(a, 0, y) + x.v1 * along_edge(b, 0, y)) +
-           (x.s0 * along_edge(a, 1, y) + x.s1 * along_edge(b, 1, y));
+    const struct edges e = edges_of(a, b, y);
+    return across_pairs(&e, x);
 }
 
 static inline double bicubic(const struct swh_node *a, const struct swh_node *b, struct weights x,
@@ -162,6 +178,25 @@ int swh_Psat(const struct swh_fluid *f, double T, double *P)
     }
     const struct swh_theta_row *row = theta_row(f, T, &t);
     *P = column(row->c, SWH_SAT_PT, t);
+    return 0;
+}
+
+int swh_Psat_slope(const struct swh_fluid *f, double T, double *P, double *P_T)
+{
+    double t;
+    if (T >= f->T_c) {
+        *P = beyond_Psat(f, T);
+        *P_T = *P * f->vapour_pressure_slope[1] * f->T_c / (T * T);
+        return 1;
+    }
+    if (!on_saturation_line(f, T)) {
+        *P = beyond_Psat(f, T);
+        *P_T = T > 0.05 * f->T_min ? *P * f->vapour_pressure_slope[0] / T : 0.0;
+        return 1;
+    }
+    const struct swh_theta_row *row = theta_row(f, T, &t);
+    *P = column(row->c, SWH_SAT_PT, t);
+    *P_T = -row->inv * column_slope(row->c, SWH_SAT_PT, t);
     return 0;
 }
 
@@ -370,6 +405,106 @@ uint64_t swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, cons
     return outside;
 }
 
+/* ---- derivatives with rho, u ---- */
+
+static inline void one_phase_slopes(const struct swh_fluid *f, const struct place *p, double up,
+                                    struct swh_cell_slopes *out)
+{
+    const int j = (int)up;
+    const struct swh_node_pair *a = &f->hot[p->i][j], *b = &f->hot[p->i + 1][j];
+    const struct weights x = weights(p->t, p->row->width);
+    const struct edges e = edges_of(a, b, weights(up - j, 1.0));
+    const struct edges e_y = edges_of(a, b, slope_weights(up - j, 1.0));
+    /* how the count of cells from the dome grows with u, and with t at the same u */
+    const double up_u = cubic(p->row->hot, p->t);
+    const double up_t = p->d * cubic_slope(p->row->hot, p->t) - up_u * cubic_slope(p->row->dome, p->t);
+    const pair PT_y = across_pairs(&e_y, x), PT_u = PT_y * up_u;
+    const pair PT_t = across_pairs(&e, slope_weights(p->t, p->row->width));
+    const pair PT_rho = (PT_t + PT_y * up_t) * p->row->inv;
+    *out = (struct swh_cell_slopes){
+        .P = across_pairs(&e, x)[0], .P_rho = PT_rho[0], .P_u = PT_u[0], .T_rho = PT_rho[1], .T_u = PT_u[1]};
+}
+
+/* slopes of columns j and j + 1 */
+static inline pair two_column_slopes(const double (*c)[8], int j, double t)
+{
+    return load(&c[1][j]) + t * (2.0 * load(&c[2][j]) + 3.0 * t * load(&c[3][j]));
+}
+
+/* Both phases in equilibrium: u = h_f + x (h_g - h_f) - P/rho, with the quality x that the density asks for,
+ * is a function of temperature and density whose derivatives are those of the saturation line. */
+static inline void two_phase_slopes(const struct swh_fluid *f, double rho, const struct swh_cell_props *c,
+                                    struct swh_cell_slopes *out)
+{
+    double t;
+    const struct swh_theta_row *row = theta_row(f, c->T, &t);
+    const double v = 1.0 / rho, apart = 1.0 / (c->rho_f - c->rho_g), h_fg = c->h_g - c->h_f;
+    const pair rho_T = two_column_slopes(row->c, SWH_SAT_RHO_F, t) * -row->inv;
+    const pair h_T = two_column_slopes(row->c, SWH_SAT_H_F, t) * -row->inv;
+    const double P_T = -row->inv * column_slope(row->c, SWH_SAT_PT, t);
+    /* at the same density, at the same temperature */
+    const double x_T =
+        apart * (v * (rho_T[1] * (c->rho_f - rho) + c->rho_g * rho_T[0]) - c->x * (rho_T[0] - rho_T[1]));
+    const double x_rho = -apart * c->rho_f * c->rho_g * v * v;
+    const double T_u = 1.0 / (h_T[0] + x_T * h_fg + c->x * (h_T[1] - h_T[0]) - P_T * v);
+    const double T_rho = -T_u * (x_rho * h_fg + c->P * v * v);
+    const double free = c->x > 0.0 && c->x < 1.0 ? 1.0 : 0.0; /* else the quality is held */
+    *out = (struct swh_cell_slopes){.P = c->P,
+                                    .P_rho = P_T * T_rho,
+                                    .P_u = P_T * T_u,
+                                    .T_rho = T_rho,
+                                    .T_u = T_u,
+                                    .x_rho = free * (x_rho + x_T * T_rho),
+                                    .x_u = free * x_T * T_u,
+                                    .h_f_T = h_T[0],
+                                    .h_g_T = h_T[1],
+                                    .rho_f_T = rho_T[0],
+                                    .rho_g_T = rho_T[1],
+                                    .slip_T = -row->inv * column_slope(row->c, SWH_SAT_SLIP, t)};
+}
+
+/* Beyond an edge of the tables, where next to no state ever is: by differences. */
+static void slopes_outside(const struct swh_fluid *f, double rho, double u, struct swh_cell_slopes *out)
+{
+    const double more_rho = rho * (1.0 + 1e-6), more_u = u + 0.1;
+    const double per_rho = 1.0 / (more_rho - rho), per_u = 1.0 / (more_u - u);
+    struct swh_cell_props c, by_rho, by_u;
+    swh_rho_u(f, rho, u, &c);
+    swh_rho_u(f, more_rho, u, &by_rho);
+    swh_rho_u(f, rho, more_u, &by_u);
+    *out = (struct swh_cell_slopes){.P = c.P,
+                                    .P_rho = (by_rho.P - c.P) * per_rho,
+                                    .P_u = (by_u.P - c.P) * per_u,
+                                    .T_rho = (by_rho.T - c.T) * per_rho,
+                                    .T_u = (by_u.T - c.T) * per_u,
+                                    .x_rho = (by_rho.x - c.x) * per_rho,
+                                    .x_u = (by_u.x - c.x) * per_u};
+}
+
+/* a state that is not inside the dome */
+static inline void slopes_above(const struct swh_fluid *f, double rho, double u, struct swh_cell_slopes *out)
+{
+    if (rho >= f->rho_low && rho < f->rho_high) {
+        const struct place p = find_column(f, rho, u);
+        const double up = p.d * cubic(p.row->hot, p.t);
+        if (up > 0.0 && up < SWH_HOT_CELLS) {
+            one_phase_slopes(f, &p, up, out);
+            return;
+        }
+    }
+    slopes_outside(f, rho, u, out);
+}
+
+void swh_rho_u_slopes(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                      const struct swh_cell_props *c, struct swh_cell_slopes *out)
+{
+    for (int k = 0; k < n; k++)
+        if (c[k].h_f < c[k].h_g && c[k].T >= f->T_min)
+            two_phase_slopes(f, rho[k], &c[k], &out[k]);
+        else
+            slopes_above(f, rho[k], u[k], &out[k]);
+}
+
 /* s in the two-phase region and at the cold end */
 static double wet_entropy(const struct swh_fluid *f, double rho, double u)
 {
@@ -568,6 +703,20 @@ int swh_Tsat(const struct swh_fluid *f, double P, double *T)
         return 0;
     *T = beyond_Tsat(f, P, *T);
     return 1;
+}
+
+int swh_Tsat_slope(const struct swh_fluid *f, double P, double *T, double *T_P)
+{
+    if (!(P >= f->P_low && P < f->P_c)) {
+        const double *ln = f->vapour_pressure_slope;
+        swh_Tsat(f, P, T);
+        *T_P = P > f->P_low ? *T * *T / (f->T_c * ln[1] * P) : *T / (ln[0] * P);
+        return 1;
+    }
+    const struct level l = find_level(f, P < f->P_top ? P : f->P_top * (1.0 - 1e-15));
+    *T = column(l.row->c, SWH_SAT_PT, l.t);
+    *T_P = l.row->inv_width * column_slope(l.row->c, SWH_SAT_PT, l.t);
+    return 0;
 }
 
 /* ---- P with T or s: the (P, h) tables read the other way round, so that both agree to rounding ---- */

@@ -20,6 +20,11 @@ static inline double swh_plus(double x, double d)
 {
     return 0.5 * (x + sqrt(x * x + d * d));
 }
+/* its derivative with x */
+static inline double swh_plus_slope(double x, double d)
+{
+    return 0.5 * (1 + x / sqrt(x * x + d * d));
+}
 /* min(a, b), rounded over a width d */
 static inline double swh_min(double a, double b, double d)
 {
@@ -34,10 +39,20 @@ static inline double swh_step(double x)
         return 1;
     return x * x * (3 - 2 * x);
 }
+/* its derivative with x */
+static inline double swh_step_slope(double x)
+{
+    return x > 0 && x < 1 ? 6 * x * (1 - x) : 0;
+}
 /* x held inside [lo, hi], rounded over d at both ends */
 static inline double swh_clip(double x, double lo, double hi, double d)
 {
     return lo + swh_plus(x - lo, d) - swh_plus(x - hi, d);
+}
+/* its derivative with x */
+static inline double swh_clip_slope(double x, double lo, double hi, double d)
+{
+    return swh_plus_slope(x - lo, d) - swh_plus_slope(x - hi, d);
 }
 /* sign(x) sqrt|x|, linear within about d of zero */
 static inline double swh_signed_sqrt(double x, double d)

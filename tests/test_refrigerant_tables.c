@@ -177,6 +177,180 @@ static void test_many_at_once(void **state)
     assert_true(swh_rho_u_all(swh_fluid_get(SWH_R134A), N, rho, u, out) >> 3 & 1);
 }
 
+/* ---- derivatives with density and energy ---- */
+
+enum { V_P, V_T, V_X, V_H_F, V_H_G, V_RHO_F, V_RHO_G, V_SLIP, VALUES };
+
+/* central differences of swh_rho_u with density (by_u = 0) or energy; 0 where the kind of state changes */
+static int differences(const struct swh_fluid *f, double rho, double u, int by_u, double shift, double *out)
+{
+    struct swh_cell_props a, b;
+    const int outside = swh_rho_u(f, by_u ? rho : rho - shift, by_u ? u - shift : u, &a) |
+                        swh_rho_u(f, by_u ? rho : rho + shift, by_u ? u + shift : u, &b);
+    const double per = 1.0 / (2.0 * shift);
+    const double all[VALUES] = {[V_P] = (b.P - a.P) * per,
+                                [V_T] = (b.T - a.T) * per,
+                                [V_X] = (b.x - a.x) * per,
+                                [V_H_F] = (b.h_f - a.h_f) * per,
+                                [V_H_G] = (b.h_g - a.h_g) * per,
+                                [V_RHO_F] = (b.rho_f - a.rho_f) * per,
+                                [V_RHO_G] = (b.rho_g - a.rho_g) * per,
+                                [V_SLIP] = (b.slip - a.slip) * per};
+    for (int i = 0; i < VALUES; i++)
+        out[i] = all[i];
+    return !outside && (a.h_f < a.h_g) == (b.h_f < b.h_g) && (a.x > 0.0) == (b.x > 0.0) &&
+           (a.x < 1.0) == (b.x < 1.0);
+}
+
+/* Largest relative deviation from differences; in one phase of P and T alone. The quality's derivatives cross
+ * zero, so x_size is added there: what a change of density at one temperature, or evaporation, makes of it.
+ */
+static double deviation(const struct swh_cell_slopes *d, double P_z, double T_z, double x_z,
+                        const double *wanted, double x_size)
+{
+    const double had[VALUES] = {[V_P] = P_z,
+                                [V_T] = T_z,
+                                [V_X] = x_z,
+                                [V_H_F] = d->h_f_T * T_z,
+                                [V_H_G] = d->h_g_T * T_z,
+                                [V_RHO_F] = d->rho_f_T * T_z,
+                                [V_RHO_G] = d->rho_g_T * T_z,
+                                [V_SLIP] = d->slip_T * T_z};
+    double worst = 0.0;
+    for (int i = 0; i < (x_size > 0.0 ? VALUES : V_X); i++)
+        worst = larger(worst, fabs(had[i] - wanted[i]) / (fabs(wanted[i]) + (i == V_X ? x_size : 0.0)));
+    return worst;
+}
+
+/* deviation of swh_rho_u_slopes at a state from differences of swh_rho_u; -1 at an edge */
+static double slopes_deviation(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *c)
+{
+    struct swh_cell_slopes d;
+    double by_rho[VALUES], by_u[VALUES];
+    if (swh_rho_u(f, rho, u, c) || !differences(f, rho, u, 0, 1e-5 * rho, by_rho) ||
+        !differences(f, rho, u, 1, 1.0, by_u))
+        return -1.0;
+    swh_rho_u_slopes(f, 1, &rho, &u, c, &d);
+    assert_true(d.P == c->P);
+    const int wet = c->h_f < c->h_g;
+    const double x_rho = wet ? c->rho_f * c->rho_g / ((c->rho_f - c->rho_g) * rho * rho) : 0.0;
+    const double x_u = wet ? 1.0 / (c->h_g - c->h_f) : 0.0;
+    return larger(deviation(&d, d.P_rho, d.T_rho, d.x_rho, by_rho, x_rho),
+                  deviation(&d, d.P_u, d.T_u, d.x_u, by_u, x_u));
+}
+
+/* One phase; two phases from -40 degC to 10 K below the critical temperature; two phases nearer to it. */
+static void test_slopes_belong_to_values(void **state)
+{
+    (void)state;
+    EACH(r)
+    {
+        double worst[3] = {0};
+        int count[3] = {0};
+        for (double rho = 0.07; rho < 1400.0; rho *= 1.037)
+            for (double u = 80e3; u < 520e3; u += 1.9e3) {
+                struct swh_cell_props c;
+                const double off = slopes_deviation(swh_fluid_get(r), rho, u, &c);
+                const int wet = c.h_f < c.h_g;
+                if (off < 0.0 || (wet && c.T < 233.15))
+                    continue;
+                const int kind = !wet ? 0 : c.T < swh_critical_temperature(r) - 10.0 ? 1 : 2;
+                worst[kind] = larger(worst[kind], off);
+                count[kind]++;
+            }
+        printf("%s slopes: one phase %.1e (%d states), two phases %.1e (%d), near the critical point %.1e "
+               "(%d)\n",
+               swh_refrigerant_name(r), worst[0], count[0], worst[1], count[1], worst[2], count[2]);
+        assert_true(count[0] > 15000 && count[1] > 10000 && count[2] > 200);
+        assert_true(worst[0] < 5e-6 && worst[1] < 5e-4 && worst[2] < 0.05);
+    }
+}
+
+/* One phase against the exact equations: at the same density T_u = 1/cv and P_u = P_T/cv, at the same energy
+ * T_rho = -u_rho/cv. */
+static void test_slopes_are_the_fluids(void **state)
+{
+    (void)state;
+    EACH(r)
+    {
+        const struct swh_eos *e = swh_eos_get(r);
+        double worst = 0.0;
+        for (double rho = 0.07; rho < 1300.0; rho *= 1.11) {
+            struct swh_eos_point dome, p;
+            double slope;
+            assert_int_equal(swh_eos_dome(e, rho, &dome, &slope), 0);
+            for (double t = larger(dome.T + 3.0, 243.15); t < 450.0; t += 7.3) {
+                struct swh_cell_props c;
+                struct swh_cell_slopes d;
+                swh_eos_eval(e, t, rho, &p);
+                if (p.P > 60e5)
+                    break;
+                assert_int_equal(swh_rho_u(swh_fluid_get(r), rho, p.u, &c), 0);
+                swh_rho_u_slopes(swh_fluid_get(r), 1, &rho, &p.u, &c, &d);
+                const double T_rho = -p.u_rho / p.cv, P_rho = p.P_rho + p.P_T * T_rho;
+                worst = larger(worst, fabs(d.T_u * p.cv - 1.0));
+                worst = larger(worst, fabs(d.P_u * p.cv / p.P_T - 1.0));
+                worst = larger(worst, fabs(d.P_rho / P_rho - 1.0));
+                worst = larger(worst, fabs(d.T_rho - T_rho) * rho / t);
+            }
+        }
+        printf("%s slopes against the exact equations: %.1e\n", swh_refrigerant_name(r), worst);
+        assert_true(worst < 3e-3);
+    }
+}
+
+/* Beyond the edges they go on with the values; many at once are what they are one by one. */
+static void test_slopes_outside(void **state)
+{
+    (void)state;
+    static const double rho[] = {1e-6, 0.03, 20.0, 20.0, 400.0, 1300.0, 1600.0, 3000.0};
+    static const double u[] = {4e5, 4e5, 1e6, -1e5, 6e5, 4e5, 2e5, 2e5};
+    enum { N = sizeof rho / sizeof *rho };
+    EACH(r)
+    {
+        struct swh_cell_props c[N];
+        struct swh_cell_slopes d[N], one;
+        for (int i = 0; i < N; i++)
+            assert_int_equal(swh_rho_u(swh_fluid_get(r), rho[i], u[i], &c[i]), 1);
+        swh_rho_u_slopes(swh_fluid_get(r), N, rho, u, c, d);
+        for (int i = 0; i < N; i++) {
+            double by_rho[VALUES], by_u[VALUES];
+            differences(swh_fluid_get(r), rho[i], u[i], 0, 1e-5 * rho[i], by_rho);
+            differences(swh_fluid_get(r), rho[i], u[i], 1, 1.0, by_u);
+            assert_true(fabs(d[i].P_rho - by_rho[V_P]) <= 1e-3 * fabs(by_rho[V_P]));
+            assert_true(fabs(d[i].P_u - by_u[V_P]) <= 1e-3 * fabs(by_u[V_P]));
+            assert_true(fabs(d[i].T_u - by_u[V_T]) <= 1e-3 * fabs(by_u[V_T]));
+            swh_rho_u_slopes(swh_fluid_get(r), 1, &rho[i], &u[i], &c[i], &one);
+            assert_memory_equal(&one, &d[i], sizeof one);
+        }
+    }
+}
+
+/* slopes of the saturation line and of what continues it, against differences; the values to the bit */
+static void test_saturation_slopes(void **state)
+{
+    (void)state;
+    EACH(r)
+    {
+        const struct swh_fluid *f = swh_fluid_get(r);
+        for (double t = 120.0; t < 480.0; t += 0.37) {
+            double p, slope, low, high, p_too, t_sat, t_too, t_P;
+            const int outside = swh_Psat_slope(f, t, &p, &slope);
+            assert_int_equal(swh_Psat(f, t, &p_too), outside);
+            assert_true(p == p_too);
+            if (swh_Psat(f, t - 1e-3, &low) == outside && swh_Psat(f, t + 1e-3, &high) == outside)
+                assert_true(fabs((high - low) / 2e-3 - slope) <= 1e-5 * slope);
+            if (p > 300e5 || p < 1.0)
+                continue;
+            const int beyond = swh_Tsat_slope(f, p, &t_sat, &t_P);
+            assert_int_equal(swh_Tsat(f, p, &t_too), beyond);
+            assert_true(t_sat == t_too);
+            if (swh_Tsat(f, p * (1 - 1e-5), &low) == beyond && swh_Tsat(f, p * (1 + 1e-5), &high) == beyond)
+                assert_true(fabs((high - low) / (2e-5 * p) - t_P) <= 1e-4 * t_P);
+        }
+    }
+}
+
 /* the exact state at (P, T), in the phase that is stable there */
 static void stable(const struct swh_eos *e, double P, double T, struct swh_eos_point *p)
 {
@@ -364,6 +538,10 @@ int main(void)
         cmocka_unit_test(test_derivatives_belong_to_values),
         cmocka_unit_test(test_saturation_lines_are_sharp),
         cmocka_unit_test(test_many_at_once),
+        cmocka_unit_test(test_slopes_belong_to_values),
+        cmocka_unit_test(test_slopes_are_the_fluids),
+        cmocka_unit_test(test_slopes_outside),
+        cmocka_unit_test(test_saturation_slopes),
         cmocka_unit_test(test_inversions),
         cmocka_unit_test(test_saturation_beyond_its_ends),
         cmocka_unit_test(test_viscosity),
