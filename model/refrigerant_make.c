@@ -188,9 +188,9 @@ static void saturation_columns(const struct along *a, double dTdx, double value[
 {
     const double slip = cbrt(a->rho_g / a->rho_f);
     const double dslip = slip / 3 * (a->drho_g / a->rho_g - a->drho_f / a->rho_f);
-    const double v[SWH_SAT_COUNT] = {a->rho_f, a->rho_g, a->h_f, a->h_g, a->P, a->s_f, a->s_g, slip};
+    const double v[SWH_SAT_COUNT] = {a->rho_f, a->rho_g, a->h_f, a->h_g, a->P, slip, a->s_f, a->s_g};
     const double d[SWH_SAT_COUNT] = {a->drho_f, a->drho_g, a->dh_f, a->dh_g,
-                                     a->dPdT,   a->ds_f,   a->ds_g, dslip};
+                                     a->dPdT,   dslip,     a->ds_f, a->ds_g};
     for (int j = 0; j < SWH_SAT_COUNT; j++) {
         value[j] = v[j];
         slope[j] = d[j] * dTdx;

@@ -81,6 +81,23 @@ static inline struct weights slope_weights(double t, double width)
     return (struct weights){-v1, v1, width * (1.0 - t) * (1.0 - 3.0 * t), width * t * (3.0 * t - 2.0)};
 }
 
+/* Weights along x and y of one cell together, to the same bits: a pair holds that of x and that of y. */
+struct weight_pairs {
+    pair v0, v1, s0, s1;
+};
+
+static inline struct weight_pairs weight_pairs(double t_x, double t_y, double width_x)
+{
+    const pair t = {t_x, t_y}, width = {width_x, 1.0};
+    const pair back = 1.0 - t, v1 = t * t * (3.0 - 2.0 * t);
+    return (struct weight_pairs){1.0 - v1, v1, width * t * back * back, -width * t * t * back};
+}
+
+static inline struct weights weights_of(const struct weight_pairs *w, int k)
+{
+    return (struct weights){w->v0[k], w->v1[k], w->s0[k], w->s1[k]};
+}
+
 /* p is a multiple of 16 bytes: see the assertions above */
 static inline pair load(const double *p)
 {
@@ -250,8 +267,8 @@ static inline void one_phase(const struct swh_fluid *f, double rho, double u, do
 static inline double cold_T(const struct swh_fluid *f, const struct place *p, double down)
 {
     int j = (int)down;
-    return bicubic(&f->cold_T[p->i][j], &f->cold_T[p->i + 1][j], weights(p->t, p->row->width),
-                   weights(down - j, 1.0));
+    const struct weight_pairs w = weight_pairs(p->t, down - j, p->row->width);
+    return bicubic(&f->cold_T[p->i][j], &f->cold_T[p->i + 1][j], weights_of(&w, 0), weights_of(&w, 1));
 }
 
 static inline void two_phases(const struct swh_fluid *f, double rho, double u, double v, double T,
@@ -260,8 +277,9 @@ static inline void two_phases(const struct swh_fluid *f, double rho, double u, d
     double t;
     const struct swh_theta_row *row = theta_row(f, T, &t);
     pair rho_fg = two_columns(row->c, SWH_SAT_RHO_F, t), h_fg = two_columns(row->c, SWH_SAT_H_F, t);
+    pair P_slip = two_columns(row->c, SWH_SAT_PT, t);
     double rho_f = rho_fg[0], rho_g = rho_fg[1];
-    out->P = column(row->c, SWH_SAT_PT, t);
+    out->P = P_slip[0];
     out->T = T;
     out->h = u + out->P * v;
     out->x = clamp(rho_g * v * (rho_f - rho) / (rho_f - rho_g), 0.0, 1.0);
@@ -269,7 +287,15 @@ static inline void two_phases(const struct swh_fluid *f, double rho, double u, d
     out->h_g = h_fg[1];
     out->rho_f = rho_f;
     out->rho_g = rho_g;
-    out->slip = column(row->c, SWH_SAT_SLIP, t);
+    out->slip = P_slip[1];
+}
+
+/* in cell j, `up` cells above the dome */
+static inline pair inside_hot(const struct swh_fluid *f, const struct place *p, double up)
+{
+    const int j = (int)up;
+    const struct weight_pairs w = weight_pairs(p->t, up - j, p->row->width);
+    return bicubic_pair(&f->hot[p->i][j], &f->hot[p->i + 1][j], weights_of(&w, 0), weights_of(&w, 1));
 }
 
 static inline pair hot_PT(const struct swh_fluid *f, const struct place *p, int j, struct weights y)
@@ -307,8 +333,7 @@ static inline int inside_density(const struct swh_fluid *f, double rho, double u
             one_phase(f, rho, u, v, beyond_hot(f, &p, up), out);
             return 1;
         }
-        int j = (int)up;
-        one_phase(f, rho, u, v, hot_PT(f, &p, j, weights(up - j, 1.0)), out);
+        one_phase(f, rho, u, v, inside_hot(f, &p, up), out);
         return 0;
     }
     double down = -p.d * cubic(p.row->cold, p.t);
@@ -353,11 +378,12 @@ int swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_p
 /* Several states at once: each pass takes all of them one stretch of the way, so that the processor waits for
  * many cells at a time instead of one after another. The operations on each state are those of
  * inside_density, and so are the bits. */
+enum where { COLD, HOT, BEYOND }; /* below the dome, above it, beyond an edge of the tables */
+
 struct batch {
     struct place place[SWH_RHO_U_MOST];
     double cells[SWH_RHO_U_MOST], v[SWH_RHO_U_MOST], T[SWH_RHO_U_MOST];
-    int hot, cold, other; /* how many are above the dome, below it, beyond an edge of the tables */
-    unsigned char list_hot[SWH_RHO_U_MOST], list_cold[SWH_RHO_U_MOST], list_other[SWH_RHO_U_MOST];
+    unsigned char where[SWH_RHO_U_MOST];
 };
 
 static inline void find_cells(const struct swh_fluid *f, int n, const double *rho, const double *u,
@@ -372,10 +398,7 @@ static inline void find_cells(const struct swh_fluid *f, int n, const double *rh
         b->place[k] = p;
         b->cells[k] = cells;
         b->v[k] = 1.0 / rho[k];
-        b->list_hot[b->hot] = b->list_cold[b->cold] = b->list_other[b->other] = (unsigned char)k;
-        b->hot += inside & up;
-        b->cold += inside & !up;
-        b->other += !inside;
+        b->where[k] = (unsigned char)(inside ? up : BEYOND);
     }
 }
 
@@ -384,24 +407,17 @@ uint64_t swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, cons
 {
     struct batch b;
     uint64_t outside = 0;
-    b.hot = b.cold = b.other = 0;
     find_cells(f, n, rho, u, &b);
-    for (int i = 0; i < b.cold; i++) {
-        const int k = b.list_cold[i];
-        b.T[k] = cold_T(f, &b.place[k], b.cells[k]);
-    }
-    for (int i = 0; i < b.hot; i++) {
-        const int k = b.list_hot[i], j = (int)b.cells[k];
-        one_phase(f, rho[k], u[k], b.v[k], hot_PT(f, &b.place[k], j, weights(b.cells[k] - j, 1.0)), out[k]);
-    }
-    for (int i = 0; i < b.cold; i++) {
-        const int k = b.list_cold[i];
-        two_phases(f, rho[k], u[k], b.v[k], b.T[k], out[k]);
-    }
-    for (int i = 0; i < b.other; i++) {
-        const int k = b.list_other[i];
-        outside |= (uint64_t)(swh_rho_u(f, rho[k], u[k], out[k]) != 0) << k;
-    }
+    for (int k = 0; k < n; k++)
+        if (b.where[k] == HOT)
+            one_phase(f, rho[k], u[k], b.v[k], inside_hot(f, &b.place[k], b.cells[k]), out[k]);
+        else if (b.where[k] == COLD)
+            b.T[k] = cold_T(f, &b.place[k], b.cells[k]);
+    for (int k = 0; k < n; k++)
+        if (b.where[k] == COLD)
+            two_phases(f, rho[k], u[k], b.v[k], b.T[k], out[k]);
+        else if (b.where[k] == BEYOND)
+            outside |= (uint64_t)(swh_rho_u(f, rho[k], u[k], out[k]) != 0) << k;
     return outside;
 }
 
@@ -730,28 +746,49 @@ static inline void edge_value(const struct ladder *d, int by_s, int j, struct we
     *slope = (x.v0 * v[2] + x.v1 * w[2]) + (x.s0 * v[3] + x.s1 * w[3]);
 }
 
-/* y where T or s is `want`: halving over the cells' edges, then Newton in the cell */
+/* T or s, and the slope, at both edges of a cell of a ladder */
+struct rungs {
+    double v[2], s[2];
+};
+
+static inline struct rungs rungs_of(const struct ladder *d, int by_s, int cell, struct weights x)
+{
+    struct rungs e;
+    for (int k = 0; k < 2; k++)
+        edge_value(d, by_s, cell + k, x, &e.v[k], &e.s[k]);
+    return e;
+}
+
+/* The cell where T or s is `want`, its edges filled in. Both bend little, so the first cell leads to the
+ * neighbourhood; the way on from there is a step or two, and many only near the critical point. */
+static int ladder_cell(const struct ladder *d, int by_s, double want, struct weights x, struct rungs *e)
+{
+    const int last = d->count - 1;
+    const double rising = d->l->row->cells[d->phase][0]; /* both fall where y counts downwards */
+    *e = rungs_of(d, by_s, 0, x);
+    int cell = (int)clamp((want - e->v[0]) / e->s[0], 0.0, last);
+    *e = rungs_of(d, by_s, cell, x);
+    while (cell > 0 && rising * (want - e->v[0]) < 0.0)
+        *e = rungs_of(d, by_s, --cell, x);
+    while (cell < last && rising * (want - e->v[1]) >= 0.0)
+        *e = rungs_of(d, by_s, ++cell, x);
+    return cell;
+}
+
+/* Newton in the cell: its error squares with each step, so that after one of 1e-8 it is below rounding */
 static double ladder_find(const struct ladder *d, int by_s, double want)
 {
-    struct weights x = weights(d->l->t, d->l->row->width);
-    int low = 0, high = d->count;
-    double v[2], s[2], rising = d->l->row->cells[d->phase][0]; /* both fall where y counts downwards */
-    while (high - low > 1) {
-        int middle = (low + high) / 2;
-        edge_value(d, by_s, middle, x, &v[0], &s[0]);
-        if (rising * (want - v[0]) >= 0.0)
-            low = middle;
-        else
-            high = middle;
-    }
-    for (int k = 0; k < 2; k++)
-        edge_value(d, by_s, low + k, x, &v[k], &s[k]);
-    const double c[4] = {v[0], s[0], 3.0 * (v[1] - v[0]) - 2.0 * s[0] - s[1],
-                         2.0 * (v[0] - v[1]) + s[0] + s[1]};
-    double e = clamp((want - v[0]) / (v[1] - v[0]), -0.5, 1.5);
-    for (int i = 0; i < 5; i++)
+    struct rungs k;
+    const int cell = ladder_cell(d, by_s, want, weights(d->l->t, d->l->row->width), &k);
+    const double rise = k.v[1] - k.v[0];
+    const double c[4] = {k.v[0], k.s[0], 3.0 * rise - 2.0 * k.s[0] - k.s[1], k.s[0] + k.s[1] - 2.0 * rise};
+    double e = clamp((want - k.v[0]) / rise, -0.5, 1.5), step = 1.0;
+    for (int i = 0; i < 5 && fabs(step) > 1e-8; i++) {
+        const double before = e;
         e = clamp(e + (want - cubic(c, e)) / cubic_slope(c, e), -0.5, 1.5);
-    return low + e;
+        step = e - before;
+    }
+    return cell + e;
 }
 
 static void ladder_state(const struct ladder *d, int by_s, double want, double *h, double *rho, int *outside)

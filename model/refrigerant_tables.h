@@ -30,7 +30,7 @@ enum {
     SWH_OVER_ROWS = 116, /* octaves of P - Pc */
     SWH_OVER_CELLS = 64,
     SWH_MU_CELLS = 100,
-    SWH_TABLE_VERSION = 2
+    SWH_TABLE_VERSION = 3
 };
 
 /* cell number = (bits >> shift) - offset within the octave that holds the double */
@@ -65,9 +65,9 @@ enum {
     SWH_SAT_H_F,
     SWH_SAT_H_G,
     SWH_SAT_PT,
+    SWH_SAT_SLIP, /* cube root of rho_g/rho_f */
     SWH_SAT_S_F,
     SWH_SAT_S_G,
-    SWH_SAT_SLIP, /* cube root of rho_g/rho_f */
     SWH_SAT_COUNT
 };
 
