@@ -6,8 +6,8 @@
 #include "model/tables.h"
 
 struct swh_compressor_in {
-    double N;                              /* shaft speed [rev/s] */
-    struct swh_cell_props suction;         /* state of the swash chamber */
+    double N;                              /* shaft speed [rev/s]; 0: film and isentrope are not needed */
+    const struct swh_cell_props *suction;  /* state of the swash chamber */
     double rho_suction;                    /* its density [kg/m3] */
     double u_suction;                      /* its internal energy [J/kg] */
     double P_d;                            /* pressure in the discharge plenum, foreign gas included [Pa] */
@@ -17,7 +17,8 @@ struct swh_compressor_in {
 };
 
 struct swh_compressor_flows {
-    double m;            /* delivered [kg/s] */
+    double m_in;         /* taken into the bores [kg/s] */
+    double m;            /* delivered */
     double m_blowby;     /* past the pistons, back into the swash chamber */
     double m_reed;       /* past the discharge reeds, plenum to chamber, running or not */
     double m_through;    /* through both reeds, chamber to plenum, while the chamber's pressure is higher */
@@ -35,7 +36,8 @@ struct swh_compressor_flows {
  * flow c^3 dP/(12 mu L), the gap partly filled with gas, more so with thin or little oil. Wet suction: work
  * of the vapour share from saturated vapour, enthalpy balance with the real h_1. Heat: UA ~ m^0.75. Reeds
  * are check valves: gas whose pressure is higher in the chamber than in the plenum passes through, standing
- * or not. Returns 0, or 1 if a property left its table. N >= 0. */
+ * or not. Returns 0, or 1 if a property left its table. N >= 0; all but the reeds and the plena's heat goes
+ * with N, and is not reckoned at rest. */
 int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *fluid,
                         const struct swh_compressor_in *in, struct swh_compressor_flows *out);
 

@@ -32,4 +32,7 @@ struct swh_film {
  * A/c, metal contact as c reaches its floor. Wear: Archard 1953, depth rate = k share p V / hardness. */
 void swh_film_eval(const struct swh_params *p, const struct swh_film_in *in, struct swh_film *out);
 
+/* Of that the running radial clearance of the pistons alone [m]. */
+double swh_film_clearance(const struct swh_params *p, double T_block, double T_piston);
+
 #endif

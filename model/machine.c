@@ -3,6 +3,7 @@
 #include "model/machine.h"
 
 #include "model/machine_laws.h"
+#include "model/wide.h"
 
 #include <math.h>
 #include <string.h>
@@ -90,6 +91,36 @@ static void set_walls(struct swh_machine *m)
     for (int i = 0; i < SWH_N_REAR; i++)
         m->wall_capacity[SWH_WALL_REAR + i] =
             p->evaporator_wall_capacity * fmax(p->rear_evaporator_size, 1e-3) / SWH_N_REAR;
+    for (int i = 0; i < SWH_WALL_MAX; i++)
+        m->wall_inverse[i] = 1 / m->wall_capacity[i];
+}
+
+/* divisions by what does not change: once, and not in every evaluation */
+static void set_inverses(struct swh_machine *m)
+{
+    const struct swh_params *p = &m->p;
+    double *per = m->per;
+    for (int i = 0; i < SWH_SCALAR_COUNT; i++)
+        per[i] = 1;
+    per[SWH_S_rotor] = 1 / p->body_rotor_capacity;
+    per[SWH_S_piston] = 1 / p->body_piston_capacity;
+    per[SWH_S_block] = 1 / p->body_block_capacity;
+    per[SWH_S_head] = 1 / p->body_head_capacity;
+    per[SWH_S_shell] = 1 / p->body_shell_capacity;
+    per[SWH_S_oil] = 1 / p->body_oil_capacity;
+    per[SWH_S_clutch_face] = 1 / p->clutch_capacity;
+    per[SWH_S_drive] = 1 / p->clutch_engage_time;
+    per[SWH_S_supply] = 1 / p->friction_supply_lag;
+    per[SWH_S_probe_discharge] = 1 / (p->probe_discharge_lag + 0.5);
+    per[SWH_S_probe_suction] = 1 / (p->probe_suction_lag + 0.5);
+    per[SWH_S_probe_liquid] = 1 / (p->probe_liquid_lag + 0.5);
+    per[SWH_S_bulb] = per[SWH_S_bulb_rear] = 1 / p->valve_bulb_time;
+    per[SWH_S_sensor_low] = 1 / p->controls_low_sensor_time;
+    per[SWH_S_sensor_frost] = 1 / p->controls_frost_sensor_time;
+    per[SWH_S_cabin] = 1 / (p->cabin_air_mass * SWH_CP_AIR);
+    per[SWH_S_cabin_water] = 1 / p->cabin_air_mass;
+    per[SWH_S_interior] = 1 / p->cabin_interior_capacity;
+    m->per_sump = 1 / p->oil_sump_full;
 }
 
 /* FNV-1a by words of 64 bits (Fowler, Noll and Vo) */
@@ -119,9 +150,12 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
     set_volumes(m);
     set_foreign_ratio(m);
     set_walls(m);
+    set_inverses(m);
     m->K_discharge = flow_factor(p->discharge_line_loss, 60, 1);
     m->K_suction = flow_factor(p->suction_line_loss, 15, 1) * p->suction_line_area_share;
     m->K_port = flow_factor(p->suction_line_port_loss, 15, 1);
+    m->gauge_share =
+        m->K_suction * m->K_suction / (m->K_suction * m->K_suction + m->K_port * m->K_port + 1e-30);
     set_pipes(m);
     m->T_critical = swh_critical_temperature(r);
     m->orifice_CdA =
@@ -158,7 +192,9 @@ static int list_unknown(const struct swh_machine *m, const double *y, struct swh
 
 static int node_states(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
-    struct unknown x = {.n = 0};
+    struct unknown x;
+    x.rho[0] = x.u[0] = 0; /* not all of it: that would cost more than the list */
+    x.out[0] = f->node;
     const int empty = list_unknown(m, y, f, &x);
     const uint64_t outside = volume_states(m, x.n, x.rho, x.u, x.out);
     f->outside = 0;
@@ -172,10 +208,24 @@ static int node_states(const struct swh_machine *m, const double *y, struct swh_
     return empty || f->outside;
 }
 
+static void cell_outlets(struct swh_flows *f, int from, int to)
+{
+    for (int i = from; i < to; i++)
+        f->h_out[i] = f->h_back[i] = slip_enthalpy(&f->node[i]);
+}
+
+/* `outlets` of all volumes */
 static void outlet_enthalpies(const struct swh_machine *m, struct swh_flows *f)
 {
-    for (int i = 0; i < m->l.n_nodes; i++)
+    static const int others[] = {SWH_NODE_CHAMBER, SWH_NODE_PLENUM, SWH_NODE_RECEIVER,
+                                 SWH_NODE_SUBCOOL, SWH_NODE_LIQUID, SWH_NODE_SUCTION};
+    for (size_t k = 0; k < sizeof others / sizeof *others; k++) {
+        const int i = others[k];
         outlets(m, i, &f->node[i], f->rho[i], &f->h_out[i], &f->h_back[i]);
+    }
+    cell_outlets(f, SWH_NODE_COND, SWH_NODE_RECEIVER);
+    cell_outlets(f, SWH_NODE_EVAP, SWH_NODE_SUCTION);
+    cell_outlets(f, SWH_NODE_REAR, m->l.n_nodes);
 }
 
 /* ---- flows between volumes ---- */
@@ -208,7 +258,7 @@ static double between(const struct swh_machine *m, const struct swh_flows *f, in
 }
 
 /* all pipes that lead to the next node: no branches, so that several are reckoned at once */
-static void pipe_flows(const struct swh_machine *m, const struct swh_flows *f, double *restrict out)
+SWH_WIDE static void pipe_flows(const struct swh_machine *m, const struct swh_flows *f, double *restrict out)
 {
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
         out[i] = between(m, f, i, i + 1);
@@ -272,18 +322,24 @@ static void carry(const struct swh_machine *l, double *dy, double flow, int a, i
     dy[l->l.U + b] += H;
 }
 
-static void carry_circuit(const struct swh_machine *m, const struct swh_flows *f, double *dy)
+/* what the pipes to the next node take along; what leaves one volume enters the next, the same number */
+SWH_WIDE static void carry_pipes(const struct swh_flows *f, double *restrict dM, double *restrict dU)
 {
-    double H[SWH_NODE_MAX];
-    double *dM = dy + m->l.M, *dU = dy + m->l.U;
+    double H[SWH_NODE_SUCTION];
+    H[0] = 0; /* the chamber's pipe is the compressor */
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
         H[i] = energy_flow(f->m[i], f->h_out[i], f->h_back[i + 1]);
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++) {
-        dM[i] -= f->m[i];
-        dM[i + 1] += f->m[i];
-        dU[i] -= H[i];
-        dU[i + 1] += H[i];
+        dM[i] += f->m[i - 1] - f->m[i];
+        dU[i] += H[i - 1] - H[i];
     }
+    dM[SWH_NODE_SUCTION] += f->m[SWH_NODE_SUCTION - 1];
+    dU[SWH_NODE_SUCTION] += H[SWH_NODE_SUCTION - 1];
+}
+
+static void carry_circuit(const struct swh_machine *m, const struct swh_flows *f, double *dy)
+{
+    carry_pipes(f, dy + m->l.M, dy + m->l.U);
     carry(m, dy, f->m[SWH_NODE_SUCTION], SWH_NODE_SUCTION, SWH_NODE_CHAMBER, f->h_out[SWH_NODE_SUCTION],
           f->h_out[SWH_NODE_CHAMBER]);
     if (!m->l.rear)
@@ -322,13 +378,17 @@ static void carry_outside(const struct swh_machine *m, const struct swh_modes *m
 
 /* ---- compressor ---- */
 
+/* A shaft that has come down to this part of the pulley's speed stands, or it would never: its speed falls
+ * exponentially. So small that no channel shows it, not even the blow-by's share of next to no flow. */
+static const double STANDS = 1e-15;
+
 static double shaft_speed(const struct swh_machine *m, const struct swh_inputs *in,
                           const struct swh_modes *modes, const double *y)
 {
-    if (modes->seized)
+    const double drive = scalar(m, y, SWH_S_drive);
+    if (modes->seized || drive < STANDS)
         return 0;
-    return in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) *
-           swh_larger(scalar(m, y, SWH_S_drive), 0);
+    return in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * drive;
 }
 
 static double oil_supply(const struct swh_machine *m, const double *y)
@@ -336,8 +396,7 @@ static double oil_supply(const struct swh_machine *m, const double *y)
     return swh_held(m->p.freeze_oil_supply, swh_lesser(swh_larger(scalar(m, y, SWH_S_supply), 1e-4), 1.5));
 }
 
-/* oil viscosity and everything about friction, from the pressures P_s and P_d */
-static void film_part(const struct swh_machine *m, const double *y, double N, double P_s, double P_d,
+void swh_machine_film(const struct swh_machine *m, const double *y, double N, double P_s, double P_d,
                       double *mu, struct swh_film *film)
 {
     const double T_rotor = scalar(m, y, SWH_S_rotor);
@@ -390,12 +449,15 @@ static int compressor_part(const struct swh_machine *m, const double *y, struct 
     const struct swh_cell_props *s = &f->node[SWH_NODE_CHAMBER], *d = &f->node[SWH_NODE_PLENUM];
     if (compressor_is_known(m, y, f))
         return 0;
-    film_part(m, y, f->N, s->P, d->P + f->P_air, &f->mu, &f->film);
+    /* at rest there is no friction; what is told of the film then is reckoned when it is told */
+    if (f->N > 0)
+        swh_machine_film(m, y, f->N, s->P, d->P + f->P_air, &f->mu, &f->film);
+    else
+        f->film = (struct swh_film){.f = 0};
     const struct swh_compressor_in in = {.N = f->N,
-                                         .suction = *s,
+                                         .suction = s,
                                          .rho_suction = f->rho[SWH_NODE_CHAMBER],
-                                         .u_suction =
-                                             y[m->l.U + SWH_NODE_CHAMBER] / y[m->l.M + SWH_NODE_CHAMBER],
+                                         .u_suction = f->memo.u[SWH_NODE_CHAMBER],
                                          .P_d = d->P + f->P_air - f->P_air_low,
                                          .rho_d = f->rho[SWH_NODE_PLENUM],
                                          .T_block = scalar(m, y, SWH_S_block),
@@ -449,7 +511,7 @@ static void body_network(const struct swh_machine *m, const double *y, const str
     const double turning = f->N / (f->N + 3.0);
     /* splashing oil reaches rotor and block only while there is some and while it turns */
     const double splash =
-        (0.1 + 0.9 * turning) * swh_min(scalar(m, y, SWH_S_oil_comp) / p->oil_sump_full, 1.2, 0.1);
+        (0.1 + 0.9 * turning) * swh_min(scalar(m, y, SWH_S_oil_comp) * m->per_sump, 1.2, 0.1);
     conduct(p->body_rotor_block, rotor, block, &q->rotor, &q->block);
     conduct(p->body_rotor_oil * splash, rotor, oil, &q->rotor, &q->oil);
     conduct(p->body_piston_block, piston, block, &q->piston, &q->block);
@@ -521,10 +583,9 @@ static double clutch_part(const struct swh_machine *m, const struct swh_inputs *
     const struct swh_params *p = &m->p;
     const double face = scalar(m, y, SWH_S_clutch_face), shell = scalar(m, y, SWH_S_shell);
     const double pulley = in->compressor_speed * p->controls_overspeed;
-    const double torque =
-        (f->comp.work + f->film.shoe + f->film.piston + f->film.bearing) / (2 * PI * (f->N + 0.5));
-    double slip =
-        torque * 2 * PI * swh_larger(pulley * scalar(m, y, SWH_S_drive) - f->N, 0) * (modes->seized == 0);
+    const double power = f->comp.work + f->film.shoe + f->film.piston + f->film.bearing;
+    double slip = power / (f->N + 0.5) * swh_larger(pulley * scalar(m, y, SWH_S_drive) - f->N, 0) *
+                  (modes->seized == 0);
     if (modes->seized && modes->engaged)
         slip = p->clutch_slip_torque * 2 * PI * pulley;
     const double to_shell = p->clutch_face_shell * (face - shell);
@@ -537,7 +598,6 @@ static double clutch_part(const struct swh_machine *m, const struct swh_inputs *
 static void body_part(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
                       const double *y, struct swh_flows *f, double *dy)
 {
-    const struct swh_params *p = &m->p;
     struct body_rates q = {0};
     body_network(m, y, f, &q);
     body_friction(f, &q);
@@ -545,13 +605,13 @@ static void body_part(const struct swh_machine *m, const struct swh_inputs *in, 
     body_oil(m, y, f, &q, dy);
     body_outside(m, y, f, &q);
     double *d = dy + m->l.scalar;
-    d[SWH_S_clutch_face] = clutch_part(m, in, modes, y, f, &q) / p->clutch_capacity;
-    d[SWH_S_rotor] = q.rotor / p->body_rotor_capacity;
-    d[SWH_S_piston] = q.piston / p->body_piston_capacity;
-    d[SWH_S_block] = q.block / p->body_block_capacity;
-    d[SWH_S_head] = q.head / p->body_head_capacity;
-    d[SWH_S_shell] = q.shell / p->body_shell_capacity;
-    d[SWH_S_oil] = q.oil / p->body_oil_capacity;
+    d[SWH_S_clutch_face] = clutch_part(m, in, modes, y, f, &q) * m->per[SWH_S_clutch_face];
+    d[SWH_S_rotor] = q.rotor * m->per[SWH_S_rotor];
+    d[SWH_S_piston] = q.piston * m->per[SWH_S_piston];
+    d[SWH_S_block] = q.block * m->per[SWH_S_block];
+    d[SWH_S_head] = q.head * m->per[SWH_S_head];
+    d[SWH_S_shell] = q.shell * m->per[SWH_S_shell];
+    d[SWH_S_oil] = q.oil * m->per[SWH_S_oil];
 }
 
 /* ---- shaft, oil supply, probes, damage ---- */
@@ -562,9 +622,9 @@ static void small_states(const struct swh_machine *m, const struct swh_modes *mo
     const struct swh_params *p = &m->p;
     double *d = dy + m->l.scalar;
     const double target = modes->engaged && !modes->seized ? 1.0 : 0.0;
-    d[SWH_S_drive] = (target - scalar(m, y, SWH_S_drive)) / p->clutch_engage_time;
-    const double oil = swh_min(scalar(m, y, SWH_S_oil_comp) / p->oil_sump_full, 1.0, 0.05);
-    d[SWH_S_supply] = (oil - scalar(m, y, SWH_S_supply)) / p->friction_supply_lag * f->N / (f->N + 2.0);
+    d[SWH_S_drive] = (target - scalar(m, y, SWH_S_drive)) * m->per[SWH_S_drive];
+    const double oil = swh_min(scalar(m, y, SWH_S_oil_comp) * m->per_sump, 1.0, 0.05);
+    d[SWH_S_supply] = (oil - scalar(m, y, SWH_S_supply)) * m->per[SWH_S_supply] * f->N / (f->N + 2.0);
     d[SWH_S_oil_comp] = f->oil.back - f->oil.out;
     d[SWH_S_oil_evap] = -d[SWH_S_oil_comp];
     const double T_d = f->node[SWH_NODE_PLENUM].T;
@@ -573,15 +633,16 @@ static void small_states(const struct swh_machine *m, const struct swh_modes *mo
     const double flow = swh_plus(f->comp.m, 1e-5);
     const double grip = 0.12 + 0.88 * flow / (flow + 0.004);
     d[SWH_S_probe_discharge] =
-        grip * (pulled - scalar(m, y, SWH_S_probe_discharge)) / (p->probe_discharge_lag + 0.5);
+        grip * (pulled - scalar(m, y, SWH_S_probe_discharge)) * m->per[SWH_S_probe_discharge];
     const double pulled_s = clamped(p, f->T_port, f->T_bay);
-    d[SWH_S_probe_suction] = (pulled_s - scalar(m, y, SWH_S_probe_suction)) / (p->probe_suction_lag + 0.5);
+    d[SWH_S_probe_suction] = (pulled_s - scalar(m, y, SWH_S_probe_suction)) * m->per[SWH_S_probe_suction];
     d[SWH_S_wear] = f->film.wear_rate;
-    const double T_oil = scalar(m, y, SWH_S_oil);
+    /* 1 / life_temperature - 1 / T in one division */
+    const double T = swh_larger(scalar(m, y, SWH_S_oil), 150.0);
     d[SWH_S_life] =
-        exp(swh_lesser(p->oil_life_activation * (1 / p->oil_life_temperature - 1 / swh_larger(T_oil, 150.0)),
-                       30.0)) /
-        3600;
+        exp(swh_lesser(p->oil_life_activation * (T - p->oil_life_temperature) / (p->oil_life_temperature * T),
+                       30.0)) *
+        (1.0 / 3600);
 }
 
 static void oil_part(const struct swh_machine *m, const double *y, struct swh_flows *f)
@@ -605,12 +666,18 @@ static double wall_to_fluid(const struct swh_flows *f, double UA, int node, doub
     return UA * (T_wall - f->node[node].T);
 }
 
-/* a cell's flow is the mean of what enters and leaves; without branches, as in pipe_flows */
+/* as pipe_flows; the plenum is there only to fill a register */
+SWH_WIDE static void cell_strengths(const struct swh_flows *f, double *restrict strength)
+{
+    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
+        strength[i] = flow_strength(0.5 * (f->m[i - 1] + f->m[i]));
+}
+
+/* a cell's flow is the mean of what enters and leaves */
 static void strengths(const struct swh_machine *m, struct swh_flows *f)
 {
     double strength[SWH_NODE_MAX];
-    for (int i = SWH_NODE_COND; i < SWH_NODE_SUCTION; i++)
-        strength[i] = flow_strength(0.5 * (f->m[i - 1] + f->m[i]));
+    cell_strengths(f, strength);
     memcpy(f->strength + SWH_NODE_COND, strength + SWH_NODE_COND,
            (SWH_NODE_SUCTION - SWH_NODE_COND) * sizeof *strength);
     for (int i = SWH_NODE_REAR; i < m->l.n_nodes; i++) {
@@ -623,14 +690,13 @@ static void strengths(const struct swh_machine *m, struct swh_flows *f)
 static void condenser_air(const struct swh_machine *m, const struct swh_inputs *in, const double *y,
                           struct swh_flows *f)
 {
-    const double sub = m->p.condenser_subcool_share, e = f->memo.outside.cond_effectiveness;
+    const double sub = m->p.condenser_subcool_share, share = (1 - sub) * (1.0 / SWH_N_COND);
+    const double e = f->memo.outside.cond_effectiveness, k = f->memo.outside.back_flow;
     f->air_cond = f->memo.outside.air_cond;
     double T_wall = 0;
     for (int i = 0; i < SWH_N_COND; i++)
-        T_wall += y[m->l.wall + SWH_WALL_COND + i] * (1 - sub) / SWH_N_COND;
-    T_wall += y[m->l.wall + SWH_WALL_SUBCOOL] * sub;
-    const double r = f->memo.outside.back_flow;
-    const double k = r / (1 - r) * e;
+        T_wall += y[m->l.wall + SWH_WALL_COND + i];
+    T_wall = T_wall * share + y[m->l.wall + SWH_WALL_SUBCOOL] * sub;
     f->T_cond_in = (in->ambient_temperature + k * T_wall) / (1 + k);
     f->T_cond_out = f->T_cond_in + e * (T_wall - f->T_cond_in);
 }
@@ -643,7 +709,7 @@ static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, con
     const double air = share * f->air_cond * SWH_CP_AIR;
     const double Q_out = air * effectiveness * (T_wall - f->T_cond_in);
     dy[m->l.U + node] -= Q_in;
-    dy[m->l.wall + wall] = (Q_in - Q_out) / m->wall_capacity[wall];
+    dy[m->l.wall + wall] = (Q_in - Q_out) * m->wall_inverse[wall];
     f->Q_cond += Q_out;
 }
 
@@ -690,20 +756,23 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
 {
     const struct swh_params *p = &m->p;
     const double *T_wall = y + m->l.wall + wall;
-    air->cell.m_air = air->m_air / n;
+    const double part = 1.0 / n;
+    air->cell.m_air = air->m_air * part;
     const struct swh_air_side *a = air_to_walls(f, wall, &air->cell, n, T_wall);
+    const double share = size * part;
     for (int i = 0; i < n; i++) {
-        const double UA = size / n *
+        const double UA = share *
                           inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, f->node[node + i].x,
                                     p->evaporator_dry_out) *
                           f->strength[node + i];
         const double Q = wall_to_fluid(f, UA, node + i, T_wall[i]);
         dy[m->l.U + node + i] += Q;
-        dy[m->l.wall + wall + i] = (a[i].Q - Q) / m->wall_capacity[wall + i];
+        dy[m->l.wall + wall + i] = (a[i].Q - Q) * m->wall_inverse[wall + i];
         f->Q_evap += a[i].Q;
-        air->T_out += a[i].T_out / n;
+        air->T_out += a[i].T_out;
         air->water += a[i].water;
     }
+    air->T_out *= part;
 }
 
 /* cabin: air node, water, interior mass; T_supply and water removal of all coils */
@@ -719,11 +788,12 @@ static void cabin_part(const struct swh_machine *m, const struct swh_inputs *in,
     double *d = dy + m->l.scalar;
     const double sun = in->sun * p->cabin_glass_area;
     d[SWH_S_cabin] = (interior + p->cabin_wall_ua * (T_amb - T) + exchange * SWH_CP_AIR * (T_amb - T) +
-                      75.0 * in->occupants + 0.1 * sun - Q_air) /
-                     (p->cabin_air_mass * SWH_CP_AIR);
-    d[SWH_S_interior] = (0.9 * sun * (1 - 0.8 * in->doors_open) - interior) / p->cabin_interior_capacity;
+                      75.0 * in->occupants + 0.1 * sun - Q_air) *
+                     m->per[SWH_S_cabin];
+    d[SWH_S_interior] = (0.9 * sun * (1 - 0.8 * in->doors_open) - interior) * m->per[SWH_S_interior];
     /* a person gives off about 0.015 g/s of water at rest (textbook, ASHRAE Fundamentals, from memory) */
-    d[SWH_S_cabin_water] = (exchange * (W_amb - W) + 1.5e-5 * in->occupants - water) / p->cabin_air_mass;
+    d[SWH_S_cabin_water] =
+        (exchange * (W_amb - W) + 1.5e-5 * in->occupants - water) * m->per[SWH_S_cabin_water];
 }
 
 static void evaporator_part(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f,
@@ -762,8 +832,10 @@ static void lines_part(const struct swh_machine *m, struct swh_flows *f, double 
     const double discharge = p->discharge_line_ua * (f->T_bay - f->node[SWH_NODE_PLENUM].T);
     dy[m->l.U + SWH_NODE_PLENUM] += discharge;
     *heat_of(f, SWH_CH_heat_lines) = discharge;
-    if (!m->l.closed)
+    if (!m->l.closed) {
+        *heat_of(f, SWH_CH_heat_condenser) = *heat_of(f, SWH_CH_heat_evaporator) = 0;
         return;
+    }
     const double suction = p->suction_line_ua * (f->T_bay - f->node[SWH_NODE_SUCTION].T);
     const double liquid = p->liquid_line_ua * (f->T_bay - f->node[SWH_NODE_LIQUID].T);
     dy[m->l.U + SWH_NODE_SUCTION] += suction;
@@ -776,12 +848,13 @@ static void lines_part(const struct swh_machine *m, struct swh_flows *f, double 
  * both sides within minutes. The state is its partial pressure on the high side; what is not there is on the
  * low side, where it has `ratio` times the room. Amount: condenser.air_pressure in the usual gas space at 50
  * degC. */
-static const double FOREIGN_GATHERS = 15.0, FOREIGN_SPREADS = 200.0; /* s; common practice, no source */
+static const double FOREIGN_GATHERS = 1 / 15.0,
+                    FOREIGN_SPREADS = 1 / 200.0; /* 1/s; common practice, no source */
 
 /* all of it in the usual gas space of the high side, as cold as the outside air */
 static double foreign_cold(const struct swh_machine *m, double T_ambient)
 {
-    return m->p.condenser_air_pressure * T_ambient / 323.15;
+    return m->p.condenser_air_pressure * T_ambient * (1 / 323.15);
 }
 
 static double foreign_low(const struct swh_machine *m, double P_high, double T_ambient)
@@ -806,10 +879,10 @@ static double foreign_rate(const struct swh_machine *m, const struct swh_flows *
                            double T_ambient)
 {
     if (m->p.condenser_air_pressure <= 0)
-        return -P_high / FOREIGN_GATHERS;
+        return -P_high * FOREIGN_GATHERS;
     const double r = m->foreign_ratio, turning = f->N / (f->N + 3.0);
-    return turning * (foreign_gathered(m, f) - P_high) / FOREIGN_GATHERS +
-           (1 - turning) * (foreign_cold(m, T_ambient) * r / (1 + r) - P_high) / FOREIGN_SPREADS;
+    return turning * (foreign_gathered(m, f) - P_high) * FOREIGN_GATHERS +
+           (1 - turning) * (foreign_cold(m, T_ambient) * r / (1 + r) - P_high) * FOREIGN_SPREADS;
 }
 
 static void circuit_states(const struct swh_machine *m, const struct swh_inputs *in, const double *y,
@@ -820,18 +893,18 @@ static void circuit_states(const struct swh_machine *m, const struct swh_inputs 
     const int place =
         m->c.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER ? SWH_NODE_SUBCOOL : SWH_NODE_LIQUID;
     const double pulled = clamped(p, f->node[place].T, f->T_bay);
-    d[SWH_S_probe_liquid] = (pulled - scalar(m, y, SWH_S_probe_liquid)) / (p->probe_liquid_lag + 0.5);
+    d[SWH_S_probe_liquid] = (pulled - scalar(m, y, SWH_S_probe_liquid)) * m->per[SWH_S_probe_liquid];
     const double T_e = f->node[SWH_NODE_SUCTION - 1].T;
-    d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) / p->valve_bulb_time;
+    d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) * m->per[SWH_S_bulb];
     const double T_r = m->l.rear ? f->node[SWH_NODE_MAX - 1].T : T_e;
-    d[SWH_S_bulb_rear] = (T_r - scalar(m, y, SWH_S_bulb_rear)) / p->valve_bulb_time;
+    d[SWH_S_bulb_rear] = (T_r - scalar(m, y, SWH_S_bulb_rear)) * m->per[SWH_S_bulb_rear];
     d[SWH_S_foreign] = foreign_rate(m, f, scalar(m, y, SWH_S_foreign), in->ambient_temperature);
     d[SWH_S_sensor_low] =
-        (f->P_low_port + f->P_air_low - scalar(m, y, SWH_S_sensor_low)) / p->controls_low_sensor_time;
+        (f->P_low_port + f->P_air_low - scalar(m, y, SWH_S_sensor_low)) * m->per[SWH_S_sensor_low];
     f->T_fin = 0;
     for (int i = 1; i < 4; i++) /* fins where the bulb usually sits: the colder half of the coil */
-        f->T_fin += y[m->l.wall + SWH_WALL_EVAP + i] / 3;
-    d[SWH_S_sensor_frost] = (f->T_fin - scalar(m, y, SWH_S_sensor_frost)) / p->controls_frost_sensor_time;
+        f->T_fin += y[m->l.wall + SWH_WALL_EVAP + i] * (1.0 / 3);
+    d[SWH_S_sensor_frost] = (f->T_fin - scalar(m, y, SWH_S_sensor_frost)) * m->per[SWH_S_sensor_frost];
 }
 
 static void superheats(const struct swh_machine *m, struct swh_flows *f)
@@ -885,7 +958,8 @@ static void set_outside(const struct swh_machine *m, const struct swh_inputs *in
     o->air_cond = condenser_flow(p, in, fan_on);
     const double UA_air = p->condenser_ua_air * swh_pow_three_quarters(o->air_cond / 0.52);
     o->cond_effectiveness = swh_wall_effectiveness(o->air_cond, UA_air);
-    o->back_flow = p->condenser_recirculation * exp(-v / 5.0);
+    const double again = p->condenser_recirculation * exp(-v / 5.0); /* share of the air that comes round */
+    o->back_flow = again / (1 - again) * o->cond_effectiveness;
     o->air_evap = p->evaporator_air * p->evaporator_air_share * (0.03 + 0.97 * in->blower) + 0.002;
     o->evap_effectiveness = coil_effectiveness(p, o->air_evap, 1.0);
     if (!m->l.rear)
@@ -916,7 +990,6 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
                       const double *y, double *dy, struct swh_flows *f)
 {
     memset(dy, 0, (size_t)m->l.n * sizeof *dy);
-    memset(f->heat, 0, sizeof f->heat);
     remember(m, in, modes, &f->memo);
     if (node_states(m, y, f))
         return 1;
@@ -952,23 +1025,32 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
 int swh_machine_watch(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
                       const double *y, struct swh_watch *out)
 {
-    struct swh_cell_props node[2];
-    int bad = 0;
-    for (int i = SWH_NODE_CHAMBER; i <= SWH_NODE_PLENUM; i++) {
-        const double M = swh_larger(y[m->l.M + i], 1e-9);
-        bad |= swh_rho_u(m->fluid, M * m->volume_inverse[i], y[m->l.U + i] / M, &node[i]);
-    }
-    const double P_air = m->l.closed ? swh_larger(scalar(m, y, SWH_S_foreign), 0) : 0;
-    double mu = 0;
-    struct swh_film film;
-    const double N = shaft_speed(m, in, modes, y);
-    film_part(m, y, N, node[0].P, node[1].P + P_air, &mu, &film);
     /* every shaft starts and stops on bare metal: only a turning one counts as having lost its film */
-    film.share *= swh_step((N - 5) / 5);
-    out->P_d = node[1].P + P_air;
-    out->T_contact = film.T_contact;
-    out->share = film.share;
-    out->clearance = film.clearance;
+    const double N = shaft_speed(m, in, modes, y), counts = swh_step((N - 5) / 5);
+    const int n = counts > 0 ? 2 : 1; /* plenum; chamber */
+    double rho[2], u[2];
+    struct swh_cell_props plenum, chamber, *const node[2] = {&plenum, &chamber};
+    for (int k = 0; k < n; k++) {
+        const int i = SWH_NODE_PLENUM - k;
+        const double M = swh_larger(y[m->l.M + i], 1e-9);
+        rho[k] = M * m->volume_inverse[i];
+        u[k] = y[m->l.U + i] / M;
+    }
+    const int bad = swh_rho_u_all(m->fluid, n, rho, u, node) != 0;
+    const double P_air = m->l.closed ? swh_larger(scalar(m, y, SWH_S_foreign), 0) : 0;
+    out->P_d = plenum.P + P_air;
     out->T_clutch_face = scalar(m, y, SWH_S_clutch_face);
+    if (counts > 0) {
+        double mu;
+        struct swh_film film;
+        swh_machine_film(m, y, N, chamber.P, out->P_d, &mu, &film);
+        out->T_contact = film.T_contact;
+        out->share = film.share * counts;
+        out->clearance = film.clearance;
+        return bad;
+    }
+    out->T_contact = scalar(m, y, SWH_S_rotor);
+    out->share = 0;
+    out->clearance = swh_film_clearance(&m->p, scalar(m, y, SWH_S_block), scalar(m, y, SWH_S_piston));
     return bad;
 }

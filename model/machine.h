@@ -32,20 +32,24 @@ struct swh_machine {
     /* derived */
     struct swh_walther walther;
     double volume[SWH_NODE_MAX], volume_inverse[SWH_NODE_MAX];
-    double wall_capacity[SWH_WALL_MAX];
+    double wall_capacity[SWH_WALL_MAX], wall_inverse[SWH_WALL_MAX];
+    double per[SWH_SCALAR_COUNT]; /* what each one's rate is multiplied by: 1 / heat capacity, 1 / time */
     double K_discharge, K_suction, K_port; /* m = K sqrt(rho dP), kg/s per sqrt(kg/m3 Pa) */
     double K_out[SWH_NODE_MAX];            /* of the pipe out of each node; of the liquid line 0: a valve */
     double linear_out[SWH_NODE_MAX];       /* where its flow is linear [Pa2] */
     double orifice_CdA;
+    double gauge_share;   /* of the suction line's and the port's loss, what is behind the gauge */
+    double per_sump;      /* 1 / oil in the compressor at which the plate is fully supplied [1/kg] */
     double foreign_ratio; /* gas room of the high side over the low side's */
     double T_critical;
 };
 
 /* What follows from inputs and the fan's switch alone. */
 struct swh_outside {
-    double W;                                       /* humidity ratio outside [kg/kg] */
-    double T_bay;                                   /* air under the bonnet [K] */
-    double air_cond, cond_effectiveness, back_flow; /* condenser: air [kg/s]; share that comes round again */
+    double W;                            /* humidity ratio outside [kg/kg] */
+    double T_bay;                        /* air under the bonnet [K] */
+    double air_cond, cond_effectiveness; /* condenser: air [kg/s] */
+    double back_flow; /* rise of what it breathes in, over that of its walls over what it breathes in */
     double air_evap, evap_effectiveness, air_rear, rear_effectiveness;
     double shell_film; /* W/(m2 K) */
 };
@@ -72,7 +76,7 @@ struct swh_flows {
     double rho[SWH_NODE_MAX], P[SWH_NODE_MAX]; /* P as in node, side by side */
     double h_out[SWH_NODE_MAX];                /* enthalpy of what leaves downstream */
     double h_back[SWH_NODE_MAX];               /* enthalpy of what leaves upstream when the flow reverses */
-    double m[SWH_NODE_MAX];        /* flow out of each node to its successor; [NODE_CHAMBER] unused */
+    double m[SWH_NODE_MAX];        /* flow out of each node to its successor; [NODE_CHAMBER] stays 0 */
     double strength[SWH_NODE_MAX]; /* what the flow makes of the conductance of each exchanger's cell */
     double m_valve_rear, m_port, m_out_port, m_relief;
     struct swh_compressor_flows comp;

@@ -331,12 +331,18 @@ static inline double suction_factor(const struct swh_machine *m)
 /* the gauge sits between the two: share of the loss behind it */
 static inline double gauge_share(const struct swh_machine *m)
 {
-    const double k_a = m->K_suction, k_b = m->K_port;
-    return (k_a * k_a) / (k_a * k_a + k_b * k_b + 1e-30);
+    return m->gauge_share;
 }
 
 /* (1e-4 kg/s)2: over this flow the switch between the enthalpies of both sides is rounded */
 static const double CARRY_ROUNDED = 1e-8;
+
+/* ---- friction ---- */
+
+/* Oil viscosity and everything about friction at N [rev/s] under the pressures P_s and P_d. At rest
+ * swh_machine_rates does without it. */
+void swh_machine_film(const struct swh_machine *m, const double *y, double N, double P_s, double P_d,
+                      double *mu, struct swh_film *film);
 
 /* ---- a cell of an exchanger ---- */
 
@@ -346,14 +352,14 @@ static const double STILL_FLOW = 2.5e-5;
 /* conductance over that at M_REF, by the flow [kg/s] */
 static inline double flow_strength(double flow)
 {
-    return swh_pow_three_quarters(sqrt(flow * flow + STILL_FLOW) / M_REF);
+    return swh_pow_three_quarters(sqrt(flow * flow + STILL_FLOW) * (1 / M_REF));
 }
 
 /* inside conductance of one cell [W/K] at M_REF: two-phase inside the dome, single-phase outside, joined
  * smoothly */
 static inline double inside_UA(double two_phase, double single_phase, double x, double dry_out)
 {
-    const double wet = swh_step(x / 0.03) * swh_step((1 - x) / (1 - dry_out));
+    const double wet = swh_step(x * (1 / 0.03)) * swh_step((1 - x) * (1 / (1 - dry_out)));
     return single_phase + wet * (two_phase - single_phase);
 }
 
@@ -376,9 +382,9 @@ static inline double condensing_heat(const struct swh_machine *m, const struct s
     double T_sat = c->T;
     if (c->x >= 1 && swh_Tsat(m->fluid, c->P, &T_sat))
         T_sat = c->T; /* above the critical point */
-    const double wet = swh_step((1 - c->x) / 0.1);
-    const double drive = swh_plus(T_sat - T_wall, 0.5) - wet * swh_plus(T_wall - T_sat, 0.5);
-    return one * (c->T - T_wall) + swh_step(c->x / 0.03) * (two - one) * drive;
+    const double wet = swh_step((1 - c->x) * 10);
+    const double colder = swh_plus(T_sat - T_wall, 0.5), hotter = colder - (T_sat - T_wall);
+    return one * (c->T - T_wall) + swh_step(c->x * (1 / 0.03)) * (two - one) * (colder - wet * hotter);
 }
 
 /* a heat [W] with its derivatives with the temperature, pressure and quality of the fluid */

@@ -18,22 +18,27 @@ static void observe_compressor(const struct swh_machine *m, const double *y, con
     ch[SWH_CH_block_temperature] = scalar(m, y, SWH_S_block);
     ch[SWH_CH_head_temperature] = scalar(m, y, SWH_S_head);
     ch[SWH_CH_oil_temperature] = scalar(m, y, SWH_S_oil);
-    ch[SWH_CH_contact_temperature] = f->film.T_contact;
+    struct swh_film film = f->film;
+    double mu = f->mu;
+    if (!(f->N > 0)) /* the rates did without */
+        swh_machine_film(m, y, f->N, f->node[SWH_NODE_CHAMBER].P, f->node[SWH_NODE_PLENUM].P + f->P_air, &mu,
+                         &film);
+    ch[SWH_CH_contact_temperature] = film.T_contact;
     ch[SWH_CH_discharge_gas_temperature] = f->node[SWH_NODE_PLENUM].T;
     ch[SWH_CH_suction_gas_temperature] = f->node[SWH_NODE_CHAMBER].T;
     ch[SWH_CH_suction_gas_density] = f->rho[SWH_NODE_CHAMBER];
     ch[SWH_CH_blowby_share] = f->comp.m_blowby / (f->comp.m + f->comp.m_blowby + 1e-12);
-    ch[SWH_CH_film_ratio] = f->film.lambda;
-    ch[SWH_CH_running_clearance] = f->film.clearance;
+    ch[SWH_CH_film_ratio] = film.lambda;
+    ch[SWH_CH_running_clearance] = film.clearance;
     ch[SWH_CH_oil_mass] = scalar(m, y, SWH_S_oil_comp);
     ch[SWH_CH_oil_evaporator_mass] = scalar(m, y, SWH_S_oil_evap);
-    ch[SWH_CH_oil_viscosity] = f->mu;
+    ch[SWH_CH_oil_viscosity] = mu;
     ch[SWH_CH_mass_flow] = f->comp.m;
-    ch[SWH_CH_boundary_share] = f->film.share;
+    ch[SWH_CH_boundary_share] = film.share;
     ch[SWH_CH_oil_life] = scalar(m, y, SWH_S_life);
     ch[SWH_CH_plate_wear] = scalar(m, y, SWH_S_wear);
     ch[SWH_CH_clutch_face_temperature] = scalar(m, y, SWH_S_clutch_face);
-    ch[SWH_CH_friction_power] = f->film.shoe + f->film.piston + f->film.bearing;
+    ch[SWH_CH_friction_power] = film.shoe + film.piston + film.bearing;
     ch[SWH_CH_shaft_power] = f->comp.work + ch[SWH_CH_friction_power];
     double T_sat = 0;
     swh_Tsat(m->fluid, f->P_low_port, &T_sat);

@@ -5,7 +5,8 @@
 #include "model/refrigerant.h"
 #include "model/tables.h"
 
-/* Constants of Walther's line log10 log10(nu + 0.7) = A - B log10 T, nu in mm2/s, T in K (ASTM D341). */
+/* Constants of Walther's line ln ln(nu + 0.7) = A - B ln T, nu in mm2/s, T in K (ASTM D341 with natural for
+ * decimal logarithms: the same line). */
 struct swh_walther {
     double A, B;
 };

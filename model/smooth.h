@@ -65,6 +65,18 @@ static inline double swh_pow_three_quarters(double x)
     const double r = sqrt(x);
     return r * sqrt(r);
 }
+/* x^e for x >= 0. Exponents of physical laws are often small whole numbers: those by multiplication. */
+static inline double swh_power(double x, double e)
+{
+    const int n = e >= 0 && e <= 12 ? (int)e : 0;
+    if (n != e)
+        return pow(x, e);
+    double y = n & 1 ? x : 1;
+    const double x2 = x * x, x4 = x2 * x2;
+    y *= n & 2 ? x2 : 1;
+    y *= n & 4 ? x4 : 1;
+    return n & 8 ? y * (x4 * x4) : y;
+}
 
 /* A value that may be held still: `held`, or `value` while that is blank (NaN). */
 static inline double swh_held(double held, double value)

@@ -3,6 +3,7 @@
 #include "tests/check.h"
 
 #include "model/machine.h"
+#include "model/smooth.h"
 #include "tests/cases.h"
 
 #include <pthread.h>
@@ -285,6 +286,8 @@ static void move_something(struct bench *b, int k)
         set_param(b, SWH_P_condenser_air_share, 0.99 * b->m.p.condenser_air_share);
     if (k % 23 == 0)
         set_param(b, SWH_P_compressor_clearance, 1.01 * b->m.p.compressor_clearance);
+    if (k % 29 == 0)
+        b->y[b->m.l.scalar + SWH_S_drive] = k % 2 ? 0 : 0.9; /* at rest film and isentrope are left out */
     if (k % 19 == 0)
         b->y[b->m.l.U + SWH_NODE_EVAP] *= k % 2 ? 20 : 1 / 20.0; /* outside the tables, and back */
 }
@@ -314,6 +317,68 @@ static void test_memory(void **state)
         }
     }
     assert_true(refused > 10);
+}
+
+/* A shaft that comes to rest is told from one that nearly has by no rate, no channel and no root. */
+static void test_comes_to_rest(void **state)
+{
+    (void)state;
+    static struct bench b;
+    static struct swh_flows still;
+    struct swh_watch near, at_rest;
+    for (int v = 0; v < 4; v++) {
+        double had[SWH_CHANNEL_COUNT] = {0}, wanted[SWH_CHANNEL_COUNT] = {0};
+        set_bench(&b, (int)variants[v][0], variants[v][1]);
+        double *drive = &b.y[b.m.l.scalar + SWH_S_drive];
+        b.modes.engaged = 0;
+        *drive = 1.001e-15;
+        assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy, &b.flows), 0);
+        assert_true(b.flows.N > 0);
+        swh_machine_observe(&b.m, &b.in, &b.modes, b.y, &b.flows, wanted);
+        assert_int_equal(swh_machine_watch(&b.m, &b.in, &b.modes, b.y, &near), 0);
+        *drive = 0.999e-15;
+        memset(&still, 0, sizeof still);
+        assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy2, &still), 0);
+        CHECK_CLOSE(still.N, 0, 0, 0);
+        swh_machine_observe(&b.m, &b.in, &b.modes, b.y, &still, had);
+        assert_int_equal(swh_machine_watch(&b.m, &b.in, &b.modes, b.y, &at_rest), 0);
+        for (int i = 0; i < b.m.l.n; i++)
+            CHECK_CLOSE(b.dy2[i], b.dy[i], 1e-12, 1e-11);
+        for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+            if (!isnan(wanted[i]))
+                CHECK_CLOSE(had[i], wanted[i], 1e-12, i == SWH_CH_blowby_share ? 2e-4 : 1e-11);
+        assert_memory_equal(&near, &at_rest, sizeof near);
+        CHECK_CLOSE(at_rest.clearance, had[SWH_CH_running_clearance], 0, 0);
+        CHECK_CLOSE(at_rest.T_contact, had[SWH_CH_contact_temperature], 0, 0);
+    }
+}
+
+/* what the event functions see of a turning shaft is what is told of it */
+static void test_watch(void **state)
+{
+    (void)state;
+    static struct bench b;
+    struct swh_watch w;
+    for (int v = 0; v < 4; v++) {
+        double channel[SWH_CHANNEL_COUNT] = {0};
+        set_bench(&b, (int)variants[v][0], variants[v][1]);
+        swh_machine_observe(&b.m, &b.in, &b.modes, b.y, &b.flows, channel);
+        assert_int_equal(swh_machine_watch(&b.m, &b.in, &b.modes, b.y, &w), 0);
+        CHECK_CLOSE(w.P_d, channel[SWH_CH_discharge_pressure], 1e-14, 0);
+        CHECK_CLOSE(w.T_contact, channel[SWH_CH_contact_temperature], 1e-14, 0);
+        CHECK_CLOSE(w.share, channel[SWH_CH_boundary_share], 1e-14, 0);
+        CHECK_CLOSE(w.clearance, channel[SWH_CH_running_clearance], 1e-14, 0);
+    }
+}
+
+/* against the C library, a few units of the last place */
+static void test_powers(void **state)
+{
+    (void)state;
+    static const double exponent[] = {-1, 0, 0.9, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 12.5, 13};
+    for (double x = 1e-3; x < 1e3; x *= 1.7)
+        for (size_t k = 0; k < sizeof exponent / sizeof *exponent; k++)
+            CHECK_CLOSE(swh_power(x, exponent[k]), pow(x, exponent[k]), 2e-15, 0);
 }
 
 /* severity 0 of any fault changes no bit; severity 1 changes something */
@@ -451,6 +516,9 @@ int main(void)
         cmocka_unit_test(test_slopes),
         cmocka_unit_test(test_pure),
         cmocka_unit_test(test_memory),
+        cmocka_unit_test(test_comes_to_rest),
+        cmocka_unit_test(test_watch),
+        cmocka_unit_test(test_powers),
         cmocka_unit_test(test_faults_act),
         cmocka_unit_test(test_tolerance),
         cmocka_unit_test(test_repeatable_and_threads),
