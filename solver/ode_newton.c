@@ -16,7 +16,7 @@ enum {
 static const double SLOW = 0.8; /* less gain than this from one iteration to the next: new Jacobian */
 /* How much of an error one iteration is taken to leave: just after a factorisation; at least, in a first
  * iteration, where the last step's gain is all there is to go by; at least and at most, seen in this step. */
-static const double UNKNOWN_GAIN = 0.5, FIRST_GAIN = 0.1, BEST_GAIN = 0.02, WORST_GAIN = 0.9;
+static const double UNKNOWN_GAIN = 0.3, FIRST_GAIN = 0.1, BEST_GAIN = 0.02, WORST_GAIN = 0.9;
 /* A step whose correction is already so many times what the error test lets pass is given up: across a corner
  * the iteration would go to and fro, and end in a step that is refused. */
 static const double HOPELESS = 3;
