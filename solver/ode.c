@@ -3,11 +3,11 @@
  * armed before each step; roots looked at again at stops; counters summed over restarts; nothing printed. */
 #include "solver/ode.h"
 
+#include "model/wide.h"
 #include "solver/ode_jacobian.h"
 #include "solver/ode_newton.h"
 #include "solver/ode_vector.h"
 #include "solver/sparse_lu.h"
-#include "solver/wide.h"
 
 #include <cvodes/cvodes.h>
 #include <cvodes/cvodes_ls.h>

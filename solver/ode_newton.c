@@ -1,7 +1,7 @@
 #include "solver/ode_newton.h"
 
+#include "model/wide.h"
 #include "solver/ode_vector.h"
-#include "solver/wide.h"
 
 #include <cvodes/cvodes.h>
 #include <math.h>

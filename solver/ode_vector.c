@@ -1,6 +1,6 @@
 #include "solver/ode_vector.h"
 
-#include "solver/wide.h"
+#include "model/wide.h"
 
 #include <math.h>
 #include <string.h>
