@@ -321,19 +321,6 @@ static inline struct orifice_slopes orifice_slopes(const struct swh_machine *m,
                                    -q.dP * back_sat * sat_T, q.rho_a, q.rho_b};
 }
 
-/* suction line and port in series */
-static inline double suction_factor(const struct swh_machine *m)
-{
-    const double k_a = m->K_suction, k_b = m->K_port;
-    return k_a * k_b / sqrt(k_a * k_a + k_b * k_b + 1e-30);
-}
-
-/* the gauge sits between the two: share of the loss behind it */
-static inline double gauge_share(const struct swh_machine *m)
-{
-    return m->gauge_share;
-}
-
 /* (1e-4 kg/s)2: over this flow the switch between the enthalpies of both sides is rounded */
 static const double CARRY_ROUNDED = 1e-8;
 

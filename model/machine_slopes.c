@@ -452,7 +452,7 @@ static void sensors(struct slopes *s)
            s->m->c.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER ? SWH_NODE_SUBCOOL : SWH_NODE_LIQUID,
            pull / (p->probe_liquid_lag + 0.5));
     add(s, row + SWH_S_sensor_low, SWH_NODE_SUCTION,
-        gauge_share(s->m) / p->controls_low_sensor_time * s->v[SWH_NODE_SUCTION].P);
+        s->m->gauge_share / p->controls_low_sensor_time * s->v[SWH_NODE_SUCTION].P);
 }
 
 /* ---- the whole ---- */

@@ -1,0 +1,160 @@
+/* The machine as the rates take it: everything that follows from the parameters alone, reckoned once. */
+#include "model/machine.h"
+
+#include "model/machine_laws.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double PI = 3.14159265358979323846;
+
+/* K of m = K sqrt(rho dP) from a loss dP at M_REF and density rho, split over n equal pieces in series */
+static double flow_factor(double loss, double rho, int n)
+{
+    return M_REF / sqrt(rho * (loss + 10.0) / n);
+}
+
+static void set_volumes(struct swh_machine *m)
+{
+    const struct swh_params *p = &m->p;
+    const int orifice = m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE;
+    double *V = m->volume;
+    V[SWH_NODE_CHAMBER] = p->compressor_chamber_volume;
+    V[SWH_NODE_PLENUM] = p->discharge_line_volume;
+    for (int i = 0; i < SWH_N_COND; i++)
+        V[SWH_NODE_COND + i] = p->condenser_volume / SWH_N_COND;
+    /* an orifice-tube system has an outlet header only where the other has its receiver */
+    V[SWH_NODE_RECEIVER] = orifice ? 0.03e-3 : p->receiver_volume;
+    V[SWH_NODE_SUBCOOL] = p->condenser_volume * p->condenser_subcool_share / (1 - p->condenser_subcool_share);
+    V[SWH_NODE_LIQUID] = p->liquid_line_volume;
+    for (int i = 0; i < SWH_N_EVAP; i++)
+        V[SWH_NODE_EVAP + i] = p->evaporator_volume / SWH_N_EVAP;
+    V[SWH_NODE_SUCTION] = p->suction_line_volume + (orifice ? p->accumulator_volume : 0);
+    for (int i = 0; i < SWH_N_REAR; i++)
+        V[SWH_NODE_REAR + i] = p->evaporator_volume * fmax(p->rear_evaporator_size, 1e-3) / SWH_N_REAR;
+    for (int i = 0; i < SWH_NODE_MAX; i++)
+        m->volume_inverse[i] = 1 / V[i];
+}
+
+/* liquid leaves about three fifths of the high side to gas */
+static void set_foreign_ratio(struct swh_machine *m)
+{
+    double high = 0, low = 0;
+    for (int i = 0; i < m->l.n_nodes; i++)
+        *(i >= SWH_NODE_PLENUM && i <= SWH_NODE_LIQUID ? &high : &low) += m->volume[i];
+    m->foreign_ratio = 0.6 * high / low;
+}
+
+static void set_pipe(struct swh_machine *m, int from, int count, double K, double linear)
+{
+    for (int i = from; i < from + count; i++) {
+        m->K_out[i] = K;
+        m->linear_out[i] = linear;
+    }
+}
+
+/* suction line and port in series */
+static double suction_factor(const struct swh_machine *m)
+{
+    const double k_a = m->K_suction, k_b = m->K_port;
+    return k_a * k_b / sqrt(k_a * k_a + k_b * k_b + 1e-30);
+}
+
+static void set_pipes(struct swh_machine *m)
+{
+    const struct swh_params *p = &m->p;
+    const double K_cond = flow_factor(p->condenser_loss, 120, SWH_N_COND + 1);
+    set_pipe(m, 0, SWH_NODE_MAX, 0, PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_PLENUM, 1, m->K_discharge, PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_COND, SWH_N_COND - 1, K_cond, PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_RECEIVER - 1, 2, K_cond, VESSEL_LINEAR);
+    set_pipe(m, SWH_NODE_SUBCOOL, 1, p->liquid_line_area, VESSEL_LINEAR);
+    set_pipe(m, SWH_NODE_EVAP, SWH_N_EVAP, flow_factor(p->evaporator_loss, 15, SWH_N_EVAP), PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_SUCTION, 1, suction_factor(m), PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_REAR, SWH_N_REAR,
+             flow_factor(p->evaporator_loss, 15, SWH_N_REAR) * fmax(p->rear_evaporator_size, 1e-3),
+             PIPE_LINEAR);
+}
+
+static void set_walls(struct swh_machine *m)
+{
+    const struct swh_params *p = &m->p;
+    for (int i = 0; i < SWH_N_COND; i++)
+        m->wall_capacity[SWH_WALL_COND + i] =
+            p->condenser_wall_capacity * (1 - p->condenser_subcool_share) / SWH_N_COND;
+    m->wall_capacity[SWH_WALL_SUBCOOL] = p->condenser_wall_capacity * p->condenser_subcool_share;
+    for (int i = 0; i < SWH_N_EVAP; i++)
+        m->wall_capacity[SWH_WALL_EVAP + i] = p->evaporator_wall_capacity / SWH_N_EVAP;
+    for (int i = 0; i < SWH_N_REAR; i++)
+        m->wall_capacity[SWH_WALL_REAR + i] =
+            p->evaporator_wall_capacity * fmax(p->rear_evaporator_size, 1e-3) / SWH_N_REAR;
+    for (int i = 0; i < SWH_WALL_MAX; i++)
+        m->wall_inverse[i] = 1 / m->wall_capacity[i];
+}
+
+/* divisions by what does not change: once, and not in every evaluation */
+static void set_inverses(struct swh_machine *m)
+{
+    const struct swh_params *p = &m->p;
+    double *per = m->per;
+    for (int i = 0; i < SWH_SCALAR_COUNT; i++)
+        per[i] = 1;
+    per[SWH_S_rotor] = 1 / p->body_rotor_capacity;
+    per[SWH_S_piston] = 1 / p->body_piston_capacity;
+    per[SWH_S_block] = 1 / p->body_block_capacity;
+    per[SWH_S_head] = 1 / p->body_head_capacity;
+    per[SWH_S_shell] = 1 / p->body_shell_capacity;
+    per[SWH_S_oil] = 1 / p->body_oil_capacity;
+    per[SWH_S_clutch_face] = 1 / p->clutch_capacity;
+    per[SWH_S_drive] = 1 / p->clutch_engage_time;
+    per[SWH_S_supply] = 1 / p->friction_supply_lag;
+    per[SWH_S_probe_discharge] = 1 / (p->probe_discharge_lag + 0.5);
+    per[SWH_S_probe_suction] = 1 / (p->probe_suction_lag + 0.5);
+    per[SWH_S_probe_liquid] = 1 / (p->probe_liquid_lag + 0.5);
+    per[SWH_S_bulb] = per[SWH_S_bulb_rear] = 1 / p->valve_bulb_time;
+    per[SWH_S_sensor_low] = 1 / p->controls_low_sensor_time;
+    per[SWH_S_sensor_frost] = 1 / p->controls_frost_sensor_time;
+    per[SWH_S_cabin] = 1 / (p->cabin_air_mass * SWH_CP_AIR);
+    per[SWH_S_cabin_water] = 1 / p->cabin_air_mass;
+    per[SWH_S_interior] = 1 / p->cabin_interior_capacity;
+    m->per_sump = 1 / p->oil_sump_full;
+}
+
+/* FNV-1a by words of 64 bits (Fowler, Noll and Vo) */
+static uint64_t stamp_of(uint64_t stamp, const void *bytes, size_t size)
+{
+    for (size_t k = 0; k + sizeof(uint64_t) <= size; k += sizeof(uint64_t)) {
+        uint64_t word;
+        memcpy(&word, (const char *)bytes + k, sizeof word);
+        stamp = (stamp ^ word) * 0x100000001b3u;
+        stamp ^= stamp >> 29;
+    }
+    uint64_t rest = 0;
+    memcpy(&rest, (const char *)bytes + (size & ~(sizeof rest - 1)), size & (sizeof rest - 1));
+    return (stamp ^ rest) * 0x100000001b3u;
+}
+
+void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct swh_params *p,
+                     const struct swh_choices *c)
+{
+    m->fluid = swh_fluid_get(r);
+    const uint64_t stamp = stamp_of(0xcbf29ce484222325u + (uint64_t)r, p, sizeof *p);
+    m->stamp = stamp_of(stamp, c, sizeof *c) | 1;
+    m->p = *p;
+    m->c = *c;
+    m->l = swh_layout_make(c->vehicle_circuit == SWH_CIRCUIT_CLOSED, p->rear_evaporator_size > 0);
+    m->walther = swh_walther_line(p->oil_viscosity_40, p->oil_viscosity_100);
+    set_volumes(m);
+    set_foreign_ratio(m);
+    set_walls(m);
+    set_inverses(m);
+    m->K_discharge = flow_factor(p->discharge_line_loss, 60, 1);
+    m->K_suction = flow_factor(p->suction_line_loss, 15, 1) * p->suction_line_area_share;
+    m->K_port = flow_factor(p->suction_line_port_loss, 15, 1);
+    m->gauge_share =
+        m->K_suction * m->K_suction / (m->K_suction * m->K_suction + m->K_port * m->K_port + 1e-30);
+    set_pipes(m);
+    m->T_critical = swh_critical_temperature(r);
+    m->orifice_CdA =
+        p->orifice_coefficient * 0.25 * PI * p->orifice_diameter * p->orifice_diameter * p->orifice_share;
+}
