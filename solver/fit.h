@@ -1,8 +1,8 @@
 /* Estimates of chosen parameters from logs, with honest uncertainties.
  *
  * Residuals are window means (evidence.h), summed with Huber's loss and minimised by Levenberg-Marquardt from
- * several starts. What drives may be wrong too: readings in a replay (doubt.h), ambient, humidity and bay in a
- * circuit.
+ * several starts. What drives may be wrong too: readings in a replay (doubt.h), ambient, humidity and bay in
+ * a circuit.
  *
  * Replay: weighed by noise and offset of the instruments (offsets with their prior are integrated out). What
  * the first fit leaves over, and for how long it keeps its sign, becomes the slow model error of a second fit

@@ -17,9 +17,9 @@ typedef int (*swh_ode_rhs)(double t, const double *y, double *dydt, void *user);
  * counts as met at a stop if its function is within 1e-9 of zero there. */
 typedef int (*swh_ode_roots)(double t, const double *y, double *g, void *user);
 
-/* Fills the columns of df/dy it knows (`sloped` in the problem) among the values of the sparsity, in its order;
- * one number more than entries stands behind them for whatever has no place. y is where the rates were last
- * asked for. Returns as the rates do. */
+/* Fills the columns of df/dy it knows (`sloped` in the problem) among the values of the sparsity, in its
+ * order; one number more than entries stands behind them for whatever has no place. y is where the rates were
+ * last asked for. Returns as the rates do. */
 typedef int (*swh_ode_slopes)(double t, const double *y, double *values, void *user);
 
 /* The arrays must live as long as the integrator, except the sparsity, which is copied. */
@@ -37,13 +37,13 @@ struct swh_ode_problem {
     /* Sparsity of df/dy by columns (CSC, rows ascending, diagonal always included), or NULL for a dense one.
      * It must name every entry that can become nonzero: what is missing makes the Newton iteration fail. */
     const int *col_ptr, *row_idx;
-    /* n marks of states whose column of df/dy may be kept for a while (see ode_jacobian.h), and is left out of
-     * the Newton iteration's matrix in steps shorter than about slow_time [s]; or NULL; read by swh_ode_create
-     * only */
+    /* n marks of states whose column of df/dy may be kept for a while (see ode_jacobian.h), and is left out
+     * of the Newton iteration's matrix in steps shorter than about slow_time [s]; or NULL; read by
+     * swh_ode_create only */
     const unsigned char *slow;
     double slow_time;
-    /* columns that need no differences (n marks, read by swh_ode_create only), or NULL, NULL. The columns that
-     * are neither these nor slow are then taken at every fourth Jacobian only. */
+    /* columns that need no differences (n marks, read by swh_ode_create only), or NULL, NULL. The columns
+     * that are neither these nor slow are then taken at every fourth Jacobian only. */
     swh_ode_slopes slopes;
     const unsigned char *sloped;
     int kinked; /* the rates have corners that are met again and again (saturation lines) */

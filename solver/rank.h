@@ -98,8 +98,9 @@ enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *o
 const struct swh_cause *swh_ranking_healthy(const struct swh_ranking *r);
 /* "undercharge", "healthy", "undercharge+condenser_blocked" into out. Returns out. */
 const char *swh_cause_name(const struct swh_cause *c, char *out, size_t size);
-/* The largest severity (0..1) a fault is run with: a fan that stands moves no air at all; nothing else is lost to
- * the last hundredth (a circuit without refrigerant or a face without air is no vehicle that somebody drove in). */
+/* The largest severity (0..1) a fault is run with: a fan that stands moves no air at all; nothing else is
+ * lost to the last hundredth (a circuit without refrigerant or a face without air is no vehicle that somebody
+ * drove in). */
 double swh_severity_most(int fault);
 
 #endif

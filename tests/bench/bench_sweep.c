@@ -153,8 +153,7 @@ static void bench_margins(const struct swh_case *base)
     bench_margin(&high, "on the high-pressure switch, fan dying", SWH_FAULT_fan_dead, 1);
     bench_margin(&high, "on the high-pressure switch, oil of a wrong grade", SWH_FAULT_oil_wrong_grade, 1);
     bench_margin(&high, "on the high-pressure switch, oil not coming back", SWH_FAULT_oil_return_lost, 1);
-    bench_margin(&high, "on the high-pressure switch, reeds leaking", SWH_FAULT_reed_leaking,
-                 1);
+    bench_margin(&high, "on the high-pressure switch, reeds leaking", SWH_FAULT_reed_leaking, 1);
     on.conditions.compressor_speed = 50;
     swh_case_fault_always(&on, SWH_FAULT_never_cycling, 1);
     bench_margin(&on, "switches defeated, charge lost", SWH_FAULT_undercharge, 0.95);

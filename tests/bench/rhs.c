@@ -1,5 +1,5 @@
-/* The machine's right-hand side and our integrator as plain C functions, for a driver that knows neither (SciPy through ctypes).
- * One problem at a time: this is a test, not the library. */
+/* The machine's right-hand side and our integrator as plain C functions, for a driver that knows neither
+ * (SciPy through ctypes). One problem at a time: this is a test, not the library. */
 #include "model/machine.h"
 #include "solver/ode.h"
 #include "solver/run.h"
@@ -18,7 +18,7 @@ static struct {
     struct swh_flows flows;
     struct swh_entries entries;
     int rows, at;
-    bool steady; /* inputs as they were set */
+    bool steady;                /* inputs as they were set */
     const double *time, *drive; /* rows; rows x DRIVES */
     long calls, outside;
 } b;
@@ -50,8 +50,9 @@ static void inputs_at(double t)
     b.in.vehicle_speed = x[5];
 }
 
-/* Sets the problem: rows = 0 the closed circuit of the default vehicle at 32 degC with doors open, else the body driven by rows
- * of a log, which stay the caller's. Returns the number of states without the ledger's sums, or -1. */
+/* Sets the problem: rows = 0 the closed circuit of the default vehicle at 32 degC with doors open, else the
+ * body driven by rows of a log, which stay the caller's. Returns the number of states without the ledger's
+ * sums, or -1. */
 int bench_set(int rows, const double *time, const double *drive)
 {
     struct swh_params p;
@@ -108,8 +109,9 @@ static int slopes(double t, const double *y, double *values, void *user)
     return swh_machine_slopes(&b.machine, &b.modes, y, &b.flows, &b.entries, values);
 }
 
-/* The healthy van of bench_run: 30 degC in the sun, doors closed, whose frost thermostat changes the clutch. Runs it and keeps
- * the times of those changes, at most `room`; sets the closed problem at the same conditions. Returns how many. */
+/* The healthy van of bench_run: 30 degC in the sun, doors closed, whose frost thermostat changes the clutch.
+ * Runs it and keeps the times of those changes, at most `room`; sets the closed problem at the same
+ * conditions. Returns how many. */
 struct edges {
     double *time;
     int n, room;
@@ -161,8 +163,8 @@ void bench_rates(double t, const double *y, double *dy)
     memcpy(dy, rate, n * sizeof *dy);
 }
 
-/* Dense Jacobian of bench_rates by forward differences, row-major, with steps of `step` sizes per state: SciPy's own choice of
- * steps leaves the property tables. */
+/* Dense Jacobian of bench_rates by forward differences, row-major, with steps of `step` sizes per state:
+ * SciPy's own choice of steps leaves the property tables. */
 void bench_jacobian(double t, const double *y, const double *step, double *J)
 {
     const int n = b.machine.l.sum;
@@ -192,8 +194,8 @@ void bench_tolerance(double *rtol, double *atol)
         swh_state_tolerance(&b.machine.l, i, &rtol[i], &atol[i]);
 }
 
-/* `tight` > 0: relative tolerance of every state, with absolute parts shrunk likewise, stopping at every row of the log; 0: as
- * the program runs. */
+/* `tight` > 0: relative tolerance of every state, with absolute parts shrunk likewise, stopping at every row
+ * of the log; 0: as the program runs. */
 static struct swh_ode *create(double tight, double t0, const double *y0)
 {
     static char names[SWH_STATE_MAX][48];
@@ -216,14 +218,24 @@ static struct swh_ode *create(double tight, double t0, const double *y0)
     swh_machine_slow_states(&b.machine, slow);
     swh_machine_slope_columns(&b.machine, sloped);
     swh_entries_set(&b.entries, l->n, col_ptr, row_idx);
-    const struct swh_ode_problem problem = {.n = l->n, .names = name, .rhs = rates, .rtol = rtol, .atol = atol,
-                                            .col_ptr = col_ptr, .row_idx = row_idx, .slow = slow, .slow_time = SWH_SLOW_TIME,
-                                            .slopes = l->closed ? slopes : NULL, .sloped = sloped, .kinked = tight <= 0};
+    const struct swh_ode_problem problem = {.n = l->n,
+                                            .names = name,
+                                            .rhs = rates,
+                                            .rtol = rtol,
+                                            .atol = atol,
+                                            .col_ptr = col_ptr,
+                                            .row_idx = row_idx,
+                                            .slow = slow,
+                                            .slow_time = SWH_SLOW_TIME,
+                                            .slopes = l->closed ? slopes : NULL,
+                                            .sloped = sloped,
+                                            .kinked = tight <= 0};
     struct swh_error err = {0};
     return swh_ode_create(&problem, t0, y0, &err);
 }
 
-/* Our integrator from y0 (with sums) at t0 to the times t_out; out: n_out x bench_states(). Returns steps, or -1. */
+/* Our integrator from y0 (with sums) at t0 to the times t_out; out: n_out x bench_states(). Returns steps, or
+ * -1. */
 long bench_ours(double tight, double t0, const double *y0, int n_out, const double *t_out, double *out)
 {
     struct swh_error err = {0};
@@ -240,7 +252,8 @@ long bench_ours(double tight, double t0, const double *y0, int n_out, const doub
             stop = fmin(stop, b.time[row]);
         good = swh_ode_step(ode, stop, &err) != SWH_ODE_FAILED;
         for (; good && k < n_out && t_out[k] <= swh_ode_time(ode) + 1e-9; k++)
-            good = swh_ode_interpolate(ode, fmin(t_out[k], swh_ode_time(ode)), out + (size_t)k * (size_t)n, &err) == SWH_OK;
+            good = swh_ode_interpolate(ode, fmin(t_out[k], swh_ode_time(ode)), out + (size_t)k * (size_t)n,
+                                       &err) == SWH_OK;
     }
     if (ode)
         swh_ode_get_stats(ode, &stats);
@@ -248,9 +261,10 @@ long bench_ours(double tight, double t0, const double *y0, int n_out, const doub
     return good ? stats.steps : -1;
 }
 
-/* As bench_ours, with the clutch changed at each of the edges (ascending), where the integrator restarts as the program's does. */
-long bench_ours_cycling(double tight, double t0, const double *y0, int n_edges, const double *edge, int n_out, const double *t_out,
-                        double *out)
+/* As bench_ours, with the clutch changed at each of the edges (ascending), where the integrator restarts as
+ * the program's does. */
+long bench_ours_cycling(double tight, double t0, const double *y0, int n_edges, const double *edge, int n_out,
+                        const double *t_out, double *out)
 {
     struct swh_error err = {0};
     struct swh_ode_stats stats = {0};
@@ -265,7 +279,8 @@ long bench_ours_cycling(double tight, double t0, const double *y0, int n_edges, 
         const enum swh_ode_result result = swh_ode_step(ode, stop, &err);
         good = result != SWH_ODE_FAILED;
         for (; good && k < n_out && t_out[k] <= swh_ode_time(ode) + 1e-9; k++)
-            good = swh_ode_interpolate(ode, fmin(t_out[k], swh_ode_time(ode)), out + (size_t)k * n, &err) == SWH_OK;
+            good = swh_ode_interpolate(ode, fmin(t_out[k], swh_ode_time(ode)), out + (size_t)k * n, &err) ==
+                   SWH_OK;
         if (good && result == SWH_ODE_STOP && at < n_edges && stop == edge[at]) {
             bench_clutch(++at);
             memcpy(y, swh_ode_state(ode), n * sizeof *y);
