@@ -92,14 +92,13 @@ static enum swh_status read_key(struct job *j, struct swh_error *err)
     enum swh_status status = fault ? read_fault(j, fault, err) : read_vary(j, vary, err);
     if (status != SWH_OK)
         return status;
-    if (range) {
+    if (range)
         status = swh_vary_range(j->common.session->units, range, &q->key, &q->lo, &q->hi, err);
-        swh_error_at(err, "--range", 0, 0);
-        return status;
-    }
-    if (isnan(q->lo))
+    else if (isnan(q->lo))
         default_range(q);
-    return SWH_OK;
+    if (status == SWH_OK)
+        status = swh_margin_check_range(q, err);
+    return swh_vary_judged(status, range ? "--range" : "--vary", err);
 }
 
 static enum swh_status read_limit(struct job *j, struct swh_error *err)
@@ -137,8 +136,10 @@ static enum swh_status read_rest(struct job *j, struct swh_error *err)
     if (status == SWH_OK && against &&
         (j->along.n < 2 || j->along.n > FOLLOWED || !(j->along.hi > j->along.lo)))
         status = usage(err, "for --against", against, "KEY=LO..HI:N with LO below HI and 2 to 1000 values");
-    if (status == SWH_OK && horizon)
+    if (status == SWH_OK && horizon) {
         status = swh_units_read(s->units, horizon, SWH_Q_TIME, &j->request.horizon, err);
+        swh_error_at(err, "--horizon", 0, 0);
+    }
     long count = 0;
     if (status == SWH_OK && threads)
         status = swh_vary_count(threads, "--threads", 1, 1024, &count, err);
@@ -155,7 +156,9 @@ static enum swh_status prepare(void *job, struct swh_error *err)
     enum swh_status status = read_key(j, err);
     if (status == SWH_OK)
         status = read_limit(j, err);
-    return status == SWH_OK ? read_rest(j, err) : status;
+    if (status == SWH_OK)
+        status = read_rest(j, err);
+    return swh_vary_judged(status, "command line", err);
 }
 
 /* ---- the work ---- */

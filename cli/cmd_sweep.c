@@ -114,13 +114,10 @@ static enum swh_status prepare(void *job, struct swh_error *err)
     struct job *j = job;
     j->journal.fd = -1;
     j->sweep.base = &j->common.scenario.c;
-    const enum swh_status read = read_options(j, err);
-    if (read != SWH_OK)
-        return read;
-    const enum swh_status begun = swh_sweep_begin(&j->sweep, err);
-    if (begun != SWH_OK)
-        swh_error_at(err, "--vary", 0, 0);
-    return begun;
+    enum swh_status status = read_options(j, err);
+    if (status == SWH_OK)
+        status = swh_sweep_begin(&j->sweep, err);
+    return swh_vary_judged(status, "--vary", err);
 }
 
 /* ---- the work ---- */

@@ -35,7 +35,7 @@ static enum swh_status prepare(void *job, struct swh_error *err)
     j->request.seed = (uint64_t)seed;
     j->request.threads = (int)threads;
     j->request.base = &j->common.scenario.c;
-    return status;
+    return swh_vary_judged(status, "--ensemble", err);
 }
 
 static void put_csv(const struct swh_ensemble *r, FILE *f)

@@ -41,6 +41,14 @@ enum swh_status swh_vary_key(const char *name, const char *where, struct swh_key
     return SWH_ERR_INPUT;
 }
 
+enum swh_status swh_vary_judged(enum swh_status status, const char *option, struct swh_error *err)
+{
+    if (status != SWH_ERR_INPUT)
+        return status;
+    swh_error_at(err, option, 0, 0);
+    return err->status = SWH_ERR_USAGE;
+}
+
 /* ---- ranges ---- */
 
 static void copy_part(char out[TEXT], const char *from, size_t n)

@@ -281,18 +281,23 @@ static enum swh_status probe(double x, struct swh_probe_result *out, void *user,
 
 /* ---- request ---- */
 
-static enum swh_status check(const struct swh_margin_request *q, struct swh_error *err)
+enum swh_status swh_margin_check_range(const struct swh_margin_request *q, struct swh_error *err)
 {
     if (!(q->hi > q->lo))
         return swh_error_set(err, SWH_ERR_INPUT, "the range of %s is %s: %g .. %g", q->key.name,
                              q->hi == q->lo ? "empty" : "reversed", q->lo, q->hi);
-    if (q->lo < q->key.lo || q->hi > q->key.hi) {
-        swh_error_set(err, SWH_ERR_INPUT, "the range %g .. %g of %s (SI) leaves its limits", q->lo, q->hi,
-                      q->key.name);
-        swh_error_expected(err, "%g .. %g", q->key.lo, q->key.hi);
-        return SWH_ERR_INPUT;
-    }
-    return swh_key_check(q->base, &q->key, err);
+    if (q->lo >= q->key.lo && q->hi <= q->key.hi)
+        return SWH_OK;
+    swh_error_set(err, SWH_ERR_INPUT, "the range %g .. %g of %s (SI) leaves its limits", q->lo, q->hi,
+                  q->key.name);
+    swh_error_expected(err, "%g .. %g", q->key.lo, q->key.hi);
+    return SWH_ERR_INPUT;
+}
+
+static enum swh_status check(const struct swh_margin_request *q, struct swh_error *err)
+{
+    const enum swh_status status = swh_margin_check_range(q, err);
+    return status == SWH_OK ? swh_key_check(q->base, &q->key, err) : status;
 }
 
 /* ---- the edge ---- */

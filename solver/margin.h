@@ -86,6 +86,10 @@ struct swh_margin {
     long runs;
 };
 
+/* Whether the range is one: not empty or reversed, within the limits of its key. Returns SWH_OK or
+ * SWH_ERR_INPUT. */
+enum swh_status swh_margin_check_range(const struct swh_margin_request *request, struct swh_error *err);
+
 /* Finds the margin: first from today's value upward, then downward; if today's value is already lost, the
  * nearest value that holds. Two values nearer than an eighth of the range are told apart only if the verdict
  * differs at their ends. SWH_ERR_INPUT: empty or reversed range, a key that changes nothing; else what
