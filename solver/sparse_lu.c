@@ -112,17 +112,19 @@ int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
     return -1;
 }
 
-/* the blocks of L and U as they are gone through, from the first to the last */
+/* the blocks of L and U as they are gone through, row by row from the first to the last */
 struct walk {
     const struct block *val;
-    const int *column;
+    const int *column, *row_end;
     const pair *x;
 };
 
-/* sum less the next n blocks times what is known of x */
-static inline pair take_row(struct walk *w, pair sum, int n)
+/* sum less the blocks of the next row times what is known of x */
+static inline pair take_row(struct walk *w, pair sum)
 {
-    for (; n > 0; n--)
+    const int n = w->row_end[0] - w->row_end[-1];
+    w->row_end++;
+    for (int k = 0; k < n; k++)
         sum -= times(w->val++, w->x[*w->column++]);
     return sum;
 }
@@ -130,17 +132,16 @@ static inline pair take_row(struct walk *w, pair sum, int n)
 void swh_lu_solve_into(const struct swh_lu *lu, double factor, const double *b, double *out)
 {
     pair *x = lu->x;
-    const int n = lu->blocks, *length = lu->length, *state = lu->state;
-    struct walk w = {lu->val, lu->column, x};
+    const int n = lu->blocks, *state = lu->state;
+    struct walk w = {lu->val, lu->column, lu->row_end + lu->first_below, x}; /* the first row is empty */
     for (int i = 0; i < n; i++)
         x[i] = (pair){b[state[PAIR * i]], b[state[PAIR * i + 1]]};
     for (int i = lu->first_below; i < n; i++)
-        x[i] = take_row(&w, x[i], length[i]);
-    length += n;
+        x[i] = take_row(&w, x[i]);
     for (int i = n - 1; i >= lu->identity; i--)
-        x[i] = take_row(&w, times(&lu->inverse[i], x[i]), *length++);
+        x[i] = take_row(&w, times(&lu->inverse[i], x[i]));
     for (int i = lu->identity - 1; i >= 0; i--)
-        x[i] = take_row(&w, x[i], *length++);
+        x[i] = take_row(&w, x[i]);
     for (int i = 0; i < n; i++) {
         out[state[PAIR * i + 1]] = factor * x[i][1];
         out[state[PAIR * i]] = factor * x[i][0]; /* last: a row without a state repeats this one */

@@ -24,9 +24,9 @@ void swh_lu_free(struct swh_lu *lu)
 {
     if (!lu)
         return;
-    void *const parts[] = {lu->state,  lu->val,          lu->inverse, lu->column,        lu->row_end,
-                           lu->length, lu->load,         lu->terms,   lu->l_first,       lu->l_entry,
-                           lu->x,      lu->target_first, lu->target,  lu->pivot_product, lu->pivot_first};
+    void *const parts[] = {lu->state,        lu->val,    lu->inverse,       lu->column,     lu->row_end,
+                           lu->load,         lu->terms,  lu->l_first,       lu->l_entry,    lu->x,
+                           lu->target_first, lu->target, lu->pivot_product, lu->pivot_first};
     for (unsigned i = 0; i < sizeof parts / sizeof parts[0]; i++)
         free(parts[i]);
     free(lu);
@@ -235,49 +235,40 @@ static void mark_blocks(const struct swh_lu *lu, const struct pattern *a, int *b
 }
 
 /* brings the blocks into the order of elimination; those of the identity stay the first */
-static void put_in_order(struct swh_lu *lu, struct ordering *o, int *state)
+static void put_in_order(struct swh_lu *lu, struct ordering *o, int *order, int *state)
 {
     memcpy(state, lu->state, (size_t)(PAIR * lu->blocks) * sizeof *state);
     count_entries(o);
     for (int k = 0; k < lu->blocks; k++) {
-        const int next = k < lu->identity ? k : best_pivot(o);
-        settle(o, next);
-        memcpy(lu->state + PAIR * k, state + PAIR * next, PAIR * sizeof *state);
+        order[k] = k < lu->identity ? k : best_pivot(o);
+        settle(o, order[k]);
+        memcpy(lu->state + PAIR * k, state + PAIR * order[k], PAIR * sizeof *state);
     }
 }
 
-static int find_order(struct swh_lu *lu, const struct pattern *a)
+/* Orders the blocks; place[i n + j], n x n, is 1 where the ordered matrix and its fill have a block, else 0.
+ */
+static int find_order(struct swh_lu *lu, const struct pattern *a, int *place)
 {
     const int n = lu->blocks;
-    int *ints = new_ints(3 * n + PAIR * n + lu->n);
+    int *ints = new_ints((4 + PAIR) * n + lu->n);
     unsigned char *bytes = calloc((size_t)n * (size_t)(n + 1), 1);
     const int fine = ints && bytes;
     if (fine) {
         struct ordering o = {n, bytes + n, ints, ints + n, ints + 2 * n, bytes};
-        mark_blocks(lu, a, ints + 3 * n + PAIR * n, o.on);
-        put_in_order(lu, &o, ints + 3 * n);
+        int *order = ints + 3 * n;
+        mark_blocks(lu, a, order + (1 + PAIR) * n, o.on);
+        put_in_order(lu, &o, order, order + n);
+        for (int i = 0; i < n; i++)
+            for (int j = 0; j < n; j++)
+                place[i * n + j] = o.on[order[i] * n + order[j]];
     }
     free(ints);
     free(bytes);
     return fine;
 }
 
-/* ---- lists ---- */
-
-/* where[state]: its row; place[i n + j] of the blocks: 1 + number of the block, 0: none. First only marks. */
-static void mark_entries(const struct swh_lu *lu, const struct pattern *a, int *where, int *place)
-{
-    const int n = lu->blocks;
-    for (int k = PAIR * n - 1; k >= 0; k--)
-        where[lu->state[k]] = k;
-    for (int c = 0; c < lu->n; c++)
-        for (int k = a->ptr[c]; k < a->ptr[c + 1]; k++)
-            place[where[a->idx[k]] / PAIR * n + where[c] / PAIR] = 1;
-    for (int j = 0; j < n; j++)
-        for (int i = j + 1; i < n; i++)
-            for (int k = j + 1; k < n && place[i * n + j]; k++)
-                place[i * n + k] |= place[j * n + k];
-}
+/* ---- lists; place[i n + j] of the blocks: 1 + number of the block, 0: none ---- */
 
 /* numbers the blocks of row i, from column `from` towards `end` */
 static void number_row(struct swh_lu *lu, int *place, int *count, int i, int from, int end, int step)
@@ -287,15 +278,6 @@ static void number_row(struct swh_lu *lu, int *place, int *count, int i, int fro
             lu->column[*count] = j;
             place[i * lu->blocks + j] = ++*count;
         }
-}
-
-static void list_lengths(struct swh_lu *lu)
-{
-    const int n = lu->blocks;
-    for (int k = 1; k < 2 * n; k++) /* the first row of L is empty */
-        lu->length[k] = lu->row_end[k] - lu->row_end[k - 1];
-    while (lu->first_below < n && lu->length[lu->first_below] == 0)
-        lu->first_below++;
 }
 
 static void list_columns(struct swh_lu *lu, const int *place)
@@ -316,10 +298,9 @@ static int number_entries(struct swh_lu *lu, int *place)
     int count = 0;
     lu->column = new_ints(n * n);
     lu->row_end = new_ints(2 * n);
-    lu->length = new_ints(2 * n);
     lu->l_first = new_ints(n + 1);
     lu->l_entry = new_ints(n * n);
-    if (!lu->column || !lu->row_end || !lu->length || !lu->l_first || !lu->l_entry)
+    if (!lu->column || !lu->row_end || !lu->l_first || !lu->l_entry)
         return 0;
     for (int i = 0; i < n; i++) {
         number_row(lu, place, &count, i, 0, i, 1);
@@ -333,7 +314,8 @@ static int number_entries(struct swh_lu *lu, int *place)
     lu->u_count = count - lu->l_count;
     for (int i = 0; i < n; i++)
         place[i * n + i] = ++count;
-    list_lengths(lu);
+    while (lu->first_below < n && lu->row_end[lu->first_below] == 0)
+        lu->first_below++;
     list_columns(lu, place);
     return 1;
 }
@@ -399,18 +381,16 @@ static int list_pivot_products(struct swh_lu *lu, const int *place)
     return 1;
 }
 
-static int make_lists(struct swh_lu *lu, const struct pattern *a)
+static int make_lists(struct swh_lu *lu, const struct pattern *a, int *place)
 {
-    const int n = lu->blocks;
-    int *where = new_ints(lu->n), *place = new_ints(n * n);
-    int fine = where && place;
-    if (fine) {
-        mark_entries(lu, a, where, place);
-        fine = number_entries(lu, place) && list_loads(lu, a, where, place) && list_targets(lu, place) &&
-               list_pivot_products(lu, place);
-    }
+    int *where = new_ints(lu->n); /* of each state: its row */
+    if (!where)
+        return 0;
+    for (int k = PAIR * lu->blocks - 1; k >= 0; k--)
+        where[lu->state[k]] = k;
+    const int fine = number_entries(lu, place) && list_loads(lu, a, where, place) &&
+                     list_targets(lu, place) && list_pivot_products(lu, place);
     free(where);
-    free(place);
     return fine;
 }
 
@@ -447,7 +427,12 @@ static void free_pattern(struct pattern *a)
 static int analyse(struct swh_lu *lu, const struct pattern *a)
 {
     lu->state = new_ints(PAIR * lu->n);
-    if (!lu->state || !find_pairs(lu, a) || !find_order(lu, a) || !make_lists(lu, a))
+    if (!lu->state || !find_pairs(lu, a))
+        return 0;
+    int *place = new_ints(lu->blocks * lu->blocks);
+    const int fine = place && find_order(lu, a, place) && make_lists(lu, a, place);
+    free(place);
+    if (!fine)
         return 0;
     lu->inverse = new_blocks(lu->blocks);
     lu->terms = new_pairs(lu->blocks);

@@ -32,8 +32,7 @@ struct swh_lu {
      * rows times the inverse of their pivot at the end: so both triangles are solved from the first to the
      * last. Then the pivots. */
     struct block *val, *pivot, *inverse;
-    int *column;           /* of each block */
-    int *row_end, *length; /* of the rows of L from the first, then of U from the last */
+    int *column, *row_end; /* of each block; of the rows of L from the first, then of U from the last */
     int first_below;       /* row of L that is not empty */
     struct term *load;     /* number `to` of val is -gamma J[from] */
     int loads;
@@ -53,7 +52,7 @@ static inline int u_row(const struct swh_lu *lu, int j)
 
 static inline int u_row_length(const struct swh_lu *lu, int j)
 {
-    return lu->length[2 * lu->blocks - 1 - j];
+    return lu->row_end[2 * lu->blocks - 1 - j] - u_row(lu, j);
 }
 
 #endif
