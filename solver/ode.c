@@ -64,7 +64,7 @@ struct swh_ode {
     double window_time;
     char message[256];
     struct swh_ode_stats past; /* of the lives before the last restart */
-    long jac_evals, setups, corrector_rates;
+    long jac_evals, setups, rates_calls;
 };
 
 /* What counts as no time at all beside t [s]. */
@@ -121,18 +121,11 @@ static int bad_rates(struct swh_ode *o, double t, int flag, double *dy)
 static int guarded_rates(double t, const double *y, double *dy, void *context)
 {
     struct swh_ode *o = context;
+    o->rates_calls++;
     const int flag = o->p.rhs(t, y, dy, o->p.user);
     if (flag == 0 && !isnan(finite_mark(o->n, dy)))
         return 0;
     return bad_rates(o, t, flag, dy);
-}
-
-/* of the corrector: CVODES does not see them */
-static int counted_rates(double t, const double *y, double *dy, void *context)
-{
-    struct swh_ode *o = context;
-    o->corrector_rates++;
-    return guarded_rates(t, y, dy, context);
 }
 
 static int known_slopes(double t, const double *y, double *values, void *context)
@@ -400,7 +393,7 @@ static int build(struct swh_ode *o, double t0, const double *y0)
     o->view = swh_vector_new(o->n, o->ctx);
     if (!o->lu || !o->y || !o->view || !make_linear_solver(o))
         return 0;
-    o->newton = swh_newton_new(o->y, correct, counted_rates, o, o->ctx);
+    o->newton = swh_newton_new(o->y, correct, guarded_rates, o, o->ctx);
     if (!o->newton)
         return 0;
     memcpy(swh_vector_values(o->y), y0, (size_t)o->n * sizeof *y0);
@@ -685,16 +678,14 @@ void swh_ode_root_info(const struct swh_ode *o, int *info)
 
 static void add_stats(const struct swh_ode *o, struct swh_ode_stats *s)
 {
-    long steps = 0, evals = 0, iters = 0, conv = 0, err_fails = 0, roots = 0;
+    long steps = 0, iters = 0, conv = 0, err_fails = 0, roots = 0;
     CVodeGetNumSteps(o->mem, &steps);
-    CVodeGetNumRhsEvals(o->mem, &evals);
     CVodeGetNumNonlinSolvIters(o->mem, &iters);
     CVodeGetNumNonlinSolvConvFails(o->mem, &conv);
     CVodeGetNumErrTestFails(o->mem, &err_fails);
     if (o->p.n_roots > 0)
         CVodeGetNumGEvals(o->mem, &roots);
     s->steps += steps;
-    s->rhs_evals += evals;
     s->newton_iters += iters;
     s->conv_fails += conv;
     s->err_test_fails += err_fails;
@@ -728,7 +719,7 @@ void swh_ode_get_stats(const struct swh_ode *o, struct swh_ode_stats *stats)
     stats->jac_evals = o->jac_evals;
     stats->jac_rhs_evals = swh_jacobian_rates_calls(o->jac);
     stats->lin_setups = o->setups;
-    stats->rhs_evals += stats->jac_rhs_evals + o->corrector_rates;
+    stats->rhs_evals = o->rates_calls;
 }
 
 double swh_ode_last_step(const struct swh_ode *o)

@@ -98,12 +98,6 @@ static inline void update(const struct newton *k, const double *w, double *d)
 
 /* ---- the residual ---- */
 
-SWH_WIDE static void add_to(int n, const double *a, const double *b, double *restrict sum)
-{
-    for (int i = 0; i < n; i++)
-        sum[i] = a[i] + b[i];
-}
-
 SWH_WIDE static void combine(int n, double rl1, const double *zn1, const double *ycor, double gamma,
                              const double *f, double *restrict out)
 {
@@ -121,7 +115,7 @@ static int find_residual(struct newton *k, N_Vector ycor, void *mem)
     CVodeGetNonlinearSystemData(mem, &t, &predicted, &y, &f, &gamma, &rl1, &zn1, &unused);
     const double *correction = swh_vector_values(ycor);
     double *Y = swh_vector_values(y), *F = swh_vector_values(f);
-    add_to(k->n, swh_vector_values(predicted), correction, Y);
+    N_VLinearSum(1.0, predicted, 1.0, ycor, y);
     const int flag = k->rates(t, Y, F, k->user);
     if (flag != 0)
         return flag < 0 ? CV_RHSFUNC_FAIL : SUN_NLS_CONV_RECVR;

@@ -39,14 +39,16 @@ static void scale_in_place(int n, double c, double *z)
 SWH_WIDE static void linear_sum(realtype a, N_Vector x, realtype b, N_Vector y, N_Vector z)
 {
     const int n = length(z);
-    if (swh_vector_values(x) == swh_vector_values(y) && swh_vector_values(x) == swh_vector_values(z))
-        scale_in_place(n, a + b, swh_vector_values(z));
-    else if (swh_vector_values(z) == swh_vector_values(y))
-        add_into(n, a, swh_vector_values(x), b, swh_vector_values(z));
-    else if (swh_vector_values(z) == swh_vector_values(x))
-        add_into(n, b, swh_vector_values(y), a, swh_vector_values(z));
+    const double *X = swh_vector_values(x), *Y = swh_vector_values(y);
+    double *Z = swh_vector_values(z);
+    if (X == Y && X == Z)
+        scale_in_place(n, a + b, Z);
+    else if (Z == Y)
+        add_into(n, a, X, b, Z);
+    else if (Z == X)
+        add_into(n, b, Y, a, Z);
     else
-        add_apart(n, a, swh_vector_values(x), b, swh_vector_values(y), swh_vector_values(z));
+        add_apart(n, a, X, b, Y, Z);
 }
 
 static void set_constant(realtype c, N_Vector z)
@@ -58,13 +60,15 @@ static void set_constant(realtype c, N_Vector z)
 
 SWH_WIDE static void scale(realtype c, N_Vector x, N_Vector z)
 {
-    if (swh_vector_values(x) == swh_vector_values(z)) {
+    const double *X = swh_vector_values(x);
+    double *Z = swh_vector_values(z);
+    if (X == Z) {
         if (c != 1)
-            scale_in_place(length(z), c, swh_vector_values(z));
+            scale_in_place(length(z), c, Z);
     } else if (c == 1)
-        memcpy(swh_vector_values(z), swh_vector_values(x), (size_t)length(z) * sizeof(double));
+        memcpy(Z, X, (size_t)length(z) * sizeof *Z);
     else
-        scale_apart(length(z), c, swh_vector_values(x), swh_vector_values(z));
+        scale_apart(length(z), c, X, Z);
 }
 
 /* sqrt(mean((x w)^2)); four sums in a fixed order, so that the result does not depend on the compiler */
