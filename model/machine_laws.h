@@ -90,14 +90,8 @@ static inline int volume_of(const struct swh_machine *m, double rho, int outside
     return bad;
 }
 
-/* Properties of a volume at density rho [kg/m3] and internal energy u [J/kg]; 1 if outside the tables. */
-static inline int volume_state(const struct swh_machine *m, double rho, double u, struct swh_cell_props *c)
-{
-    const int outside = swh_rho_u(m->fluid, rho, u, c);
-    return volume_of(m, rho, outside, c);
-}
-
-/* Properties of n volumes, to the same bits; bit k of what is returned is set where volume k is outside. */
+/* Properties of n volumes at density rho [kg/m3] and internal energy u [J/kg]; bit k of what is returned is
+ * set where volume k is outside the tables. */
 static inline uint64_t volume_states(const struct swh_machine *m, int n, const double *rho, const double *u,
                                      struct swh_cell_props *const *c)
 {

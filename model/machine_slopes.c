@@ -267,7 +267,7 @@ static inline void set_cell(struct slopes *s, int node, int wall, double m_in, d
     v->heat_m = strength * q->heat * (0.75 * 0.5) * per_size * flow / (flow * flow + STILL_FLOW);
     v->heat = strength * (q->T * v->T + q->P * v->P + q->x * v->x);
     v->wall = s->m->l.wall + wall;
-    v->per_capacity = 1 / s->m->wall_capacity[wall];
+    v->per_capacity = s->m->wall_inverse[wall];
 }
 
 static void set_condenser(struct slopes *s, int node, int wall, double share)
@@ -440,7 +440,7 @@ static void follow(struct slopes *s, enum swh_scalar what, int node, double per_
 static void sensors(struct slopes *s)
 {
     const struct swh_params *p = &s->m->p;
-    const double pull = 1 - p->probe_discharge_pull, lag = 1 / p->valve_bulb_time;
+    const double pull = 1 - p->probe_discharge_pull, lag = s->m->per[SWH_S_bulb];
     const int last = SWH_NODE_SUCTION - 1, row = s->m->l.scalar;
     const int bulb = row + SWH_S_bulb, bulb_rear = row + SWH_S_bulb_rear;
     follow(s, SWH_S_bulb, last, lag);

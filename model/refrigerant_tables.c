@@ -200,19 +200,14 @@ int swh_Psat(const struct swh_fluid *f, double T, double *P)
 
 int swh_Psat_slope(const struct swh_fluid *f, double T, double *P, double *P_T)
 {
+    if (swh_Psat(f, T, P)) {
+        const double *ln = f->vapour_pressure_slope;
+        const double held = T > 0.05 * f->T_min ? *P * ln[0] / T : 0.0;
+        *P_T = T >= f->T_c ? *P * ln[1] * f->T_c / (T * T) : held;
+        return 1;
+    }
     double t;
-    if (T >= f->T_c) {
-        *P = beyond_Psat(f, T);
-        *P_T = *P * f->vapour_pressure_slope[1] * f->T_c / (T * T);
-        return 1;
-    }
-    if (!on_saturation_line(f, T)) {
-        *P = beyond_Psat(f, T);
-        *P_T = T > 0.05 * f->T_min ? *P * f->vapour_pressure_slope[0] / T : 0.0;
-        return 1;
-    }
     const struct swh_theta_row *row = theta_row(f, T, &t);
-    *P = column(row->c, SWH_SAT_PT, t);
     *P_T = -row->inv * column_slope(row->c, SWH_SAT_PT, t);
     return 0;
 }
@@ -723,14 +718,12 @@ int swh_Tsat(const struct swh_fluid *f, double P, double *T)
 
 int swh_Tsat_slope(const struct swh_fluid *f, double P, double *T, double *T_P)
 {
-    if (!(P >= f->P_low && P < f->P_c)) {
+    if (swh_Tsat(f, P, T)) {
         const double *ln = f->vapour_pressure_slope;
-        swh_Tsat(f, P, T);
         *T_P = P > f->P_low ? *T * *T / (f->T_c * ln[1] * P) : *T / (ln[0] * P);
         return 1;
     }
     const struct level l = find_level(f, P < f->P_top ? P : f->P_top * (1.0 - 1e-15));
-    *T = column(l.row->c, SWH_SAT_PT, l.t);
     *T_P = l.row->inv_width * column_slope(l.row->c, SWH_SAT_PT, l.t);
     return 0;
 }
