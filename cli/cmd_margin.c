@@ -98,7 +98,8 @@ static enum swh_status read_key(struct job *j, struct swh_error *err)
         default_range(q);
     if (status == SWH_OK)
         status = swh_margin_check_range(q, err);
-    return swh_vary_judged(status, range ? "--range" : "--vary", err);
+    swh_error_at(err, range ? "--range" : "--vary", 0, 0);
+    return status;
 }
 
 static enum swh_status read_limit(struct job *j, struct swh_error *err)

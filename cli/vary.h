@@ -6,8 +6,7 @@
 #include "solver/key.h"
 #include "solver/sample.h"
 
-/* Finds a key; an unknown one is an error that names the nearest one. `where` is the option as written.
- */
+/* Finds a key; an unknown one is an error that names the nearest. `where` is the option as written. */
 enum swh_status swh_vary_key(const char *name, const char *where, struct swh_key *key, struct swh_error *err);
 /* Reads "LO..HI" in the unit of the key; a unit after HI alone counts for both. Neither order nor limits are
  * checked. */
