@@ -102,7 +102,7 @@ static bool looks_like_schedule(const char *path)
     struct swh_csv_row row = {NULL, 0, 0, false};
     struct columns c = {true, false, false};
     bool more = false;
-    struct swh_csv *csv = strcmp(path, "-") == 0 ? NULL : swh_csv_open(path, NULL);
+    struct swh_csv *csv = strcmp(path, "-") == 0 ? NULL : swh_csv_open(path, NULL, NULL);
     if (!csv)
         return false;
     const bool read = swh_csv_next(csv, &row, &more, NULL) == SWH_OK && more;

@@ -1,6 +1,7 @@
 /* swashheat replay: a log drives the compressor body. */
 #include "cli/beside.h"
 #include "cli/csvlog.h"
+#include "cli/interrupt.h"
 #include "cli/sim.h"
 
 #include <math.h>
@@ -102,6 +103,7 @@ static enum swh_status replay_with(struct swh_session *s, struct swh_sim *sim, c
     struct swh_log_request request = {.path = s->argument[0],
                                       .columns = swh_option_value(s, SWH_OPT_columns),
                                       .units = s->units,
+                                      .interrupted = swh_interrupted,
                                       .atmosphere = sim->scenario.c.conditions.ambient_pressure};
     require(sim, &request);
     swh_stem(request.path, sim->scenario.stem, sizeof sim->scenario.stem);

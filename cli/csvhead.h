@@ -34,6 +34,7 @@ struct swh_head_request {
     const char *map; /* INI file with foreign headers, or NULL */
     const char *path;
     const struct swh_units *units;
+    bool (*interrupted)(void); /* whether a read that a signal broke into is the end; NULL: never */
 };
 
 /* Maps a line of headers. Wrong units, unknown units and doubled columns are noted in `problems`. */

@@ -63,8 +63,9 @@ struct swh_log *swh_log_open(const struct swh_log_request *request, struct swh_p
     if (!log)
         return NULL;
     fill_targets(log->target);
-    log->head = (struct swh_head_request){log->target,      SWH_CHANNEL_COUNT, true,
-                                          request->columns, request->path,     request->units};
+    log->head =
+        (struct swh_head_request){log->target,    SWH_CHANNEL_COUNT,   true, request->columns, request->path,
+                                  request->units, request->interrupted};
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
         log->highest[i] = -INFINITY;
         log->lowest[i] = INFINITY;

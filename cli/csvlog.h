@@ -11,6 +11,7 @@ struct swh_log_request {
     const char *columns; /* MAP.ini, or NULL */
     const struct swh_units *units;
     double atmosphere;                /* Pa, what gauge pressures count from */
+    bool (*interrupted)(void);        /* whether a read that a signal broke into ends the log; NULL: never */
     bool required[SWH_CHANNEL_COUNT]; /* channels without which it is of no use */
 };
 

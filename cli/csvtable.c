@@ -284,7 +284,7 @@ struct swh_table *swh_table_open(const struct swh_head_request *head, double atm
         return NULL;
     t->head = head;
     t->atmosphere = atmosphere;
-    t->csv = swh_csv_open(head->path, &err);
+    t->csv = swh_csv_open(head->path, head->interrupted, &err);
     if (!t->csv || swh_csv_next(t->csv, &t->row, &more, &err) != SWH_OK) {
         add(problems, &err);
         swh_table_close(t);

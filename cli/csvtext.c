@@ -1,6 +1,5 @@
 #include "cli/csvtext.h"
 
-#include "cli/interrupt.h"
 #include "cli/textfile.h"
 
 #include <csv.h>
@@ -12,6 +11,7 @@
 
 struct swh_csv {
     FILE *file;
+    bool (*interrupted)(void); /* NULL: a read is never given up */
     char path[256];
     struct csv_parser parser;
     char separator;
@@ -49,7 +49,7 @@ static enum swh_status refill(struct swh_csv *csv, struct swh_error *err)
     ssize_t n = -1;
     do
         n = read(fileno(csv->file), csv->text + csv->end, SWH_CSV_LINE - csv->end);
-    while (n < 0 && errno == EINTR && !swh_interrupted());
+    while (n < 0 && errno == EINTR && !(csv->interrupted && csv->interrupted()));
     if (n < 0 && errno != EINTR)
         return wrong(csv, 0, strerror(errno), "a readable file", err);
     csv->at_end = n <= 0; /* interrupted: what has come so far is the log */
@@ -236,13 +236,14 @@ static enum swh_status look_ahead(struct swh_csv *csv, struct swh_error *err)
                             : wrong(csv, 1, "the file is empty", "a line of names and rows of numbers", err);
 }
 
-struct swh_csv *swh_csv_open(const char *path, struct swh_error *err)
+struct swh_csv *swh_csv_open(const char *path, bool (*interrupted)(void), struct swh_error *err)
 {
     struct swh_csv *csv = calloc(1, sizeof *csv);
     if (!csv) {
         swh_error_set(err, SWH_ERR_MEMORY, "no memory for reading %s", path);
         return NULL;
     }
+    csv->interrupted = interrupted;
     snprintf(csv->path, sizeof csv->path, "%s", path);
     if (swh_text_open(path, &csv->file, err) != SWH_OK) {
         free(csv);

@@ -24,8 +24,9 @@ struct swh_csv_row {
 
 struct swh_csv;
 
-/* Opens a file, "-" for the standard input, and reads as far as its separator needs. NULL with err set. */
-struct swh_csv *swh_csv_open(const char *path, struct swh_error *err);
+/* Opens a file, "-" for the standard input, and reads as far as its separator needs. NULL with err set.
+ * Where a signal breaks into a read, `interrupted` (NULL: never) says whether that is the end of the file. */
+struct swh_csv *swh_csv_open(const char *path, bool (*interrupted)(void), struct swh_error *err);
 void swh_csv_close(struct swh_csv *csv);
 /* Reads the next row that has anything in it; blank lines and lines that begin with '#' are passed over.
  * *more = false at the end. SWH_ERR_INPUT with file, line and column. */

@@ -123,7 +123,7 @@ enum swh_status swh_schedule_read(const char *path, const struct swh_units *unit
     struct swh_target target[SWH_TARGETS_MAX];
     const long before = problems->count;
     fill_targets(target);
-    const struct swh_head_request head = {target, SWH_INPUT_COUNT + 1, false, NULL, path, units};
+    const struct swh_head_request head = {target, SWH_INPUT_COUNT + 1, false, NULL, path, units, NULL};
     struct loading l = {swh_table_open(&head, atmosphere, problems), &head, out, 0};
     if (!l.table)
         return swh_problems_status(problems);
