@@ -3,7 +3,7 @@
 #define SWH_CLI_BESIDE_H
 
 #include "cli/session.h"
-#include "model/tables.h"
+#include "model/tables/tables.h"
 
 struct swh_beside {
     const struct swh_session *session;

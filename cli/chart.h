@@ -3,7 +3,7 @@
 #define SWH_CLI_CHART_H
 
 #include "cli/session.h"
-#include "model/refrigerant.h"
+#include "model/refrigerant/refrigerant.h"
 
 /* Prints the saturation table that --chart=FROM:TO:STEP asks for, in degC or degF after --units; --json in
  * SI. */

@@ -2,8 +2,8 @@
 #include "cli/nearest.h"
 #include "cli/result.h"
 #include "cli/session.h"
-#include "model/events.h"
-#include "model/refrigerant.h"
+#include "model/refrigerant/refrigerant.h"
+#include "model/tables/events.h"
 #include "solver/rank.h"
 
 #include <math.h>

@@ -4,7 +4,7 @@
 #ifndef SWH_CLI_CSVTEXT_H
 #define SWH_CLI_CSVTEXT_H
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 #include <stdbool.h>
 #include <stddef.h>

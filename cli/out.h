@@ -3,7 +3,7 @@
 #ifndef SWH_CLI_OUT_H
 #define SWH_CLI_OUT_H
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 #include <stdio.h>
 

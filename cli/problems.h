@@ -3,7 +3,7 @@
 #ifndef SWH_CLI_PROBLEMS_H
 #define SWH_CLI_PROBLEMS_H
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 enum { SWH_PROBLEMS_KEPT = 20 };
 

@@ -2,7 +2,7 @@
 #ifndef SWH_CLI_TEXTFILE_H
 #define SWH_CLI_TEXTFILE_H
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 #include <stdio.h>
 

@@ -3,8 +3,8 @@
 #ifndef SWH_CLI_UNITS_H
 #define SWH_CLI_UNITS_H
 
-#include "model/status.h"
-#include "model/tables.h"
+#include "model/base/status.h"
+#include "model/tables/tables.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -7,7 +7,7 @@
 #ifndef SWH_MODEL_LAYOUT_H
 #define SWH_MODEL_LAYOUT_H
 
-#include "model/tables.h"
+#include "model/tables/tables.h"
 
 enum { SWH_N_COND = 6, SWH_N_EVAP = 6, SWH_N_REAR = 4 };
 

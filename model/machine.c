@@ -2,8 +2,8 @@
  * temperature, rho density, UA conductance, x quality. */
 #include "model/machine.h"
 
+#include "model/base/wide.h"
 #include "model/machine_laws.h"
-#include "model/wide.h"
 
 #include <math.h>
 #include <string.h>

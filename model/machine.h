@@ -5,11 +5,11 @@
 #ifndef SWH_MODEL_MACHINE_H
 #define SWH_MODEL_MACHINE_H
 
-#include "model/air.h"
-#include "model/compressor.h"
-#include "model/film.h"
 #include "model/layout.h"
-#include "model/oil.h"
+#include "model/parts/air.h"
+#include "model/parts/compressor.h"
+#include "model/parts/film.h"
+#include "model/parts/oil.h"
 
 #include <stdint.h>
 

@@ -4,8 +4,8 @@
 #ifndef SWH_MODEL_MACHINE_LAWS_H
 #define SWH_MODEL_MACHINE_LAWS_H
 
+#include "model/base/smooth.h"
 #include "model/machine.h"
-#include "model/smooth.h"
 
 #include <math.h>
 

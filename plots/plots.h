@@ -1,5 +1,5 @@
 /* Pictures of results, drawn by gnuplot through a pipe. Knows results only as arrays of channels
- * (model/tables.h); knows nothing of the integrator or of the command line.
+ * (model/tables/tables.h); knows nothing of the integrator or of the command line.
  *
  * Every picture is one file FOLDER/NAME.png (1400 pixels wide), .svg or .pdf. It appears whole or not at all:
  * gnuplot writes beside it, and the finished file is renamed. All functions return SWH_OK, or SWH_ERR_OUTPUT
@@ -13,10 +13,10 @@
 #ifndef SWH_PLOTS_PLOTS_H
 #define SWH_PLOTS_PLOTS_H
 
-#include "model/events.h"
-#include "model/refrigerant.h"
-#include "model/status.h"
-#include "model/tables.h"
+#include "model/base/status.h"
+#include "model/refrigerant/refrigerant.h"
+#include "model/tables/events.h"
+#include "model/tables/tables.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -3,9 +3,9 @@
 #ifndef SWH_SOLVER_CASE_H
 #define SWH_SOLVER_CASE_H
 
-#include "model/refrigerant.h"
-#include "model/status.h"
-#include "model/tables.h"
+#include "model/base/status.h"
+#include "model/refrigerant/refrigerant.h"
+#include "model/tables/tables.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -1,6 +1,6 @@
 #include "solver/engine.h"
 
-#include "model/smooth.h"
+#include "model/base/smooth.h"
 
 #include <math.h>
 #include <stdio.h>

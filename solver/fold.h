@@ -3,7 +3,7 @@
 #ifndef SWH_SOLVER_FOLD_H
 #define SWH_SOLVER_FOLD_H
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -3,7 +3,7 @@
  * armed before each step; roots looked at again at stops; counters summed over restarts; nothing printed. */
 #include "solver/ode.h"
 
-#include "model/wide.h"
+#include "model/base/wide.h"
 #include "solver/ode_jacobian.h"
 #include "solver/ode_newton.h"
 #include "solver/ode_vector.h"

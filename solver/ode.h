@@ -7,7 +7,7 @@
 #ifndef SWH_SOLVER_ODE_H
 #define SWH_SOLVER_ODE_H
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 /* dy/dt; returns 0, > 0 if y is outside the model (a smaller step may help; a NaN left in dydt then names the
  * state that was), < 0 for a programming error. A NaN among the rates counts as > 0. It must be smooth: jumps

@@ -1,6 +1,6 @@
 #include "solver/ode_newton.h"
 
-#include "model/wide.h"
+#include "model/base/wide.h"
 #include "solver/ode_vector.h"
 
 #include <cvodes/cvodes.h>

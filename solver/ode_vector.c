@@ -1,6 +1,6 @@
 #include "solver/ode_vector.h"
 
-#include "model/wide.h"
+#include "model/base/wide.h"
 
 #include <math.h>
 #include <string.h>

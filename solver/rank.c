@@ -10,7 +10,7 @@
 const struct swh_finding_info swh_finding_table[SWH_FINDING_COUNT] = {
 #define FINDING(id, kind, channel, extreme, threshold, width, help, place)                                   \
     {#id, SWH_FINDING_##kind, SWH_CH_##channel, SWH_FINDING_##extreme, threshold, width, help, place},
-#include "model/findings.def"
+#include "solver/findings.def"
 #undef FINDING
 };
 

@@ -21,7 +21,7 @@
 
 enum swh_finding {
 #define FINDING(id, kind, channel, extreme, threshold, width, help, place) SWH_FINDING_##id,
-#include "model/findings.def"
+#include "solver/findings.def"
 #undef FINDING
     SWH_FINDING_COUNT
 };

@@ -3,8 +3,8 @@
 #ifndef SWH_SOLVER_RUN_H
 #define SWH_SOLVER_RUN_H
 
-#include "model/events.h"
 #include "model/machine.h"
+#include "model/tables/events.h"
 #include "solver/case.h"
 
 enum swh_outcome { SWH_SURVIVES, SWH_SHOE_SEIZED, SWH_BORE_SEIZED, SWH_PROTECTED };

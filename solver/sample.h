@@ -4,7 +4,7 @@
 #ifndef SWH_SOLVER_SAMPLE_H
 #define SWH_SOLVER_SAMPLE_H
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 #include <stdbool.h>
 #include <stdint.h>

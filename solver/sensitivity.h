@@ -2,7 +2,7 @@
 #ifndef SWH_SOLVER_SENSITIVITY_H
 #define SWH_SOLVER_SENSITIVITY_H
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 /* Spearman's rank correlation of x and y, n points, ties by mean ranks; pairs with a NaN are left out. In
  * -1..1; NaN if fewer than three pairs are left or one side does not vary. SWH_ERR_MEMORY. */

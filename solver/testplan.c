@@ -9,7 +9,7 @@
 const struct swh_testpoint_info swh_testpoint_table[SWH_TESTPOINT_COUNT] = {
 #define TESTPOINT(id, rotation, road, fan, recirculation, doors, hold, help)                                 \
     {#id, rotation, road, fan, recirculation, doors, hold, help},
-#include "model/testpoints.def"
+#include "solver/testpoints.def"
 #undef TESTPOINT
 };
 

@@ -7,7 +7,7 @@
 
 enum swh_testpoint {
 #define TESTPOINT(id, rotation, road, fan, recirculation, doors, hold, help) SWH_TEST_##id,
-#include "model/testpoints.def"
+#include "solver/testpoints.def"
 #undef TESTPOINT
     SWH_TESTPOINT_COUNT
 };

@@ -15,7 +15,7 @@
 #include <stdbool.h>
 #include <string.h>
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 /* |actual - expected| <= rtol |expected| + atol, all four finite, 0 <= rtol <= 0.5 (more would accept nearly
  * anything) and atol >= 0; else false. */

@@ -2,8 +2,8 @@
  * tolerance. */
 #include "tests/check.h"
 
+#include "model/base/smooth.h"
 #include "model/machine.h"
-#include "model/smooth.h"
 #include "tests/cases.h"
 
 #include <pthread.h>

@@ -8,8 +8,8 @@
  * - the viscosities and one vapour pressure that CoolProp's own test program checks (MIT licence);
  * - rows computed beforehand from the same published equations by an implementation independent of this one.
  */
-#include "model/refrigerant.h"
-#include "model/refrigerant_eos.h"
+#include "model/refrigerant/eos.h"
+#include "model/refrigerant/refrigerant.h"
 
 #include <math.h>
 #include <setjmp.h>

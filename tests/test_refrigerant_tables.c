@@ -1,8 +1,8 @@
 /* The property tables against the exact equations they were made from (the exact equations are checked
  * against outside sources elsewhere). Tolerances: pressure 0.05 % (liquid 2 kPa + 0.1 %), temperature 0.05 K
  * in (rho, u); density 0.02 % and temperature 0.05 K in (P, h) from -40 to 140 degC and 0.3 to 40 bar. */
-#include "model/refrigerant.h"
-#include "model/refrigerant_eos.h"
+#include "model/refrigerant/eos.h"
+#include "model/refrigerant/refrigerant.h"
 
 #include <math.h>
 #include <setjmp.h>

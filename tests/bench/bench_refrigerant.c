@@ -3,7 +3,7 @@
  * FILE holds states, one a line: REGION P h rho u (SI). Prints, for each region in the order of the file,
  * REGION FUNCTION NANOSECONDS, the smallest of several rounds: whatever else the machine does only adds time.
  * The loop around the call is counted too. */
-#include "model/refrigerant.h"
+#include "model/refrigerant/refrigerant.h"
 
 #include <stdio.h>
 #include <stdlib.h>

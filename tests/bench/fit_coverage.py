@@ -42,7 +42,7 @@ if CIRCUIT:
     UNITS = {"condenser.ua_air": "W/K", "valve.area": "mm2", "evaporator.ua_air": "W/K", "suction_line.ua": "W/K"}
 TO_SI = {"mm2": 1e-6}
 SETS = [list(TRUTHS)[:2], list(TRUTHS)[:3], list(TRUTHS)]
-# channel: noise, offset (model/channels.def), display step; SI
+# channel: noise, offset (model/tables/channels.def), display step; SI
 INSTRUMENTS = {
     "suction_pressure": (4e3, 5e3, 5e3),
     "discharge_pressure": (1e4, 1.5e4, 1e4),

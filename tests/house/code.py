@@ -24,7 +24,7 @@ PRIVATE = {
 # what the model may use of the C library: nothing that opens, reads or starts anything
 MODEL_LIBC = {"math.h", "string.h", "stdlib.h", "stddef.h", "stdio.h", "stdbool.h", "stdint.h", "stdarg.h", "ctype.h", "float.h", "limits.h", "assert.h"}
 # the program that makes the property tables during the build is not part of the library
-MAKER = "model/refrigerant_make.c"
+MAKER = "model/refrigerant/make_tables.c"
 TOP = {"README.md", "DEVELOPERS.md", "LICENSE", "CMakeLists.txt", "model", "solver", "cli", "tests", "scenarios", "plots"}
 LONGEST, P90, MEDIAN = 80, 40, 15
 

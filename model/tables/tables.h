@@ -1,13 +1,13 @@
 /* The tables (*.def) as C: enums, structs of doubles, and descriptions to look up. Everything SI. */
-#ifndef SWH_MODEL_TABLES_H
-#define SWH_MODEL_TABLES_H
+#ifndef SWH_MODEL_TABLES_TABLES_H
+#define SWH_MODEL_TABLES_TABLES_H
 
 #include <math.h>
 
 /* ---- quantities ---- */
 enum swh_quantity {
 #define QUANTITY(id, si, show_si, show_trade, help) SWH_Q_##id,
-#include "model/quantities.def"
+#include "model/tables/quantities.def"
 #undef QUANTITY
     SWH_QUANTITY_COUNT
 };
@@ -19,13 +19,13 @@ extern const struct swh_quantity_info swh_quantities[SWH_QUANTITY_COUNT];
 /* ---- parameters: a struct of doubles that is also an array, indexed by enum swh_param ---- */
 enum swh_param {
 #define PARAM(section, key, quantity, unit, value, lo, hi, source, help) SWH_P_##section##_##key,
-#include "model/params.def"
+#include "model/tables/params.def"
 #undef PARAM
     SWH_PARAM_COUNT
 };
 struct swh_params {
 #define PARAM(section, key, quantity, unit, value, lo, hi, source, help) double section##_##key;
-#include "model/params.def"
+#include "model/tables/params.def"
 #undef PARAM
 };
 _Static_assert(sizeof(struct swh_params) == SWH_PARAM_COUNT * sizeof(double),
@@ -48,13 +48,13 @@ void swh_param_set(struct swh_params *p, int param, double value);
 /* ---- choices ---- */
 enum swh_choice {
 #define CHOICE(section, key, value, options, help) SWH_C_##section##_##key,
-#include "model/choices.def"
+#include "model/tables/choices.def"
 #undef CHOICE
     SWH_CHOICE_COUNT
 };
 struct swh_choices {
 #define CHOICE(section, key, value, options, help) int section##_##key;
-#include "model/choices.def"
+#include "model/tables/choices.def"
 #undef CHOICE
 };
 struct swh_choice_info {
@@ -80,13 +80,13 @@ enum { SWH_LIQUID_AT_CONDENSER, SWH_LIQUID_AT_VALVE };                          
 /* ---- inputs ---- */
 enum swh_input {
 #define INPUT(id, quantity, shape, value, lo, hi, help) SWH_IN_##id,
-#include "model/inputs.def"
+#include "model/tables/inputs.def"
 #undef INPUT
     SWH_INPUT_COUNT
 };
 struct swh_inputs {
 #define INPUT(id, quantity, shape, value, lo, hi, help) double id;
-#include "model/inputs.def"
+#include "model/tables/inputs.def"
 #undef INPUT
 };
 enum swh_shape { SWH_SHAPE_LINEAR, SWH_SHAPE_STEP };
@@ -108,7 +108,7 @@ static inline double *swh_input_at(struct swh_inputs *in, int i)
 /* ---- channels ---- */
 enum swh_channel {
 #define CHANNEL(id, quantity, group, lo, hi, sigma, offset, lag, help) SWH_CH_##id,
-#include "model/channels.def"
+#include "model/tables/channels.def"
 #undef CHANNEL
     SWH_CHANNEL_COUNT
 };
@@ -144,7 +144,7 @@ int swh_compressor_set(struct swh_params *p, const char *name); /* 0, or -1 if u
 /* ---- faults ---- */
 enum swh_fault {
 #define FAULT(id, change, acts_on, severity, seen, repair, often) SWH_FAULT_##id,
-#include "model/faults.def"
+#include "model/tables/faults.def"
 #undef FAULT
     SWH_FAULT_COUNT
 };

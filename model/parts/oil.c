@@ -1,6 +1,6 @@
-#include "model/oil.h"
+#include "model/parts/oil.h"
 
-#include "model/smooth.h"
+#include "model/base/smooth.h"
 
 #include <math.h>
 

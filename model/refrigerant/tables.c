@@ -10,8 +10,8 @@
  * (P, h). Liquid and vapour are tables of their own counted in cells from the saturation line; near the
  * critical pressure the rows crowd like powers of two of Pc - P, since the saturated states go like its
  * square root. */
-#include "model/refrigerant_tables.h"
-#include "model/refrigerant.h"
+#include "model/refrigerant/tables.h"
+#include "model/refrigerant/refrigerant.h"
 
 #include <math.h>
 #include <stddef.h>

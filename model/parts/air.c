@@ -1,6 +1,6 @@
-#include "model/air.h"
+#include "model/parts/air.h"
 
-#include "model/smooth.h"
+#include "model/base/smooth.h"
 
 double swh_water_Psat(double T)
 {

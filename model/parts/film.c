@@ -1,6 +1,6 @@
-#include "model/film.h"
+#include "model/parts/film.h"
 
-#include "model/smooth.h"
+#include "model/base/smooth.h"
 
 #include <math.h>
 

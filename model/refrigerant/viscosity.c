@@ -6,7 +6,7 @@
  * 0.809e-10 m (critical volume in cm3/mol)^(1/3), after Chung et al., Ind. Eng. Chem. Res. 27 (1988) 671-679.
  * R-12: extended corresponding states with R-134a as reference, Klein, McLinden and Laesecke, Int. J.
  * Refrigeration 20 (1997) 208-217, doi 10.1016/S0140-7007(96)00073-4. */
-#include "model/refrigerant_eos.h"
+#include "model/refrigerant/eos.h"
 
 #include <math.h>
 

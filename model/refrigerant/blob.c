@@ -1,5 +1,5 @@
 /* The property tables, made while the library is built, taken in as bytes. */
-#include "model/refrigerant.h"
+#include "model/refrigerant/refrigerant.h"
 
 #include <stddef.h>
 

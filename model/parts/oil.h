@@ -1,9 +1,9 @@
 /* Oil: viscosity with dissolved refrigerant, and the way it goes round. */
-#ifndef SWH_MODEL_OIL_H
-#define SWH_MODEL_OIL_H
+#ifndef SWH_MODEL_PARTS_OIL_H
+#define SWH_MODEL_PARTS_OIL_H
 
-#include "model/refrigerant.h"
-#include "model/tables.h"
+#include "model/refrigerant/refrigerant.h"
+#include "model/tables/tables.h"
 
 /* Constants of Walther's line ln ln(nu + 0.7) = A - B ln T, nu in mm2/s, T in K (ASTM D341 with natural for
  * decimal logarithms: the same line). */

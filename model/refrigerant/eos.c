@@ -1,5 +1,5 @@
 /* Helmholtz energy, its derivatives, saturation and single-phase inversions. See refrigerant_eos.h. */
-#include "model/refrigerant_eos.h"
+#include "model/refrigerant/eos.h"
 
 #include <math.h>
 #include <stddef.h>

@@ -1,7 +1,7 @@
 /* Names and constants of the refrigerants. */
-#include "model/refrigerant.h"
+#include "model/refrigerant/refrigerant.h"
 
-#include "model/refrigerant_eos.h"
+#include "model/refrigerant/eos.h"
 
 /* next letter or digit in lower case, hyphens and blanks left out */
 static int next_letter(const char **s)

@@ -1,7 +1,7 @@
 /* Regularised minimum, maximum, step and root: the only place with such functions and their widths. A kink in
  * the right-hand side costs the integrator steps; these are smooth and cheap. */
-#ifndef SWH_MODEL_SMOOTH_H
-#define SWH_MODEL_SMOOTH_H
+#ifndef SWH_MODEL_BASE_SMOOTH_H
+#define SWH_MODEL_BASE_SMOOTH_H
 
 #include <math.h>
 

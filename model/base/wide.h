@@ -2,8 +2,8 @@
  * twice and the loader takes the one that fits; products and sums are not fused in either, so both give the
  * same bits.
  */
-#ifndef SWH_MODEL_WIDE_H
-#define SWH_MODEL_WIDE_H
+#ifndef SWH_MODEL_BASE_WIDE_H
+#define SWH_MODEL_BASE_WIDE_H
 
 #include <stdlib.h> /* tells whether this is glibc */
 

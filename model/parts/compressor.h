@@ -1,9 +1,9 @@
 /* Compressor, gas side: flows and heat of one revolution, taken as steady. */
-#ifndef SWH_MODEL_COMPRESSOR_H
-#define SWH_MODEL_COMPRESSOR_H
+#ifndef SWH_MODEL_PARTS_COMPRESSOR_H
+#define SWH_MODEL_PARTS_COMPRESSOR_H
 
-#include "model/refrigerant.h"
-#include "model/tables.h"
+#include "model/refrigerant/refrigerant.h"
+#include "model/tables/tables.h"
 
 struct swh_compressor_in {
     double N;                              /* shaft speed [rev/s]; 0: film and isentrope are not needed */

@@ -1,9 +1,9 @@
-#ifndef SWH_MODEL_EVENTS_H
-#define SWH_MODEL_EVENTS_H
+#ifndef SWH_MODEL_TABLES_EVENTS_H
+#define SWH_MODEL_TABLES_EVENTS_H
 
 enum swh_event {
 #define EVENT(id, help) SWH_EV_##id,
-#include "model/events.def"
+#include "model/tables/events.def"
 #undef EVENT
     SWH_EVENT_COUNT
 };

@@ -1,6 +1,6 @@
 /* Humid air, as far as a car's evaporator needs it. */
-#ifndef SWH_MODEL_AIR_H
-#define SWH_MODEL_AIR_H
+#ifndef SWH_MODEL_PARTS_AIR_H
+#define SWH_MODEL_PARTS_AIR_H
 
 #define SWH_CP_AIR 1006.0    /* J/(kg K), dry air, ASHRAE Fundamentals (from memory) */
 #define SWH_H_FG_WATER 2.5e6 /* J/kg, heat of evaporation of water at 0 degC (from memory) */

@@ -6,7 +6,7 @@
  * Fortschritt-Berichte, Reihe 19 Nr. 57 (1992).
  * The numbers, the ancillary equations and the Lennard-Jones parameters were taken from the fluid files of
  * CoolProp (MIT licence; Bell et al., Ind. Eng. Chem. Res. 53 (2014) 2498-2508, doi 10.1021/ie4033999). */
-#include "model/refrigerant_eos.h"
+#include "model/refrigerant/eos.h"
 
 #include <stddef.h>
 

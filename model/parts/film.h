@@ -1,8 +1,8 @@
 /* Friction and film: shoe on plate, piston in bore, bearings. */
-#ifndef SWH_MODEL_FILM_H
-#define SWH_MODEL_FILM_H
+#ifndef SWH_MODEL_PARTS_FILM_H
+#define SWH_MODEL_PARTS_FILM_H
 
-#include "model/tables.h"
+#include "model/tables/tables.h"
 
 struct swh_film_in {
     double N;                          /* shaft speed [rev/s] */

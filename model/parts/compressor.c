@@ -1,6 +1,6 @@
-#include "model/compressor.h"
+#include "model/parts/compressor.h"
 
-#include "model/smooth.h"
+#include "model/base/smooth.h"
 
 #include <math.h>
 

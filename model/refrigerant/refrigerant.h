@@ -1,10 +1,10 @@
 /* Refrigerant properties: exact evaluation of the published Helmholtz equations of state, and tables built
  * from them for the right-hand side. SI throughout: Pa, K, kg/m3, J/kg, J/(kg K), Pa s. Enthalpy and entropy
  * follow the IIR reference (200 kJ/kg and 1 kJ/(kg K) for saturated liquid at 0 degC). */
-#ifndef SWH_MODEL_REFRIGERANT_H
-#define SWH_MODEL_REFRIGERANT_H
+#ifndef SWH_MODEL_REFRIGERANT_REFRIGERANT_H
+#define SWH_MODEL_REFRIGERANT_REFRIGERANT_H
 
-#include "model/status.h"
+#include "model/base/status.h"
 
 #include <stdint.h>
 

@@ -1,5 +1,5 @@
 /* The published equations of state of the refrigerants, evaluated at (T, rho). Internal to the property
- * functions and to the program that makes the tables; users include model/refrigerant.h.
+ * functions and to the program that makes the tables; users include model/refrigerant/refrigerant.h.
  *
  * An equation of state gives the reduced Helmholtz energy alpha(tau, delta) = alpha0 + alphar with
  * tau = T_red/T and delta = rho/rho_red; everything else is a derivative of it (Span, Multiparameter
@@ -7,7 +7,7 @@
 #ifndef SWH_MODEL_REFRIGERANT_EOS_H
 #define SWH_MODEL_REFRIGERANT_EOS_H
 
-#include "model/refrigerant.h"
+#include "model/refrigerant/refrigerant.h"
 
 enum { SWH_EOS_POWERS = 24, SWH_EOS_GAUSS = 8, SWH_EOS_IDEAL = 4, SWH_EOS_ANCILLARY = 6 };
 

@@ -2,8 +2,8 @@
  *
  * Functions that can fail take a `struct swh_error *err` last and return an `enum swh_status` (0 = SWH_OK).
  * Only cli/ prints. The exit status of the program follows from the status: see swh_status_exit_code. */
-#ifndef SWH_MODEL_STATUS_H
-#define SWH_MODEL_STATUS_H
+#ifndef SWH_MODEL_BASE_STATUS_H
+#define SWH_MODEL_BASE_STATUS_H
 
 enum swh_status {
     SWH_OK = 0,

@@ -3,7 +3,7 @@
  * Every pair is brought to one unknown in which the other property rises or falls steadily, and solved
  * between bounds, so that no start value has to be good: along an isobar the specific volume, along an
  * isotherm the density, at given density the temperature, at given entropy and enthalpy the pressure. */
-#include "model/refrigerant_eos.h"
+#include "model/refrigerant/eos.h"
 
 #include <math.h>
 #include <stddef.h>

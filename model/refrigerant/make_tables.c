@@ -1,8 +1,8 @@
 /* Makes the property tables of one refrigerant: swh_make_tables NAME FILE. Runs while the library is built.
  * Every node is computed with the exact equation of state, with the derivatives the Hermite cells need; what
  * is tabulated, and why so, is written in refrigerant_tables.h and refrigerant_tables.c. */
-#include "model/refrigerant_eos.h"
-#include "model/refrigerant_tables.h"
+#include "model/refrigerant/eos.h"
+#include "model/refrigerant/tables.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,4 +1,4 @@
-#include "model/status.h"
+#include "model/base/status.h"
 
 #include <stdarg.h>
 #include <stdio.h>

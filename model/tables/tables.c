@@ -1,46 +1,46 @@
-#include "model/tables.h"
+#include "model/tables/tables.h"
 
-#include "model/events.h"
+#include "model/tables/events.h"
 
 #include <stdio.h>
 #include <string.h>
 
 const struct swh_quantity_info swh_quantities[SWH_QUANTITY_COUNT] = {
 #define QUANTITY(id, si, show_si, show_trade, help) {#id, si, show_si, show_trade, help},
-#include "model/quantities.def"
+#include "model/tables/quantities.def"
 #undef QUANTITY
 };
 
 const struct swh_param_info swh_param_table[SWH_PARAM_COUNT] = {
 #define PARAM(section, key, quantity, unit, value, lo, hi, source, help)                                     \
     {#section, #key, #section "." #key, SWH_Q_##quantity, unit, value, lo, hi, source, help},
-#include "model/params.def"
+#include "model/tables/params.def"
 #undef PARAM
 };
 
 const struct swh_choice_info swh_choice_table[SWH_CHOICE_COUNT] = {
 #define CHOICE(section, key, value, options, help) {#section, #key, #section "." #key, value, options, help},
-#include "model/choices.def"
+#include "model/tables/choices.def"
 #undef CHOICE
 };
 
 const struct swh_input_info swh_input_table[SWH_INPUT_COUNT] = {
 #define INPUT(id, quantity, shape, value, lo, hi, help)                                                      \
     {#id, SWH_Q_##quantity, SWH_SHAPE_##shape, (double)(value), lo, hi, help},
-#include "model/inputs.def"
+#include "model/tables/inputs.def"
 #undef INPUT
 };
 
 const struct swh_channel_info swh_channel_table[SWH_CHANNEL_COUNT] = {
 #define CHANNEL(id, quantity, group, lo, hi, sigma, offset, lag, help)                                       \
     {#id, SWH_Q_##quantity, SWH_GROUP_##group, lo, hi, sigma, offset, lag, help},
-#include "model/channels.def"
+#include "model/tables/channels.def"
 #undef CHANNEL
 };
 
 const struct swh_oil_info swh_oils[] = {
 #define OIL(name, v40, v100, density, help) {#name, v40, v100, density, help},
-#include "model/oils.def"
+#include "model/tables/oils.def"
 #undef OIL
 };
 const int swh_oil_count = (int)(sizeof swh_oils / sizeof swh_oils[0]);
@@ -48,7 +48,7 @@ const int swh_oil_count = (int)(sizeof swh_oils / sizeof swh_oils[0]);
 const struct swh_compressor_info swh_compressors[] = {
 #define COMPRESSOR(name, displacement, bore, stroke, radius, help)                                           \
     {#name, displacement, bore, stroke, radius, help},
-#include "model/compressors.def"
+#include "model/tables/compressors.def"
 #undef COMPRESSOR
 };
 const int swh_compressor_count = (int)(sizeof swh_compressors / sizeof swh_compressors[0]);
@@ -56,7 +56,7 @@ const int swh_compressor_count = (int)(sizeof swh_compressors / sizeof swh_compr
 const struct swh_fault_info swh_fault_table[SWH_FAULT_COUNT] = {
 #define FAULT(id, change, acts_on, severity, seen, repair, often)                                            \
     {#id, acts_on, severity, seen, repair, often},
-#include "model/faults.def"
+#include "model/tables/faults.def"
 #undef FAULT
 };
 
@@ -211,7 +211,7 @@ void swh_fault_apply(struct swh_params *p, enum swh_fault fault, double severity
     case SWH_FAULT_##id:                                                                                     \
         change;                                                                                              \
         break;
-#include "model/faults.def"
+#include "model/tables/faults.def"
 #undef FAULT
     case SWH_FAULT_COUNT:
         break;
@@ -220,6 +220,6 @@ void swh_fault_apply(struct swh_params *p, enum swh_fault fault, double severity
 
 const struct swh_event_info swh_event_table[SWH_EVENT_COUNT] = {
 #define EVENT(id, help) {#id, help},
-#include "model/events.def"
+#include "model/tables/events.def"
 #undef EVENT
 };
