@@ -1,6 +1,6 @@
 #include "cli/beside.h"
 
-#include "solver/evidence.h"
+#include "solver/infer/residuals.h"
 
 #include <math.h>
 

@@ -4,7 +4,7 @@
 #include "cli/session.h"
 #include "model/refrigerant/refrigerant.h"
 #include "model/tables/events.h"
-#include "solver/rank.h"
+#include "solver/infer/rank.h"
 
 #include <math.h>
 #include <string.h>

@@ -4,7 +4,7 @@
 
 #include "cli/csvtable.h"
 #include "cli/notes.h"
-#include "solver/run.h"
+#include "solver/simulate/run.h"
 
 struct swh_log_request {
     const char *path;    /* "-" for the standard input */

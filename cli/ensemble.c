@@ -5,7 +5,7 @@
 #include "cli/progress.h"
 #include "cli/result.h"
 #include "cli/vary.h"
-#include "solver/ensemble.h"
+#include "solver/study/ensemble.h"
 
 #include <math.h>
 #include <stdlib.h>

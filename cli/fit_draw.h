@@ -3,7 +3,7 @@
 #define SWH_CLI_FIT_DRAW_H
 
 #include "cli/judge.h"
-#include "solver/fit.h"
+#include "solver/infer/fit.h"
 
 struct swh_fit_drawing {
     const struct swh_judge *judge; /* its folder is there */

@@ -4,7 +4,7 @@
 #ifndef SWH_CLI_JOURNAL_H
 #define SWH_CLI_JOURNAL_H
 
-#include "solver/sweep.h"
+#include "solver/study/sweep.h"
 
 struct swh_journal {
     char path[768];

@@ -1,7 +1,7 @@
 #include "cli/judge.h"
 
 #include "cli/csvlog.h"
-#include "solver/evidence.h"
+#include "solver/infer/residuals.h"
 
 #include <math.h>
 #include <string.h>

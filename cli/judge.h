@@ -7,7 +7,7 @@
 #include "cli/out.h"
 #include "cli/result.h"
 #include "cli/session.h"
-#include "solver/logmem.h"
+#include "solver/simulate/log_memory.h"
 
 struct swh_judge {
     struct swh_session *session;

@@ -5,8 +5,8 @@
 
 #include "cli/judge.h"
 #include "plots/plots.h"
-#include "solver/accept.h"
-#include "solver/testplan.h"
+#include "solver/infer/accept.h"
+#include "solver/infer/test_plan.h"
 
 /* The frame of the three: nothing without pictures; room of `size` bytes, zeroed, for draw(what, room, ..);
  * what is wrong with the data is forgiven, `kept` names what is there without the pictures. */

@@ -3,7 +3,7 @@
 #ifndef SWH_CLI_KEEP_H
 #define SWH_CLI_KEEP_H
 
-#include "solver/run.h"
+#include "solver/simulate/run.h"
 
 enum { SWH_KEEP_ROWS = 4000, SWH_KEEP_EVENTS = 2000 };
 

@@ -1,6 +1,6 @@
 #include "cli/live_rank.h"
 
-#include "solver/evidence.h"
+#include "solver/infer/residuals.h"
 
 #include <math.h>
 #include <stdlib.h>

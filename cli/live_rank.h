@@ -6,7 +6,7 @@
 
 #include "cli/beside.h"
 #include "cli/judge.h"
-#include "solver/rank.h"
+#include "solver/infer/rank.h"
 
 #include <pthread.h>
 #include <stdatomic.h>

@@ -3,7 +3,7 @@
 #define SWH_CLI_MARGIN_RESULT_H
 
 #include "cli/session.h"
-#include "solver/margin.h"
+#include "solver/steady/margin.h"
 
 #include <jansson.h>
 #include <stdio.h>

@@ -4,7 +4,7 @@
 
 #include "cli/notes.h"
 #include "cli/scenario.h"
-#include "solver/run.h"
+#include "solver/simulate/run.h"
 
 #include <jansson.h>
 #include <stdio.h>

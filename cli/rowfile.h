@@ -2,7 +2,7 @@
 #ifndef SWH_CLI_ROWFILE_H
 #define SWH_CLI_ROWFILE_H
 
-#include "solver/run.h"
+#include "solver/simulate/run.h"
 
 #include <stdio.h>
 

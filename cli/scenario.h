@@ -4,7 +4,7 @@
 
 #include "cli/settings.h"
 #include "cli/units.h"
-#include "solver/case.h"
+#include "solver/simulate/case.h"
 
 struct swh_scenario {
     struct swh_case c;

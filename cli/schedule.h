@@ -4,7 +4,7 @@
 
 #include "cli/problems.h"
 #include "cli/units.h"
-#include "solver/case.h"
+#include "solver/simulate/case.h"
 
 /* Reads a schedule whole into memory (allocated; swh_case_free releases it). Everything wrong with it is
  * noted. `atmosphere` [Pa]: what gauge pressures count from. */

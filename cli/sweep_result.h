@@ -3,8 +3,8 @@
 #define SWH_CLI_SWEEP_RESULT_H
 
 #include "cli/session.h"
-#include "solver/sensitivity.h"
-#include "solver/sweep.h"
+#include "solver/study/sensitivity.h"
+#include "solver/study/sweep.h"
 
 #include <jansson.h>
 #include <stdio.h>

@@ -3,8 +3,8 @@
 #define SWH_CLI_VARY_H
 
 #include "cli/units.h"
-#include "solver/key.h"
-#include "solver/sample.h"
+#include "solver/simulate/key.h"
+#include "solver/study/sample.h"
 
 /* Finds a key; an unknown one is an error that names the nearest. `where` is the option as written. */
 enum swh_status swh_vary_key(const char *name, const char *where, struct swh_key *key, struct swh_error *err);

@@ -2,7 +2,7 @@
 #ifndef SWH_TESTS_CASES_H
 #define SWH_TESTS_CASES_H
 
-#include "solver/run.h"
+#include "solver/simulate/run.h"
 
 /* expansion-valve van, doors open, 1500 rpm, no sun, standing */
 static inline void swh_case_valve(struct swh_case *c, double ambient_degC)

@@ -5,7 +5,7 @@
 #ifndef SWH_TESTS_ODE_NETWORK_H
 #define SWH_TESTS_ODE_NETWORK_H
 
-#include "solver/ode.h"
+#include "solver/ode/ode.h"
 
 enum {
     NET_TANKS = 20,

@@ -4,7 +4,7 @@
 #ifndef SWH_TESTS_ODE_RING_H
 #define SWH_TESTS_ODE_RING_H
 
-#include "solver/ode.h"
+#include "solver/ode/ode.h"
 
 enum {
     RING_VOLUMES = 20,

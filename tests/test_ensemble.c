@@ -1,5 +1,5 @@
 /* Ensembles: draws, bands, probability. */
-#include "solver/ensemble.h"
+#include "solver/study/ensemble.h"
 #include "tests/check.h"
 
 #include <string.h>

@@ -1,6 +1,6 @@
 /* The fold finder on one-node reductions whose fold is known in closed form. */
-#include "solver/fold.h"
-#include "solver/ode.h"
+#include "solver/ode/ode.h"
+#include "solver/steady/fold.h"
 
 #include <math.h>
 #include <setjmp.h>

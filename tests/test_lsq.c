@@ -1,7 +1,7 @@
 /* Least squares against published problems: NIST's certified regressions, and the test set of More, Garbow
  * and Hillstrom (ACM TOMS 7, 1981; minima from that paper as its problems are exact, zero at the solution).
  */
-#include "solver/lsq.h"
+#include "solver/infer/least_squares.h"
 
 #include <math.h>
 #include <setjmp.h>

@@ -1,8 +1,8 @@
 /* The margin on the whole circuit: consistency of its parts. The fold finder itself is checked against closed
  * forms in test_fold.c. */
-#include "solver/margin.h"
+#include "solver/steady/margin.h"
 
-#include "solver/engine.h"
+#include "solver/simulate/engine.h"
 #include "tests/check.h"
 
 #include <string.h>

@@ -1,5 +1,5 @@
 /* The integrator against closed forms. */
-#include "solver/ode.h"
+#include "solver/ode/ode.h"
 #include "tests/check.h"
 
 #include <pthread.h>

@@ -1,5 +1,5 @@
 /* How near the integrator comes, and what it conserves. Sources are named beside each check. */
-#include "solver/ode.h"
+#include "solver/ode/ode.h"
 #include "tests/check.h"
 #include "tests/ode_ring.h"
 

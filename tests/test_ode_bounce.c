@@ -1,5 +1,5 @@
 /* Events in series and at once, and runs that cannot go on. Closed forms are named beside each check. */
-#include "solver/ode.h"
+#include "solver/ode/ode.h"
 #include "tests/check.h"
 
 #include <stdlib.h>

@@ -1,6 +1,6 @@
 /* Stops, events, restarts and failures of the integrator: what it promises beyond solving. Expected values
  * are closed forms beside each test. */
-#include "solver/ode.h"
+#include "solver/ode/ode.h"
 #include "tests/check.h"
 
 #include <stdlib.h>

@@ -1,5 +1,5 @@
 /* The coloured Jacobian against analytic derivatives, dense differences and conservation. */
-#include "solver/ode_jacobian.h"
+#include "solver/ode/jacobian.h"
 #include "tests/check.h"
 #include "tests/ode_network.h"
 

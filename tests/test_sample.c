@@ -1,6 +1,6 @@
 /* Designs and sensitivities against closed forms and published values. */
-#include "solver/sample.h"
-#include "solver/sensitivity.h"
+#include "solver/study/sample.h"
+#include "solver/study/sensitivity.h"
 
 #include <math.h>
 #include <setjmp.h>

@@ -1,7 +1,7 @@
 /* Forecasts of slow quantities and leaps along them, against closed forms: the exponential; the normal form
  * of a fold dx/dt = mu + x^2, whose solution is x = sqrt(mu) tan(sqrt(mu) t + phase) for mu > 0 and rests at
  * -sqrt(-mu) for mu < 0 (textbook: Strogatz, Nonlinear Dynamics and Chaos, section 4.3, from memory). */
-#include "solver/slow.h"
+#include "solver/steady/slow.h"
 #include "tests/check.h"
 
 static void begin(struct swh_slow *s)

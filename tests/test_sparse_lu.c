@@ -1,5 +1,5 @@
 /* The sparse LU against closed forms and a dense elimination with pivoting. */
-#include "solver/sparse_lu.h"
+#include "solver/ode/sparse_lu.h"
 #include "tests/check.h"
 
 #include <stdlib.h>

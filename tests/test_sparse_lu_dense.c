@@ -1,6 +1,6 @@
 /* The sparse LU against closed forms and against dense elimination with row exchanges (Golub and Van Loan,
  * Matrix Computations, section 3.4), written out below. */
-#include "solver/sparse_lu.h"
+#include "solver/ode/sparse_lu.h"
 #include "tests/check.h"
 
 #include <stdlib.h>

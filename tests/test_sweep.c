@@ -1,6 +1,6 @@
 /* Sweeps: rows against single runs, threads, parts, interruption, journals, bad input. */
 #include "cli/journal.h"
-#include "solver/sweep.h"
+#include "solver/study/sweep.h"
 #include "tests/check.h"
 
 #include <dirent.h>

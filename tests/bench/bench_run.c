@@ -8,9 +8,9 @@
 #include "tests/check.h"
 
 #include "model/machine.h"
-#include "solver/ode_jacobian.h"
-#include "solver/run.h"
-#include "solver/sparse_lu.h"
+#include "solver/ode/jacobian.h"
+#include "solver/ode/sparse_lu.h"
+#include "solver/simulate/run.h"
 #include "tests/cases.h"
 
 #include <math.h>

@@ -3,7 +3,7 @@
  * the repetitions: they take turns and the shortest of each kind counts. Processor time per case on two
  * threads over that on one is what threads cost each other (locks, shared cache lines, the allocator); it
  * hardly feels other load. */
-#include "solver/margin.h"
+#include "solver/steady/margin.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,8 +1,8 @@
 /* The machine's right-hand side and our integrator as plain C functions, for a driver that knows neither
  * (SciPy through ctypes). One problem at a time: this is a test, not the library. */
 #include "model/machine.h"
-#include "solver/ode.h"
-#include "solver/run.h"
+#include "solver/ode/ode.h"
+#include "solver/simulate/run.h"
 
 #include <math.h>
 #include <stdbool.h>

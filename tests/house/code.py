@@ -12,10 +12,9 @@ import sys
 FOLDERS = {"model": {"model"}, "solver": {"solver", "model"}, "plots": {"plots", "model"}, "cli": {"cli", "plots", "solver", "model"}}
 # headers that are not the C library's or POSIX's, and the only files that may include them
 PRIVATE = {
-    r"(sundials|cvodes|nvector|sunmatrix|sunlinsol|sunnonlinsol)/": r"solver/ode(_\w+)?\.[ch]",
-    r"amd\.h|colamd\.h|klu\.h": r"solver/sparse_lu\.c",
-    r"cminpack\.h|minpack\.h": r"solver/\w+\.c",
-    r"omp\.h": r"solver/\w+\.c",
+    r"(sundials|cvodes|nvector|sunmatrix|sunlinsol|sunnonlinsol)/": r"solver/ode/(ode|jacobian|newton|vector)\.[ch]",
+    r"cminpack\.h|minpack\.h": r"solver/infer/least_squares\.c",
+    r"omp\.h": r"solver/\w+/\w+\.c",
     r"csv\.h": r"cli/(csv\w+|rowfile)\.[ch]",
     r"ini\.h": r"cli/ini\.[ch]",
     r"udunits2\.h": r"cli/units\.c",

@@ -1,0 +1,324 @@
+#include "solver/infer/least_squares.h"
+
+#include <cminpack.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- variables ---- */
+
+enum kind { FREE, LINEAR, LOGARITHMIC };
+
+static enum kind kind_of(const struct swh_lsq *q, int i)
+{
+    if (!q->lo || !isfinite(q->lo[i]) || !isfinite(q->hi[i]))
+        return FREE;
+    return q->lo[i] > 0 ? LOGARITHMIC : LINEAR;
+}
+
+/* Between two limits the variable runs along a logistic curve: it nears a limit and never passes it. */
+double swh_lsq_from_z(const struct swh_lsq *q, int i, double z)
+{
+    if (kind_of(q, i) == FREE)
+        return z;
+    const double w = 1 / (1 + exp(-z));
+    if (kind_of(q, i) == LINEAR)
+        return q->lo[i] + w * (q->hi[i] - q->lo[i]);
+    return q->lo[i] * pow(q->hi[i] / q->lo[i], w);
+}
+
+double swh_lsq_to_z(const struct swh_lsq *q, int i, double p)
+{
+    if (kind_of(q, i) == FREE)
+        return p;
+    double w = (p - q->lo[i]) / (q->hi[i] - q->lo[i]);
+    if (kind_of(q, i) == LOGARITHMIC)
+        w = log(p / q->lo[i]) / log(q->hi[i] / q->lo[i]);
+    w = fmin(fmax(w, 1e-3), 1 - 1e-3);
+    return log(w / (1 - w));
+}
+
+static double slope(const struct swh_lsq *q, int i, double z)
+{
+    if (kind_of(q, i) == FREE)
+        return 1;
+    const double w = 1 / (1 + exp(-z));
+    if (kind_of(q, i) == LINEAR)
+        return (q->hi[i] - q->lo[i]) * w * (1 - w);
+    return swh_lsq_from_z(q, i, z) * log(q->hi[i] / q->lo[i]) * w * (1 - w);
+}
+
+/* ---- residuals and their differences ---- */
+
+struct work {
+    const struct swh_lsq *q;
+    double *columns; /* m per variable and side */
+    int evals;
+    double typical[SWH_LSQ_MAX];
+    double widen[SWH_LSQ_MAX]; /* learned: factor on the step of `change` */
+    bool central;
+};
+
+static enum swh_status residuals(const struct swh_lsq *q, const double *z, double *r, struct swh_error *err)
+{
+    double p[SWH_LSQ_MAX];
+    for (int i = 0; i < q->n; i++)
+        p[i] = swh_lsq_from_z(q, i, z[i]);
+    const enum swh_status status = q->residuals(p, r, q->user, err);
+    for (int i = 0; i < q->m; i++)
+        if (status != SWH_OK || !isfinite(r[i]))
+            r[i] = 1e6; /* far worse than anything that can be computed */
+    return status;
+}
+
+/* the step in z that changes the variable by a share of itself, or of a twentieth of its range near zero */
+static double step_by_change(const struct work *w, int i, double z)
+{
+    const struct swh_lsq *q = w->q;
+    const double share = q->change * w->widen[i];
+    if (kind_of(q, i) == FREE)
+        return share * fmax(fabs(z), w->typical[i]);
+    const double p = swh_lsq_from_z(q, i, z), range = q->hi[i] - q->lo[i];
+    const double by = share * fmin(fmax(fabs(p), 0.05 * range), 0.5 * range);
+    return fmin(by / fmax(slope(q, i, z), 1e-300), 0.5);
+}
+
+static double step_of(const struct work *w, int i, double z)
+{
+    if (w->q->change > 0)
+        return step_by_change(w, i, z);
+    const double relative = w->central ? cbrt(w->q->noise) : sqrt(w->q->noise);
+    return relative * fmax(fabs(z), w->typical[i]);
+}
+
+/* the next step of variable i, from how far this one moved the residuals */
+static void learn_step(struct work *w, int i, double moved)
+{
+    const double factor = fmin(fmax(w->q->move / fmax(moved, 1e-9), 0.25), 4.0);
+    w->widen[i] = fmin(fmax(w->widen[i] * factor, 1.0), 8.0);
+}
+
+static void jacobian(struct work *w, const double *z, const double *r, double *J)
+{
+    const struct swh_lsq *q = w->q;
+    const int sides = w->central ? 2 : 1, jobs = q->n * sides;
+#pragma omp parallel for schedule(dynamic) num_threads(q->threads > 1 ? q->threads : 1)
+    for (int job = 0; job < jobs; job++) {
+        double moved[SWH_LSQ_MAX];
+        const int i = job / sides;
+        memcpy(moved, z, (size_t)q->n * sizeof *moved);
+        moved[i] += (job % sides ? -1 : 1) * step_of(w, i, z[i]);
+        residuals(q, moved, w->columns + (size_t)job * (size_t)q->m, NULL);
+    }
+    for (int i = 0; i < q->n; i++) {
+        const double *plus = w->columns + (size_t)(i * sides) * (size_t)q->m;
+        const double *other = w->central ? plus + q->m : r;
+        const double h = sides * step_of(w, i, z[i]);
+        double moved2 = 0;
+        for (int k = 0; k < q->m; k++) {
+            const bool reached = plus[k] < 1e6 && other[k] < 1e6;
+            J[k + i * q->m] = reached ? (plus[k] - other[k]) / h : 0;
+            moved2 += reached ? (plus[k] - other[k]) * (plus[k] - other[k]) : 0;
+        }
+        learn_step(w, i, sqrt(moved2) / sides);
+    }
+    w->evals += jobs;
+}
+
+static int lm_function(void *user, int m, int n, const double *z, double *r, double *J, int ldJ, int flag)
+{
+    (void)n;
+    (void)ldJ;
+    struct work *w = user;
+    if (flag == 2) {
+        jacobian(w, z, r, J);
+        return 0;
+    }
+    w->evals++;
+    residuals(w->q, z, r, NULL);
+    (void)m;
+    return w->evals > w->q->evals_max ? -1 : 0;
+}
+
+/* ---- covariance ---- */
+
+static void rotate(int n, double *a, double *v, int p, int q)
+{
+    if (fabs(a[p * n + q]) < 1e-300)
+        return;
+    const double theta = (a[q * n + q] - a[p * n + p]) / (2 * a[p * n + q]);
+    const double t = (theta >= 0 ? 1 : -1) / (fabs(theta) + sqrt(theta * theta + 1));
+    const double c = 1 / sqrt(t * t + 1), s = t * c;
+    for (int k = 0; k < n; k++) {
+        const double x = a[k * n + p], y = a[k * n + q];
+        a[k * n + p] = c * x - s * y;
+        a[k * n + q] = s * x + c * y;
+    }
+    for (int k = 0; k < n; k++) {
+        const double x = a[p * n + k], y = a[q * n + k];
+        a[p * n + k] = c * x - s * y;
+        a[q * n + k] = s * x + c * y;
+        const double vx = v[k * n + p], vy = v[k * n + q];
+        v[k * n + p] = c * vx - s * vy;
+        v[k * n + q] = s * vx + c * vy;
+    }
+}
+
+static void sort_ascending(int n, double *value, double *v)
+{
+    for (int i = 0; i < n; i++) {
+        int least = i;
+        for (int k = i + 1; k < n; k++)
+            if (value[k] < value[least])
+                least = k;
+        const double x = value[i];
+        value[i] = value[least];
+        value[least] = x;
+        for (int k = 0; k < n; k++) {
+            const double y = v[k * n + i];
+            v[k * n + i] = v[k * n + least];
+            v[k * n + least] = y;
+        }
+    }
+}
+
+void swh_symmetric_eigen(int n, double *a, double *value, double *vector)
+{
+    for (int i = 0; i < n * n; i++)
+        vector[i] = i % (n + 1) == 0;
+    for (int sweep = 0; sweep < 40; sweep++)
+        for (int p = 0; p < n; p++)
+            for (int q = p + 1; q < n; q++)
+                rotate(n, a, vector, p, q);
+    for (int i = 0; i < n; i++)
+        value[i] = a[i * n + i];
+    sort_ascending(n, value, vector);
+}
+
+/* Scaled to a unit diagonal first, so that variables of very different size do not look like lost directions.
+ */
+static void covariance(int n, struct swh_lsq_result *out)
+{
+    double a[SWH_LSQ_MAX * SWH_LSQ_MAX], value[SWH_LSQ_MAX], vector[SWH_LSQ_MAX * SWH_LSQ_MAX];
+    double size[SWH_LSQ_MAX];
+    for (int i = 0; i < n; i++)
+        size[i] = out->normal[i * n + i] > 0 ? sqrt(out->normal[i * n + i]) : 1;
+    for (int i = 0; i < n * n; i++)
+        a[i] = out->normal[i] / (size[i / n] * size[i % n]);
+    swh_symmetric_eigen(n, a, value, vector);
+    memset(out->covariance, 0, sizeof out->covariance);
+    for (int k = 0; k < n; k++) {
+        if (!(value[k] > 1e-13 * value[n - 1])) {
+            out->directions_lost++;
+            continue;
+        }
+        for (int i = 0; i < n * n; i++)
+            out->covariance[i] +=
+                vector[i / n * n + k] * vector[i % n * n + k] / (value[k] * size[i / n] * size[i % n]);
+    }
+    memcpy(a, out->normal, (size_t)(n * n) * sizeof *a);
+    swh_symmetric_eigen(n, a, out->eigen, out->vector);
+}
+
+void swh_lsq_take_covariance(int n, const double *covariance, struct swh_lsq_result *out)
+{
+    double a[SWH_LSQ_MAX * SWH_LSQ_MAX], value[SWH_LSQ_MAX], vector[SWH_LSQ_MAX * SWH_LSQ_MAX];
+    memcpy(out->covariance, covariance, (size_t)(n * n) * sizeof *covariance);
+    memcpy(a, covariance, (size_t)(n * n) * sizeof *covariance);
+    swh_symmetric_eigen(n, a, value, vector);
+    for (int k = 0; k < n; k++) {
+        const int from = n - 1 - k; /* the largest variance is the least information */
+        out->eigen[k] = 1 / fmax(value[from], 1e-300);
+        for (int i = 0; i < n; i++)
+            out->vector[i * n + k] = vector[i * n + from];
+    }
+}
+
+static void finish(struct work *w, const double *z, const double *r, double *J, struct swh_lsq_result *out)
+{
+    const struct swh_lsq *q = w->q;
+    out->sum = 0;
+    for (int k = 0; k < q->m; k++)
+        out->sum += r[k] * r[k];
+    w->central |= q->change > 0; /* intervals deserve the better differences */
+    if (!q->rough)
+        jacobian(w, z, r, J);
+    for (int i = 0; i < q->n; i++) {
+        out->z[i] = z[i];
+        out->p[i] = swh_lsq_from_z(q, i, z[i]);
+        out->slope[i] = slope(q, i, z[i]);
+        for (int j = 0; j < q->n && !q->rough; j++) {
+            double sum = 0;
+            for (int k = 0; k < q->m; k++)
+                sum += J[k + i * q->m] * J[k + j * q->m];
+            out->normal[i * q->n + j] = sum;
+        }
+    }
+    if (!q->rough)
+        covariance(q->n, out);
+    if (!q->rough && q->jacobian)
+        memcpy(q->jacobian, J, (size_t)q->m * (size_t)q->n * sizeof *J);
+    out->evals = w->evals;
+}
+
+/* ---- the solver ---- */
+
+static enum swh_status check(const struct swh_lsq *q, struct swh_error *err)
+{
+    if (q->n < 1 || q->n > SWH_LSQ_MAX)
+        return swh_error_set(err, SWH_ERR_USAGE, "%d variables to fit: between 1 and %d are possible", q->n,
+                             SWH_LSQ_MAX);
+    if (q->m < q->n)
+        return swh_error_set(err, SWH_ERR_INPUT, "%d readings cannot fix %d variables", q->m, q->n);
+    return SWH_OK;
+}
+
+static enum swh_status minimise(struct work *w, double *z, double *r, double *J, struct swh_lsq_result *out,
+                                struct swh_error *err)
+{
+    const struct swh_lsq *q = w->q;
+    const enum swh_status status = residuals(q, z, r, err);
+    if (status != SWH_OK)
+        return status;
+    double diag[SWH_LSQ_MAX], qtf[SWH_LSQ_MAX], wa[3 * SWH_LSQ_MAX];
+    int pivot[SWH_LSQ_MAX], nfev = 0, njev = 0;
+    double *wa4 = malloc((size_t)q->m * sizeof *wa4);
+    if (!wa4)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    const bool formula = q->noise < 1e-10;
+    const double tolerance = formula ? 1e-14 : q->rough ? 1e-2 : 1e-3; /* a run's noise hides smaller gains */
+    for (int pass = 0; pass < (formula ? 2 : 1);
+         pass++) /* a second start from the end: the first may have stopped short */
+        out->info =
+            lmder(lm_function, w, q->m, q->n, z, r, J, q->m, tolerance, tolerance, 0, q->evals_max, diag, 1,
+                  10, 0, &nfev, &njev, pivot, qtf, wa, wa + SWH_LSQ_MAX, wa + 2 * SWH_LSQ_MAX, wa4);
+    free(wa4);
+    residuals(q, z, r, NULL);
+    finish(w, z, r, J, out);
+    return SWH_OK;
+}
+
+enum swh_status swh_lsq_solve(const struct swh_lsq *q, const double *start, struct swh_lsq_result *out,
+                              struct swh_error *err)
+{
+    memset(out, 0, sizeof *out);
+    enum swh_status status = check(q, err);
+    if (status != SWH_OK)
+        return status;
+    struct work w = {.q = q, .central = q->central};
+    double z[SWH_LSQ_MAX];
+    for (int i = 0; i < q->n; i++) {
+        z[i] = swh_lsq_to_z(q, i, start[i]);
+        w.widen[i] = 1;
+        w.typical[i] = kind_of(q, i) == FREE ? (z[i] != 0 ? 1e-3 * fabs(z[i]) : 1) : 1;
+    }
+    const size_t m = (size_t)q->m, n = (size_t)q->n;
+    double *r = malloc(m * sizeof *r), *J = malloc(m * n * sizeof *J);
+    w.columns = malloc(2 * m * n * sizeof *w.columns);
+    status = r && J && w.columns ? minimise(&w, z, r, J, out, err)
+                                 : swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    free(r);
+    free(J);
+    free(w.columns);
+    return status;
+}

@@ -1,0 +1,703 @@
+#include "solver/infer/rank.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- bench ---- */
+
+const struct swh_finding_info swh_finding_table[SWH_FINDING_COUNT] = {
+#define FINDING(id, kind, channel, extreme, threshold, width, help, place)                                   \
+    {#id, SWH_FINDING_##kind, SWH_CH_##channel, SWH_FINDING_##extreme, threshold, width, help, place},
+#include "solver/infer/findings.def"
+#undef FINDING
+};
+
+int swh_finding_find(const char *id)
+{
+    for (int i = 0; i < SWH_FINDING_COUNT; i++)
+        if (strcmp(id, swh_finding_table[i].id) == 0)
+            return i;
+    return -1;
+}
+
+static bool found(const struct swh_bench *b, enum swh_finding f)
+{
+    return b->value[f] >= 0.5;
+}
+
+enum swh_status swh_bench_check(const struct swh_bench *b, const struct swh_case *vehicle,
+                                struct swh_error *err)
+{
+    static const struct {
+        enum swh_finding without, with;
+    } pairs[] = {{SWH_FINDING_coating_lost, SWH_FINDING_shoe_seized}};
+    for (unsigned i = 0; i < sizeof pairs / sizeof pairs[0]; i++)
+        if (b->value[pairs[i].without] < 0.5 && found(b, pairs[i].with))
+            return swh_error_set(err, SWH_ERR_INPUT, "findings contradict each other: %s = yes, but %s = no",
+                                 swh_finding_table[pairs[i].with].id, swh_finding_table[pairs[i].without].id);
+    const double most = 2 * vehicle->params.oil_total;
+    if (b->value[SWH_FINDING_oil_amount] < 0 || b->value[SWH_FINDING_oil_amount] > most) {
+        swh_error_set(err, SWH_ERR_INPUT, "oil_amount is %.0f g", 1e3 * b->value[SWH_FINDING_oil_amount]);
+        swh_error_expected(err, "0 to %.0f g, twice what the system holds", 1e3 * most);
+        return SWH_ERR_INPUT;
+    }
+    return SWH_OK;
+}
+
+double swh_bench_likelihood(const struct swh_bench *b, const struct swh_summary *hard)
+{
+    double sum = 0;
+    for (int i = 0; i < SWH_FINDING_COUNT; i++) {
+        const struct swh_finding_info *f = &swh_finding_table[i];
+        const double x = f->extreme == SWH_FINDING_PEAK     ? hard->peak[f->channel].value
+                         : f->extreme == SWH_FINDING_LOWEST ? hard->lowest[f->channel].value
+                                                            : hard->final[f->channel];
+        if (isnan(b->value[i]) || !isfinite(x))
+            continue;
+        if (f->kind == SWH_FINDING_AMOUNT) {
+            const double z = (b->value[i] - x) / f->width;
+            sum += log(0.02 + 0.98 * exp(-0.5 * z * z));
+            continue;
+        }
+        const double p = 1 / (1 + exp(-(x - f->threshold) / f->width));
+        const double likely = found(b, (enum swh_finding)i) ? p : 1 - p;
+        sum += log(0.02 + 0.96 * likely);
+    }
+    return sum;
+}
+
+/* ---- hypotheses ---- */
+
+enum { SAMPLES = 24 };
+/* deviance over severity, the severities ascending */
+struct curve {
+    double s[SAMPLES], deviance[SAMPLES];
+    int n;
+};
+
+struct rank {
+    const struct swh_rank_request *q;
+    struct swh_case driven;
+    struct swh_weights weights;
+    struct swh_nuisance nuisance[SWH_NUISANCES];
+    struct swh_residuals healthy;
+    double healthy_deviance;
+    struct curve curve[SWH_FAULT_COUNT];
+    struct swh_residuals *best[SWH_FAULT_COUNT]; /* at the severity of least deviance; NULL: no memory */
+    double best_deviance[SWH_FAULT_COUNT];
+};
+
+const struct swh_cause *swh_ranking_healthy(const struct swh_ranking *r)
+{
+    for (int i = 0; i < r->causes; i++)
+        if (r->cause[i].fault == SWH_HEALTHY)
+            return &r->cause[i];
+    return &r->cause[0];
+}
+
+const char *swh_cause_name(const struct swh_cause *c, char *out, size_t size)
+{
+    if (c->fault == SWH_HEALTHY)
+        snprintf(out, size, "healthy");
+    else if (c->second == SWH_HEALTHY)
+        snprintf(out, size, "%s", swh_fault_table[c->fault].id);
+    else
+        snprintf(out, size, "%s+%s", swh_fault_table[c->fault].id, swh_fault_table[c->second].id);
+    return out;
+}
+
+/* A switch that never opens shows only where a sound one would have opened: seconds in which the clutch stays
+ * in although the low side has been under the switch's point, in noise units. */
+static double switch_chi2(const struct rank *r, const struct swh_log_memory *log, int fault, double severity)
+{
+    const struct swh_params *p = &r->q->vehicle->params;
+    if (r->q->vehicle->choices.controls_cycling == SWH_CYCLING_NONE ||
+        r->q->vehicle->choices.controls_cycling == SWH_CYCLING_FROST || !log->has[SWH_CH_clutch] ||
+        !log->has[SWH_CH_suction_pressure])
+        return 0;
+    const double open = p->controls_low_open * (fault == SWH_FAULT_never_cycling ? 1 - severity : 1);
+    const double margin = open - 3 * swh_channel_table[SWH_CH_suction_pressure].offset_sigma - 0.1e5;
+    double below = 0;
+    for (size_t i = 1; i < log->rows; i++) {
+        const double *v = log->row[i].value;
+        const double dt = v[SWH_CH_time] - log->row[i - 1].value[SWH_CH_time];
+        if (v[SWH_CH_clutch] >= 0.5 && v[SWH_CH_suction_pressure] < margin)
+            below += fmin(dt, 10);
+    }
+    return below > 60 ? fmin(30.0, below / 20) : 0;
+}
+
+static const double SEIZED_TOO_SOON = 100; /* deviance */
+static const double HOPELESS =
+    12; /* mean square of what is left over, above health's, in standard deviations */
+
+static double try_severities(const struct rank *r, const struct swh_cause *c, double a, double b,
+                             struct swh_residuals *res)
+{
+    struct swh_case one = r->driven; /* the schedule is shared and only read */
+    swh_case_fault_always(&one, c->fault, a);
+    swh_case_fault_always(&one, c->second, b);
+    if (swh_evidence_try(&one, r->q->log, HOPELESS + r->healthy.worst, res, NULL) != SWH_OK)
+        return INFINITY;
+    const double deviance = swh_weights_deviance(&r->weights, res, &r->healthy, &r->q->vehicle->params) +
+                            switch_chi2(r, r->q->log, c->fault, a);
+    /* the log goes on where this case has seized: it cannot have been so */
+    return res->complete ? deviance : fmax(deviance, r->healthy_deviance + SEIZED_TOO_SOON);
+}
+
+/* ---- severities of one fault ---- */
+
+static void add_sample(struct curve *c, double s, double deviance)
+{
+    int at = c->n;
+    if (c->n == SAMPLES || !isfinite(deviance))
+        return;
+    while (at > 0 && c->s[at - 1] > s) {
+        c->s[at] = c->s[at - 1];
+        c->deviance[at] = c->deviance[at - 1];
+        at--;
+    }
+    c->s[at] = s;
+    c->deviance[at] = deviance;
+    c->n++;
+}
+
+static int lowest(const struct curve *c)
+{
+    int best = 0;
+    for (int i = 1; i < c->n; i++)
+        if (c->deviance[i] < c->deviance[best])
+            best = i;
+    return best;
+}
+
+static double least(const struct curve *c)
+{
+    return c->deviance[lowest(c)];
+}
+
+/* where the next look promises most: the vertex of the parabola through the best three, kept off the samples,
+ * else the middle of the wider gap beside the best */
+static double next_severity(const struct curve *c, double most)
+{
+    const int b = lowest(c);
+    const double lo = b > 0 ? c->s[b - 1] : 0, hi = b + 1 < c->n ? c->s[b + 1] : most;
+    double s = c->s[b] - lo > hi - c->s[b] ? 0.5 * (lo + c->s[b]) : 0.5 * (hi + c->s[b]);
+    if (b > 0 && b + 1 < c->n) {
+        const double x = c->s[b], dl = x - lo, dh = hi - x;
+        const double fl = c->deviance[b - 1] - c->deviance[b], fh = c->deviance[b + 1] - c->deviance[b];
+        const double down = dl * fh + dh * fl;
+        if (down > 0) {
+            const double v = x + 0.5 * (fl * dh * dh - fh * dl * dl) / down;
+            const double gap = 0.08 * (hi - lo);
+            if (v > lo + gap && v < hi - gap && fabs(v - x) > gap)
+                s = v;
+        }
+    }
+    return s;
+}
+
+double swh_severity_most(int fault)
+{
+    return fault == SWH_FAULT_fan_dead ? 1 : 0.95;
+}
+
+/* How likely a severity is once the fault is there. A fan runs or stands, rarely between; a face loses
+ * seldom most of its air. Common practice, no source. */
+static double severity_prior(int fault, double s)
+{
+    if (fault == SWH_FAULT_fan_dead && s < 0.8)
+        return 0.1;
+    if (fault == SWH_FAULT_condenser_blocked && s > 0.8)
+        return 0.15;
+    return 1;
+}
+
+/* deviance above its least value at severity s: straight lines in the signed root, so that a parabola is met
+ * exactly */
+static double above_least(const struct curve *c, double s)
+{
+    const int b = lowest(c);
+    int i = 0;
+    while (i + 2 < c->n && c->s[i + 1] < s)
+        i++;
+    const double bottom = c->deviance[b];
+    const double x = (i < b ? -1 : 1) * sqrt(fmax(c->deviance[i] - bottom, 0));
+    const double y = (i + 1 < b ? -1 : 1) * sqrt(fmax(c->deviance[i + 1] - bottom, 0));
+    const double z = x + (y - x) * (s - c->s[i]) / (c->s[i + 1] - c->s[i]);
+    return z * z;
+}
+
+enum { STEPS = 200 }; /* from 0 to 1; beyond the largest severity that is run the curve goes on */
+static double quantile(const double *density, double level)
+{
+    double total = 0, sum = 0;
+    int k = 0;
+    for (int i = 0; i < STEPS; i++)
+        total += density[i];
+    while (k < STEPS - 1 && sum + density[k] < level * total)
+        sum += density[k++];
+    const double part = density[k] > 0 ? (level * total - sum) / density[k] : 0.5;
+    return 1.0 / STEPS * (k + part);
+}
+
+/* the density of the severity that the model needs, smeared by how far the vehicle's may lie from it */
+static void smear(const double *density, double sigma, double *out)
+{
+    const double ds = 1.0 / STEPS;
+    for (int k = 0; k < STEPS; k++)
+        for (int i = 0; i < STEPS; i++) {
+            const double z = (k - i) * ds / fmax(sigma, 0.2 * ds);
+            out[k] += density[i] * exp(-0.5 * z * z);
+        }
+}
+
+/* The severity integrated out: -2 ln of the mean likelihood over severities. Into c: median and 95 % of the
+ * posterior, and what the prior of such severities makes of it. */
+static double integrate(const struct curve *curve, double over, double sigma, struct swh_cause *c)
+{
+    double density[STEPS], smeared[STEPS] = {0}, prior = 0, sum = 0, weighed = 0;
+    const double ds = 1.0 / STEPS;
+    for (int k = 0; k < STEPS; k++) {
+        const double s = (k + 0.5) * ds, p = severity_prior(c->fault, s);
+        const double likely = exp(-0.5 * above_least(curve, s) / over);
+        prior += p;
+        density[k] = p * likely;
+        weighed += density[k];
+        sum += likely;
+    }
+    smear(density, sigma, smeared);
+    c->low = quantile(smeared, 0.025);
+    c->severity = quantile(smeared, 0.5);
+    c->high = quantile(smeared, 0.975);
+    c->odds = log(weighed / sum * STEPS / prior);
+    return least(curve) / over - 2 * log(sum / STEPS);
+}
+
+/* ---- the first look ---- */
+
+static void try_one(struct rank *r, int fault, double severity, struct swh_residuals *res)
+{
+    const struct swh_cause c = {.fault = fault, .second = SWH_HEALTHY};
+    const double deviance = try_severities(r, &c, severity, 0, res);
+    if (r->best[fault] && isfinite(deviance) && deviance < r->best_deviance[fault]) {
+        *r->best[fault] = *res;
+        r->best_deviance[fault] = deviance;
+    }
+    add_sample(&r->curve[fault], severity, deviance);
+}
+
+static double above_health(const struct rank *r, int fault, double severity)
+{
+    const struct curve *c = &r->curve[fault];
+    for (int i = 0; i < c->n; i++)
+        if (c->s[i] == severity)
+            return c->deviance[i] - r->healthy_deviance;
+    return INFINITY; /* it could not be run */
+}
+
+/* The middle first. Where it explains far less than health, only less of the fault can be right, and less of
+ * it is enough to look at; where it does nothing, it is enough that the greatest does nothing either. What is
+ * left out are the dearest runs, and they say nothing more. */
+static const double FAR = 15, NOTHING = 0.5; /* deviance */
+static void look_at(struct rank *r, int fault, struct swh_residuals *res)
+{
+    add_sample(&r->curve[fault], 0, r->healthy_deviance);
+    if (severity_prior(fault, 1) > severity_prior(fault, 0.6))
+        try_one(r, fault, swh_severity_most(fault), res);
+    try_one(r, fault, 0.6, res);
+    const double middle = above_health(r, fault, 0.6);
+    if (middle > FAR) {
+        try_one(r, fault, 0.2, res);
+        if (above_health(r, fault, 0.2) < FAR)
+            try_one(r, fault, 0.4, res);
+        return;
+    }
+    try_one(r, fault, 0.9, res);
+    if (fabs(middle) < NOTHING && fabs(above_health(r, fault, 0.9)) < NOTHING)
+        return;
+    try_one(r, fault, 0.75, res);
+    try_one(r, fault, 0.4, res);
+    try_one(r, fault, 0.2, res);
+}
+
+static void look_first(struct rank *r)
+{
+#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
+    for (int fault = 0; fault < SWH_FAULT_COUNT; fault++) {
+        struct swh_residuals *res = malloc(sizeof *res);
+        r->best[fault] = malloc(sizeof *r->best[fault]);
+        r->best_deviance[fault] = INFINITY;
+        if (res)
+            look_at(r, fault, res);
+        else
+            add_sample(&r->curve[fault], 0, r->healthy_deviance);
+        free(res);
+    }
+}
+
+static void keep_residuals(const struct rank *r, const struct swh_residuals *res, struct swh_cause *c)
+{
+    double count[SWH_COMPARED] = {0}, late[SWH_COMPARED] = {0};
+    for (int a = 0; a < r->weights.points; a++) {
+        const int i = r->weights.channel[a], k = r->weights.window[a];
+        const double d = res->mean[i][k], sigma = swh_weights_sigma(&r->weights, a);
+        c->against[i] += d * d / (sigma * sigma);
+        c->off[i] += d / sigma;
+        c->mean[i] += d;
+        count[i]++;
+        if (k < 2 * res->windows / 3)
+            continue;
+        c->last[i] += d;
+        late[i]++;
+    }
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        c->against[i] = count[i] > 0 ? c->against[i] / count[i] : NAN;
+        c->off[i] = count[i] > 0 ? c->off[i] / count[i] : NAN;
+        c->mean[i] = count[i] > 0 ? c->mean[i] / count[i] : NAN;
+        c->last[i] = late[i] > 0 ? c->last[i] / late[i] : NAN;
+    }
+}
+
+static bool says_nothing(const struct rank *r, int fault)
+{
+    const struct curve *c = &r->curve[fault];
+    for (int i = 0; i < c->n; i++)
+        if (fabs(c->deviance[i] - r->healthy_deviance) >= NOTHING)
+            return false;
+    return true;
+}
+
+static void refine(struct rank *r, struct swh_cause *c)
+{
+    enum { REFINE = 4 };
+    struct swh_residuals *res = malloc(sizeof *res);
+    const int f = c->fault;
+    for (int k = 0; res && k < REFINE && !says_nothing(r, f); k++) {
+        const struct curve *curve = &r->curve[f];
+        /* no worse than health: look whether a little is better */
+        const double s = k == 0 && lowest(curve) == 0 ? 0.12 : next_severity(curve, swh_severity_most(f));
+        try_one(r, f, s, res);
+        c->runs++;
+    }
+    if (r->best[f] && isfinite(r->best_deviance[f])) {
+        c->chi2 = swh_weights_chi2(&r->weights, r->best[f]);
+        keep_residuals(r, r->best[f], c);
+    }
+    free(res);
+}
+
+/* ---- pairs ---- */
+
+/* two severities by turns, starting from what each needs alone, halved */
+static void refine_pair(const struct rank *r, struct swh_cause *c, double a, double b)
+{
+    struct swh_residuals *res = malloc(2 * sizeof *res);
+    if (!res)
+        return;
+    double at[2] = {0.8 * a, 0.4 * b}, step[2] = {0.25 * a + 0.02, 0.3 * b + 0.02};
+    c->deviance = try_severities(r, c, at[0], at[1], &res[1]);
+    c->runs = 1;
+    for (int k = 0; k < 6; k++) {
+        const int i = k & 1;
+        double trial[2] = {at[0], at[1]};
+        trial[i] = fmin(fmax(trial[i] + step[i], 0.01), swh_severity_most(i == 0 ? c->fault : c->second));
+        const double deviance = try_severities(r, c, trial[0], trial[1], &res[0]);
+        c->runs++;
+        if (deviance < c->deviance) {
+            c->deviance = deviance;
+            at[i] = trial[i];
+            res[1] = res[0];
+        } else
+            step[i] *= -0.5;
+    }
+    c->severity = at[0];
+    c->second_severity = at[1];
+    const double half = 2 * hypot(step[0], r->q->vehicle->params.uncertainty_severity);
+    c->low = fmax(at[0] - half, 0);
+    c->high = fmin(at[0] + half, 1);
+    c->chi2 = swh_weights_chi2(&r->weights, &res[1]);
+    keep_residuals(r, &res[1], c);
+    free(res);
+}
+
+static bool moves_air(int fault)
+{
+    return fault == SWH_FAULT_condenser_blocked || fault == SWH_FAULT_fan_dead ||
+           fault == SWH_FAULT_hot_air_recirculation;
+}
+
+/* not two that undo or repeat each other */
+static bool may_pair(int a, int b)
+{
+    const bool charge = a <= SWH_FAULT_overcharge && b <= SWH_FAULT_overcharge;
+    const bool valve = (a == SWH_FAULT_valve_starving && b == SWH_FAULT_valve_flooding) ||
+                       (b == SWH_FAULT_valve_starving && a == SWH_FAULT_valve_flooding);
+    return !charge && !valve && !(moves_air(a) && moves_air(b));
+}
+
+/* ---- criterion ---- */
+
+/* How likely a cause is before the log was seen: a vehicle without a fault against the faults' frequencies of
+ * their table; two faults at once are rare. Common practice, no source. */
+static double prior(const struct swh_cause *c)
+{
+    if (c->fault == SWH_HEALTHY)
+        return 4;
+    /* the log states the pulley's own speed, unless somebody reckoned it from the engine's */
+    const double stated = c->fault == SWH_FAULT_overspeed ? 0.01 : 1;
+    const double one = stated * swh_fault_table[c->fault].often;
+    return c->second == SWH_HEALTHY ? one : 0.01 * one * swh_fault_table[c->second].often;
+}
+
+/* readings that may err independently of each other */
+static double independent(const struct rank *r)
+{
+    const struct swh_params *p = &r->q->vehicle->params;
+    bool has[SWH_COMPARED] = {false};
+    int channels = 0;
+    for (int a = 0; a < r->weights.points; a++) {
+        channels += !has[r->weights.channel[a]];
+        has[r->weights.channel[a]] = true;
+    }
+    const double span = r->healthy.windows * r->healthy.length;
+    return channels * (1 + (1 - p->uncertainty_persistent) * span / p->uncertainty_correlation_time);
+}
+
+static int by_criterion(const void *a, const void *b)
+{
+    const double x = ((const struct swh_cause *)a)->criterion, y = ((const struct swh_cause *)b)->criterion;
+    return (x > y) - (x < y);
+}
+
+static double evidence_of(const struct rank *r, double over, struct swh_cause *c)
+{
+    if (c->fault == SWH_HEALTHY)
+        return r->healthy_deviance / over;
+    if (c->second != SWH_HEALTHY)
+        return c->deviance / over + 2 * log(independent(r));
+    return integrate(&r->curve[c->fault], over, r->q->vehicle->params.uncertainty_severity, c);
+}
+
+/* of health and the single causes. Two at once are judged by what one alone cannot explain: their own,
+ * smaller rest would make a model's error look like a second fault (as an F test does). */
+static double least_deviance(const struct rank *r)
+{
+    double bottom = r->healthy_deviance;
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        bottom = fmin(bottom, least(&r->curve[f]));
+    return bottom;
+}
+
+static struct swh_cause *single(struct swh_ranking *out, int fault)
+{
+    for (int i = 0; i < out->causes; i++)
+        if (out->cause[i].fault == fault && out->cause[i].second == SWH_HEALTHY)
+            return &out->cause[i];
+    return NULL;
+}
+
+/* Causes that do the same to a log: what it says for one of them counts for all, and at most two to one
+ * between them. */
+static void share_evidence(struct swh_ranking *out, const int *fault, int faults)
+{
+    double before = 0, after = 0, best = INFINITY;
+    for (int i = 0; i < faults; i++)
+        best = fmin(best, single(out, fault[i])->criterion);
+    for (int i = 0; i < faults; i++) {
+        struct swh_cause *c = single(out, fault[i]);
+        before += exp(-0.5 * (c->criterion - best));
+        c->criterion = fmin(c->criterion, best + 2 * log(2));
+        c->alike = 1 + fault[0];
+        after += exp(-0.5 * (c->criterion - best));
+    }
+    for (int i = 0; i < faults; i++)
+        single(out, fault[i])->criterion += 2 * log(after / before);
+}
+
+/* A narrow place in the liquid line and a valve that does not open throttle the same flow; as long as the
+ * clamp sits before both, only the laws of the two flows tell them apart, and those no model knows. At
+ * standstill it is one whether the condenser's air is blocked or not moved; that it is drawn in again shows
+ * only in the temperature before the face. */
+static void share_alike(const struct rank *r, struct swh_ranking *out)
+{
+    static const int throttles[] = {SWH_FAULT_liquid_line_restricted, SWH_FAULT_valve_starving};
+    static const int air[] = {SWH_FAULT_condenser_blocked, SWH_FAULT_fan_dead,
+                              SWH_FAULT_hot_air_recirculation};
+    if (r->q->vehicle->choices.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER &&
+        !r->q->log->has[SWH_CH_valve_inlet_temperature])
+        share_evidence(out, throttles, 2);
+    const bool moved = swh_log_channel_facts(r->q->log, SWH_CH_vehicle_speed).highest > 1.5;
+    if (!moved)
+        share_evidence(out, air, r->q->log->has[SWH_CH_condenser_air_in_temperature] ? 2 : 3);
+}
+
+static void judge(const struct rank *r, struct swh_ranking *out)
+{
+    out->points = r->weights.points;
+    out->spread = least_deviance(r) / out->points;
+    const double over = fmax(1, out->spread) / r->q->vehicle->params.uncertainty_evidence_share;
+    double best = INFINITY, sum = 0;
+    for (int i = 0; i < out->causes; i++) {
+        struct swh_cause *c = &out->cause[i];
+        c->criterion = evidence_of(r, over, c);
+    }
+    share_alike(r, out);
+    for (int i = 0; i < out->causes; i++) {
+        struct swh_cause *c = &out->cause[i];
+        c->criterion -= 2 * (c->bench + c->odds + log(prior(c)));
+        best = fmin(best, c->criterion);
+    }
+    qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_criterion);
+    for (int i = 0; i < out->causes; i++)
+        sum += exp(-0.5 * (out->cause[i].criterion - best));
+    for (int i = 0; i < out->causes; i++)
+        out->cause[i].share = exp(-0.5 * (out->cause[i].criterion - best)) / sum;
+    out->cannot_tell = out->causes > 1 && out->cause[1].share > out->cause[0].share / 3;
+}
+
+/* ---- the hard hour behind bench findings ---- */
+
+static void hard_hour(const struct rank *r, struct swh_cause *c)
+{
+    struct swh_case hard = *r->q->vehicle;
+    swh_case_hard_hour(&hard, 313.15, 2500.0 / 60, 4);
+    hard.choices.controls_cycling = SWH_CYCLING_NONE; /* what happened had got past the switches */
+    hard.choices.controls_high_pressure = 0;
+    swh_case_fault_always(&hard, c->fault, c->severity);
+    swh_case_fault_always(&hard, c->second, c->second_severity);
+    swh_run(&hard, NULL, &c->hard, NULL);
+    c->bench = swh_bench_likelihood(r->q->bench, &c->hard);
+}
+
+/* ---- all of it ---- */
+
+static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct swh_error *err)
+{
+    const struct swh_rank_request *q = r->q;
+    enum swh_status status = swh_drive(&r->driven, q->vehicle, q->log, q->doors_given, &out->drive, err);
+    if (status != SWH_OK)
+        return status;
+    r->driven.params.run_tolerance *= 1.6; /* 0.1 K is fine enough here */
+    status = swh_evidence_run(&r->driven, q->log, &r->healthy, err);
+    if (status == SWH_OK && !r->healthy.complete)
+        status = swh_error_set(err, SWH_ERR_SOLVER,
+                               "the healthy vehicle does not get through this log (it ends at %.0f s)",
+                               r->healthy.summary.end_time);
+    if (status != SWH_OK)
+        return status;
+    out->nuisances = swh_nuisances(&r->driven, q->log, &r->healthy, r->nuisance, SWH_NUISANCES, q->threads);
+    status = swh_weights_make(&r->weights, &r->healthy, &q->vehicle->params, r->nuisance, out->nuisances, 0,
+                              r->healthy.windows, err);
+    for (int i = 0; i < SWH_COMPARED && status == SWH_OK; i++)
+        out->mean_sigma[i] = swh_weights_mean_sigma(&r->weights, i);
+    if (status == SWH_OK)
+        r->healthy_deviance =
+            swh_weights_chi2(&r->weights, &r->healthy) + switch_chi2(r, q->log, SWH_HEALTHY, 0);
+    return status;
+}
+
+/* the best of the first look are looked at more closely; the others keep what they have */
+enum { CLOSER = 6 };
+static void choose(const struct rank *r, struct swh_ranking *out)
+{
+    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
+        const double own = least(&r->curve[f]);
+        int better = 0;
+        for (int g = 0; g < SWH_FAULT_COUNT; g++) {
+            const double other = least(&r->curve[g]);
+            better += other < own || (other == own && g < f);
+        }
+        out->cause[1 + f].dropped = better >= CLOSER;
+        out->cause[1 + f].runs = r->curve[f].n - 1; /* that at 0 is the healthy one */
+        out->cause[1 + f].chi2 = NAN;
+    }
+}
+
+static void refine_all(struct rank *r, struct swh_ranking *out)
+{
+#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
+    for (int i = 1; i <= SWH_FAULT_COUNT; i++)
+        if (!out->cause[i].dropped)
+            refine(r, &out->cause[i]);
+}
+
+/* a single cause leaves this much per reading unexplained: two may be at work */
+static const double PAIRS_FROM = 1.3;
+
+static void pair_up(const struct rank *r, struct swh_ranking *out)
+{
+    int top[3] = {-1, -1, -1};
+    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
+        for (int k = 0; k < 3; k++)
+            if (top[k] < 0 || least(&r->curve[f]) < least(&r->curve[top[k]])) {
+                for (int m = 2; m > k; m--)
+                    top[m] = top[m - 1];
+                top[k] = f;
+                break;
+            }
+    }
+    static const int pairs[SWH_RANK_PAIRS][2] = {{0, 1}, {0, 2}, {1, 2}};
+    const int first = out->causes;
+    for (int k = 0; k < SWH_RANK_PAIRS; k++) {
+        const int a = top[pairs[k][0]], b = top[pairs[k][1]];
+        if (may_pair(a, b))
+            out->cause[out->causes++] = (struct swh_cause){.fault = a, .second = b, .chi2 = NAN};
+    }
+#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
+    for (int i = first; i < out->causes; i++) {
+        const struct curve *a = &r->curve[out->cause[i].fault], *b = &r->curve[out->cause[i].second];
+        refine_pair(r, &out->cause[i], a->s[lowest(a)], b->s[lowest(b)]);
+    }
+}
+
+static void rank_causes(struct rank *r, struct swh_ranking *out)
+{
+    out->cause[0] = (struct swh_cause){
+        .fault = SWH_HEALTHY, .second = SWH_HEALTHY, .runs = 1, .chi2 = r->healthy_deviance};
+    keep_residuals(r, &r->healthy, &out->cause[0]);
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        out->cause[1 + f] = (struct swh_cause){.fault = f, .second = SWH_HEALTHY};
+    out->causes = 1 + SWH_FAULT_COUNT;
+    look_first(r);
+    choose(r, out);
+    refine_all(r, out);
+    if (r->q->pairs && least_deviance(r) > PAIRS_FROM * r->weights.points)
+        pair_up(r, out);
+    judge(r, out); /* severities, for the hard hour */
+    if (!r->q->bench)
+        return;
+#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
+    for (int i = 0; i < out->causes; i++)
+        hard_hour(r, &out->cause[i]);
+    judge(r, out);
+}
+
+static enum swh_status rank_all(struct rank *r, struct swh_ranking *out, struct swh_error *err)
+{
+    const enum swh_status status = first_run(r, out, err);
+    if (status != SWH_OK)
+        return status;
+    rank_causes(r, out);
+    for (int i = 0; i < out->causes; i++)
+        out->runs += out->cause[i].runs;
+    return SWH_OK;
+}
+
+enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *out, struct swh_error *err)
+{
+    memset(out, 0, sizeof *out);
+    struct rank *r = calloc(1, sizeof *r);
+    if (!r)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory to rank causes");
+    r->q = q;
+    const enum swh_status status = rank_all(r, out, err);
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        free(r->best[f]);
+    swh_weights_free(&r->weights);
+    swh_case_free(&r->driven);
+    free(r);
+    return status;
+}

@@ -1,0 +1,106 @@
+/* Causes in the order in which they explain a log and what lay on the bench.
+ *
+ * Every fault alone and no fault are run on the closed circuit driven by the log, at several severities;
+ * pairs of the best few where no single fault explains it. Evidence: the likelihood of window means
+ * (evidence.h: noise, offsets, slow model errors, ambient, humidity, bay, the model's coils, delivery and
+ * friction integrated out; a fault's effect on each channel known to within a share only), integrated over
+ * the severity with its prior (Kass and Raftery 1995), for pairs its maximum with Schwarz's penalty (1978).
+ * Only uncertainty.evidence_share of the log-likelihood counts (power posterior, from memory: Holmes and
+ * Walker 2017), because a model is wrong in more ways than are written down; and if even the best leaves more
+ * than one per reading, all are judged by that measure (overdispersion, Burnham and Anderson 2002). A
+ * severity is believed to within uncertainty.severity at best: what is 0.5 for the model may be 0.55 for the
+ * vehicle. Causes that do the same to a log (throttles before the probe, the condenser's air at standstill)
+ * share what it says for them. Times how often a fault occurs, times the likelihood of what lay on the bench;
+ * normalised to shares. */
+#ifndef SWH_SOLVER_INFER_RANK_H
+#define SWH_SOLVER_INFER_RANK_H
+
+#include "solver/infer/residuals.h"
+
+/* ---- bench findings ---- */
+
+enum swh_finding {
+#define FINDING(id, kind, channel, extreme, threshold, width, help, place) SWH_FINDING_##id,
+#include "solver/infer/findings.def"
+#undef FINDING
+    SWH_FINDING_COUNT
+};
+enum swh_finding_kind { SWH_FINDING_SIGN, SWH_FINDING_AMOUNT };
+enum swh_finding_extreme { SWH_FINDING_PEAK, SWH_FINDING_LOWEST, SWH_FINDING_FINAL };
+struct swh_finding_info {
+    const char *id;
+    enum swh_finding_kind kind;
+    enum swh_channel channel;
+    enum swh_finding_extreme extreme;
+    double threshold, width;
+    const char *help, *place;
+};
+extern const struct swh_finding_info swh_finding_table[SWH_FINDING_COUNT];
+int swh_finding_find(const char *id); /* -1 if unknown */
+
+/* value: SIGN 1 yes, 0 no; AMOUNT in SI; NaN: not looked at. */
+struct swh_bench {
+    double value[SWH_FINDING_COUNT];
+};
+/* Findings that exclude each other. SWH_ERR_INPUT naming both. */
+enum swh_status swh_bench_check(const struct swh_bench *b, const struct swh_case *vehicle,
+                                struct swh_error *err);
+/* ln of the likelihood of what was found, given how a hard hour with the fault went. Each finding counts at
+ * most as a chance of one in fifty against. */
+double swh_bench_likelihood(const struct swh_bench *b, const struct swh_summary *hard);
+
+/* ---- ranking ---- */
+
+enum { SWH_RANK_PAIRS = 3, SWH_RANK_MAX = 1 + SWH_FAULT_COUNT + SWH_RANK_PAIRS, SWH_HEALTHY = -1 };
+
+struct swh_rank_request {
+    const struct swh_case *vehicle;
+    bool doors_given;
+    const struct swh_log_memory *log;
+    const struct swh_bench *bench; /* NULL: none */
+    int threads;
+    bool pairs;
+    void (*progress)(double part, void *user); /* may be NULL */
+    void *user;
+};
+
+struct swh_cause {
+    int fault, second; /* SWH_HEALTHY: none */
+    double share, severity, low, high, second_severity;
+    double chi2, criterion, bench; /* chi2 NaN if dropped; bench: ln likelihood */
+    double odds;                   /* ln: how likely severities like this are before the log was seen */
+    double deviance;               /* of a pair: -2 ln of its greatest likelihood */
+    int runs;
+    bool dropped;                 /* not among the best of the first look; not looked at more closely */
+    int alike;                    /* causes with one number that is not 0 do the same to this log */
+    double against[SWH_COMPARED]; /* chi2 of each channel taken alone, per point */
+    double off[SWH_COMPARED];     /* mean over points of the difference over its standard deviation */
+    double mean[SWH_COMPARED],
+        last[SWH_COMPARED];  /* mean difference prediction - reading, and over the last third */
+    struct swh_summary hard; /* how a hard hour went (only with a bench) */
+};
+
+struct swh_ranking {
+    struct swh_cause cause[SWH_RANK_MAX]; /* best first */
+    int causes;
+    int points, runs, nuisances;
+    double mean_sigma[SWH_COMPARED]; /* of a channel's mean difference from the healthy vehicle, without a
+                                        fault; NaN without readings */
+    double spread;                   /* deviance per point of the best single cause */
+    bool cannot_tell;                /* the best two are less than a factor of three apart */
+    struct swh_drive_facts drive;
+};
+
+/* SWH_ERR_INPUT for a log that says nothing, SWH_ERR_SOLVER if the healthy vehicle cannot be run on it. */
+enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *out, struct swh_error *err);
+
+/* The cause "healthy" of a ranking. */
+const struct swh_cause *swh_ranking_healthy(const struct swh_ranking *r);
+/* "undercharge", "healthy", "undercharge+condenser_blocked" into out. Returns out. */
+const char *swh_cause_name(const struct swh_cause *c, char *out, size_t size);
+/* The largest severity (0..1) a fault is run with: a fan that stands moves no air at all; nothing else is
+ * lost to the last hundredth (a circuit without refrigerant or a face without air is no vehicle that somebody
+ * drove in). */
+double swh_severity_most(int fault);
+
+#endif

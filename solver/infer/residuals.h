@@ -1,0 +1,112 @@
+/* What a log says about a case: the closed circuit is driven by the log, and the differences between
+ * prediction and reading are averaged over windows, weighed by everything that may be wrong without a fault
+ * (noise, offsets of the instruments, slow errors of the model, ambient, humidity, bay), and summed up. */
+#ifndef SWH_SOLVER_INFER_RESIDUALS_H
+#define SWH_SOLVER_INFER_RESIDUALS_H
+
+#include "solver/simulate/schedule_from_log.h"
+
+/* the first SWH_USUAL are what a bench log has; the others are extra probes, not missed where absent */
+enum {
+    SWH_COMPARED = 11,
+    SWH_USUAL = 8,
+    SWH_WINDOWS_MAX = 60,
+    SWH_POINTS_MAX = SWH_COMPARED * SWH_WINDOWS_MAX
+};
+
+/* The compared channels, in order, and the parameter that holds the model's slow error of each. */
+extern const enum swh_channel swh_compared[SWH_COMPARED];
+extern const enum swh_param swh_compared_error[SWH_COMPARED];
+
+/* Mean difference (prediction - reading) per compared channel and window, SI; count 0: nothing to compare. */
+struct swh_residuals {
+    int windows;
+    double length, skip; /* of a window, left out at the start [s] */
+    double mean[SWH_COMPARED][SWH_WINDOWS_MAX];
+    double count[SWH_COMPARED][SWH_WINDOWS_MAX];
+    double worst;  /* largest mean square over five minutes, over offset and slow error of the channels */
+    bool complete; /* the run reached the end of the log */
+    struct swh_summary summary;
+};
+
+/* Runs a driven case (see swh_drive) against its log. A run that cannot go on or ends in seizure is not an
+ * error: complete = false and the windows not reached have count 0. Thread-safe. */
+enum swh_status swh_evidence_run(const struct swh_case *driven, const struct swh_log_memory *log,
+                                 struct swh_residuals *out, struct swh_error *err);
+
+/* The same, given up (complete = false) as soon as the squares of the differences, over offset and slow error
+ * of their channels, have a mean above `hopeless` over five minutes. */
+enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh_log_memory *log,
+                                 double hopeless, struct swh_residuals *out, struct swh_error *err);
+
+/* The same for a replay: the pressures of `drive` (the log, or its averages) drive the body; discharge and
+ * shell temperature are compared with every reading of the log. */
+enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
+                                    const struct swh_log_memory *log, struct swh_residuals *out,
+                                    struct swh_error *err);
+
+/* One of the two again (drive NULL: the closed circuit), with the predictions themselves: `trace` holds the
+ * compared channels at each row of the log, rows x SWH_COMPARED, SI; NaN where there is none. */
+enum swh_status swh_evidence_trace(const struct swh_case *c, const struct swh_log_memory *drive,
+                                   const struct swh_log_memory *log, double *trace, struct swh_residuals *out,
+                                   struct swh_error *err);
+
+/* The weighing of residuals of one log: points = (channel, window) pairs with readings. */
+struct swh_weights {
+    int points;
+    short channel[SWH_POINTS_MAX], window[SWH_POINTS_MAX];
+    double *covariance; /* points x points; its Cholesky factor (lower) after swh_weights_factor */
+};
+
+/* The slow error of compared channel i on a log that no fit has seen [SI]: what the fit left over, at least
+ * uncertainty.unseen times the generic one. */
+double swh_slow_error(const struct swh_params *p, int i);
+
+/* What may be wrong without a fault, as a change of all residuals by one standard deviation. */
+struct swh_nuisance {
+    double change[SWH_COMPARED][SWH_WINDOWS_MAX];
+};
+
+/* Lays out points for the windows [first, last) that have readings; covariance from noise, offsets and slow
+ * errors of `p` (of their variance, uncertainty.persistent lasts for the whole log, uncertainty.scatter is
+ * new in each window, the rest keeps its sign for uncertainty.correlation_time) and the channel table plus
+ * `nuisance`s. SWH_ERR_INPUT if nothing can be compared. */
+enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r,
+                                 const struct swh_params *p, const struct swh_nuisance *nuisance,
+                                 int nuisances, int first, int last, struct swh_error *err);
+/* The same with every window mean erring independently of the others, by its noise, its instrument's offset
+ * and a quarter of a generic vehicle's slow error together; only the `nuisance`s reach from one to another.
+ */
+enum swh_status swh_weights_make_plain(struct swh_weights *w, const struct swh_residuals *r,
+                                       const struct swh_nuisance *nuisance, int nuisances, double together,
+                                       int first, int last, struct swh_error *err);
+void swh_weights_free(struct swh_weights *w);
+/* Residuals at the points with the covariance's root divided out: independent, of unit variance if the case
+ * is true. Windows that a run did not reach count as ten standard deviations. */
+void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white);
+/* In place, with C = L L' the covariance: L'^-1 u, and L' u. */
+void swh_weights_solve_root(const struct swh_weights *w, double *u);
+void swh_weights_apply_root(const struct swh_weights *w, double *u);
+/* Sum of their squares. */
+double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r);
+/* -2 ln of the likelihood of a case whose residuals are r, up to a constant that all cases share: each
+ * channel of the case differs from `healthy` by a change that may be wrong by a share of itself (normal,
+ * independent between channels; uncertainty.fault_share of it all through the log, .fault_stretch anew in
+ * each stretch), so that a cause is believed for the pattern of its effects and not for their exact size.
+ * With r = healthy: swh_weights_chi2. Covariance C + U U', U the changes by channel: Woodbury's identity
+ * (Golub and Van Loan, Matrix Computations, sec. 2.1). */
+double swh_weights_deviance(const struct swh_weights *w, const struct swh_residuals *r,
+                            const struct swh_residuals *healthy, const struct swh_params *p);
+/* Standard deviation of one point, everything included. */
+double swh_weights_sigma(const struct swh_weights *w, int point);
+/* The same of a compared channel's mean over all its points; NaN without points. */
+double swh_weights_mean_sigma(const struct swh_weights *w, int channel);
+
+enum { SWH_NUISANCES_OF_DRIVE = 3, SWH_NUISANCES = 8 };
+/* Differences by errors of ambient, humidity, bay and, after these SWH_NUISANCES_OF_DRIVE, of the model's
+ * coils, valve, delivery and friction, from runs with each moved by its uncertainty; the first `kinds` of
+ * them. Returns how many were found. */
+int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
+                  const struct swh_residuals *at, struct swh_nuisance *out, int kinds, int threads);
+
+#endif

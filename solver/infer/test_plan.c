@@ -1,0 +1,139 @@
+#include "solver/infer/test_plan.h"
+
+#include "solver/infer/rank.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+const struct swh_testpoint_info swh_testpoint_table[SWH_TESTPOINT_COUNT] = {
+#define TESTPOINT(id, rotation, road, fan, recirculation, doors, hold, help)                                 \
+    {#id, rotation, road, fan, recirculation, doors, hold, help},
+#include "solver/infer/testpoints.def"
+#undef TESTPOINT
+};
+
+static void set_point(struct swh_case *c, const struct swh_testpoint_info *p)
+{
+    memset(&c->schedule, 0, sizeof c->schedule);
+    c->conditions.compressor_speed = p->rotation;
+    c->conditions.vehicle_speed = p->road;
+    c->conditions.fan = p->fan;
+    c->conditions.recirculation = p->recirculation;
+    c->conditions.doors_open = p->doors;
+    c->conditions.clutch = 1;
+    c->params.run_duration = p->hold;
+    c->params.run_output_interval = 2;
+}
+
+/* the readings of the last minute, averaged: a cycling clutch makes single readings worthless */
+struct last_minute {
+    double from, sum[SWH_COMPARED];
+    int n;
+};
+
+static enum swh_status take_row(const struct swh_row *row, void *user, struct swh_error *err)
+{
+    (void)err;
+    struct last_minute *l = user;
+    if (row->value[SWH_CH_time] < l->from)
+        return SWH_OK;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        l->sum[i] += row->value[swh_compared[i]];
+    l->n++;
+    return SWH_OK;
+}
+
+static void run_one(const struct swh_case *vehicle, const struct swh_test_cause *cause, int k,
+                    struct swh_test_result *out, struct swh_summary *s)
+{
+    struct swh_case c = *vehicle;
+    set_point(&c, &swh_testpoint_table[out->point]);
+    swh_case_fault_always(&c, cause->fault, fmin(cause->severity, swh_severity_most(cause->fault)));
+    swh_case_fault_always(&c, cause->second, fmin(cause->second_severity, swh_severity_most(cause->second)));
+    struct last_minute l = {.from = c.params.run_duration - 60};
+    const struct swh_sinks sinks = {.row = take_row, .user = &l};
+    const enum swh_status status = swh_run(&c, &sinks, s, NULL);
+    out->reached[k] = status == SWH_OK && l.n > 0;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        out->value[k][i] = out->reached[k] ? l.sum[i] / l.n : NAN;
+}
+
+double swh_testplan_sigma(const struct swh_params *p, int i)
+{
+    /* what is new every half minute is halved in the mean of the last minute */
+    const double lasts = sqrt(1 - 0.5 * fmin(p->uncertainty_scatter, 1 - p->uncertainty_persistent));
+    return hypot(swh_channel_table[swh_compared[i]].offset_sigma, swh_slow_error(p, i) * lasts);
+}
+
+static double apart(const struct swh_test_result *r, const struct swh_params *p, int a, int b, int i)
+{
+    const double d = fabs(r->value[a][i] - r->value[b][i]) / swh_testplan_sigma(p, i);
+    return isfinite(d) ? d : 0;
+}
+
+static void weigh(struct swh_test_result *r, const struct swh_params *p, const struct swh_test_cause *cause,
+                  int causes)
+{
+    double total = 0;
+    for (int a = 0; a < causes; a++)
+        for (int b = 0; b < a; b++) {
+            double sum = 0;
+            for (int i = 0; i < SWH_COMPARED; i++)
+                sum += pow(apart(r, p, a, b, i), 2);
+            total += cause[a].share * cause[b].share * fmin(sum, 100);
+        }
+    r->total = sqrt(total);
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        r->separation[i] = apart(r, p, 0, 1, i);
+        if (r->separation[i] > r->separation[r->best])
+            r->best = i;
+    }
+}
+
+/* A test that comes near a limit is for where no other tells the causes apart. */
+static const double ENOUGH = 4; /* standard deviations */
+static double worth(const struct swh_test_result *r)
+{
+    return !r->careful && r->separation[r->best] >= ENOUGH ? 1e6 + r->total : r->total;
+}
+
+static int by_worth(const void *a, const void *b)
+{
+    const double x = worth(a), y = worth(b);
+    return (x < y) - (x > y);
+}
+
+static void watch_limits(struct swh_test_result *r, const struct swh_summary *s)
+{
+    r->highest_pressure = fmax(r->highest_pressure, s->peak[SWH_CH_discharge_pressure].value);
+    r->highest_discharge_temperature =
+        fmax(r->highest_discharge_temperature, s->peak[SWH_CH_discharge_temperature].value);
+    r->careful = r->highest_pressure > SWH_STOP_PRESSURE ||
+                 r->highest_discharge_temperature > SWH_STOP_DISCHARGE_TEMPERATURE;
+}
+
+enum swh_status swh_testplan(const struct swh_case *vehicle, const struct swh_test_cause *cause, int causes,
+                             int threads, struct swh_test_result *out, struct swh_error *err)
+{
+    if (causes < 2 || causes > SWH_TEST_CAUSES)
+        return swh_error_set(err, SWH_ERR_USAGE, "%d causes to tell apart: between 2 and %d are possible",
+                             causes, SWH_TEST_CAUSES);
+    const int jobs = SWH_TESTPOINT_COUNT * causes;
+    struct swh_summary *s = calloc((size_t)jobs, sizeof *s);
+    if (!s)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a test plan");
+    memset(out, 0, SWH_TESTPOINT_COUNT * sizeof *out);
+    for (int i = 0; i < SWH_TESTPOINT_COUNT; i++)
+        out[i].point = (enum swh_testpoint)i;
+#pragma omp parallel for schedule(dynamic) num_threads(threads > 1 ? threads : 1)
+    for (int job = 0; job < jobs; job++)
+        run_one(vehicle, &cause[job % causes], job % causes, &out[job / causes], &s[job]);
+    for (int job = 0; job < jobs; job++)
+        watch_limits(&out[job / causes], &s[job]);
+    free(s);
+    for (int i = 0; i < SWH_TESTPOINT_COUNT; i++)
+        weigh(&out[i], &vehicle->params, cause, causes);
+    qsort(out, SWH_TESTPOINT_COUNT, sizeof out[0], by_worth);
+    return SWH_OK;
+}

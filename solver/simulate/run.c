@@ -1,0 +1,127 @@
+/* A what-if run: inputs from constants and schedule, rows at fixed intervals. */
+#include "solver/simulate/engine.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct run {
+    struct swh_engine e;
+    const struct swh_case *c;
+    const struct swh_run_watch *watch; /* NULL: none */
+    size_t segment;                    /* of the schedule, in force until the next stop */
+    double t_next;                     /* next output time */
+    double interval, end;
+};
+
+/* ---- inputs ---- */
+
+static void inputs_at(double t, struct swh_inputs *in, void *user)
+{
+    const struct run *r = user;
+    const struct swh_schedule *s = &r->c->schedule;
+    *in = r->c->conditions;
+    if (s->rows == 0)
+        return;
+    const size_t k = r->segment;
+    const size_t next = k + 1 < s->rows ? k + 1 : k;
+    const double span = s->time[next] - s->time[k];
+    const double w = span > 0 ? (t - s->time[k]) / span : 0;
+    for (int i = 0; i < SWH_INPUT_COUNT; i++) {
+        if (!s->given[i])
+            continue;
+        const double a = s->column[i][k], b = s->column[i][next];
+        *swh_input_at(in, i) =
+            swh_input_table[i].shape == SWH_SHAPE_STEP || k == next || t <= s->time[0] ? a : a + w * (b - a);
+    }
+}
+
+/* moves to the segment that holds t; says whether a STEP column jumps there */
+static bool move_segment(struct run *r, double t)
+{
+    const struct swh_schedule *s = &r->c->schedule;
+    bool jump = false;
+    while (s->rows > 0 && r->segment + 1 < s->rows && s->time[r->segment + 1] <= t + 1e-9) {
+        r->segment++;
+        for (int i = 0; i < SWH_INPUT_COUNT; i++)
+            if (s->given[i] && swh_input_table[i].shape == SWH_SHAPE_STEP)
+                jump |= s->column[i][r->segment] != s->column[i][r->segment - 1];
+    }
+    return jump;
+}
+
+static double next_corner(const struct run *r)
+{
+    const struct swh_schedule *s = &r->c->schedule;
+    if (s->rows == 0 || r->segment + 1 >= s->rows)
+        return INFINITY;
+    return s->time[r->segment + 1];
+}
+
+/* ---- outputs ---- */
+
+static enum swh_status emit(struct swh_engine *e, double t, void *user, struct swh_error *err)
+{
+    struct run *r = user;
+    while (r->t_next <= t + 1e-9 * r->interval && r->t_next <= r->end + 1e-9) {
+        const enum swh_status status = swh_engine_row(e, fmin(r->t_next, t), NULL, err);
+        if (status != SWH_OK)
+            return status;
+        r->t_next += r->interval;
+        if (e->sinks && e->sinks->progress)
+            e->sinks->progress(t, r->end, e->sinks->user);
+    }
+    return r->watch && r->watch->step ? r->watch->step(e, t, r->watch->user, err) : SWH_OK;
+}
+
+static enum swh_status go(struct run *r, struct swh_error *err)
+{
+    bool ended = false;
+    enum swh_status status = swh_engine_row(&r->e, 0, NULL, err);
+    r->t_next = r->interval;
+    while (status == SWH_OK && !ended && swh_ode_time(r->e.ode) < r->end - 1e-9) {
+        const double stop = fmin(r->end, next_corner(r));
+        status = swh_engine_advance(&r->e, stop, emit, r, &ended, err);
+        if (status == SWH_OK && !ended && stop < r->end)
+            status = swh_engine_settle(&r->e, move_segment(r, stop), err);
+    }
+    if (status == SWH_OK && ended)
+        status = swh_engine_row(&r->e, swh_ode_time(r->e.ode), NULL, err);
+    return status;
+}
+
+enum swh_status swh_run(const struct swh_case *c, const struct swh_sinks *sinks, struct swh_summary *summary,
+                        struct swh_error *err)
+{
+    return swh_run_watched(c, sinks, NULL, summary, err);
+}
+
+enum swh_status swh_run_watched(const struct swh_case *c, const struct swh_sinks *sinks,
+                                const struct swh_run_watch *watch, struct swh_summary *summary,
+                                struct swh_error *err)
+{
+    memset(summary, 0, sizeof *summary);
+    enum swh_status status = swh_case_check(c, err);
+    if (status != SWH_OK)
+        return status;
+    struct run *r = calloc(1, sizeof *r);
+    if (!r)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a run");
+    r->c = c;
+    r->watch = watch;
+    r->interval = c->params.run_output_interval;
+    r->end = c->params.run_duration;
+    r->e.inputs = inputs_at;
+    r->e.inputs_user = r;
+    status = swh_engine_start(&r->e, c, 0, sinks, summary, err);
+    move_segment(r, 0);
+    if (status == SWH_OK && watch && watch->ready)
+        status = watch->ready(&r->e, watch->user, err);
+    if (status == SWH_OK)
+        status = go(r, err);
+    summary->complete = status == SWH_OK;
+    swh_engine_finish(&r->e);
+    swh_engine_free(&r->e);
+    free(r);
+    return status;
+}
