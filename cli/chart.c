@@ -1,7 +1,7 @@
 #include "cli/chart.h"
 
-#include "cli/number.h"
 #include "cli/result.h"
+#include "solver/files/number.h"
 
 #include <string.h>
 

@@ -1,9 +1,9 @@
 /* swashheat check: what is wrong with a scenario, vehicle file or log. */
-#include "cli/csvlog.h"
-#include "cli/scenario.h"
-#include "cli/schedule.h"
 #include "cli/session.h"
-#include "cli/textfile.h"
+#include "solver/files/csv_log.h"
+#include "solver/files/scenario.h"
+#include "solver/files/schedule.h"
+#include "solver/files/text_file.h"
 
 #include <ctype.h>
 #include <math.h>

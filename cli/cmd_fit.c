@@ -1,6 +1,6 @@
 /* swashheat fit: parameters from logs. */
 #include "cli/fit_draw.h"
-#include "cli/nearest.h"
+#include "solver/files/suggest.h"
 
 #include <math.h>
 #include <stdlib.h>

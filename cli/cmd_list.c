@@ -1,9 +1,9 @@
 /* swashheat list: what the tables hold. */
-#include "cli/nearest.h"
 #include "cli/result.h"
 #include "cli/session.h"
 #include "model/refrigerant/refrigerant.h"
 #include "model/tables/events.h"
+#include "solver/files/suggest.h"
 #include "solver/infer/rank.h"
 
 #include <math.h>

@@ -1,10 +1,10 @@
 /* swashheat margin: how far from the edge, how long from there, and why. */
 #include "cli/job.h"
 #include "cli/margin_result.h"
-#include "cli/nearest.h"
-#include "cli/number.h"
 #include "cli/result.h"
 #include "cli/vary.h"
+#include "solver/files/number.h"
+#include "solver/files/suggest.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,8 +1,8 @@
 /* swashheat rank: causes in the order in which they explain a log. */
-#include "cli/ini.h"
 #include "cli/judge_draw.h"
 #include "cli/live_rank.h"
-#include "cli/nearest.h"
+#include "solver/files/ini.h"
+#include "solver/files/suggest.h"
 
 #include <math.h>
 #include <stdlib.h>

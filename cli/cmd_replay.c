@@ -1,8 +1,8 @@
 /* swashheat replay: a log drives the compressor body. */
 #include "cli/beside.h"
-#include "cli/csvlog.h"
 #include "cli/interrupt.h"
 #include "cli/sim.h"
+#include "solver/files/csv_log.h"
 
 #include <math.h>
 #include <stdlib.h>

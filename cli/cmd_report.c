@@ -1,6 +1,6 @@
 /* swashheat report: one HTML page from a folder of results. */
 #include "cli/judge.h"
-#include "cli/textfile.h"
+#include "solver/files/text_file.h"
 
 #include <dirent.h>
 #include <stdlib.h>

@@ -1,8 +1,8 @@
 /* swashheat state: refrigerant properties and pressure-temperature charts. */
 #include "cli/chart.h"
-#include "cli/nearest.h"
 #include "cli/result.h"
 #include "cli/session.h"
+#include "solver/files/suggest.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,10 +1,10 @@
 #include "cli/ensemble.h"
 
 #include "cli/job.h"
-#include "cli/number.h"
 #include "cli/progress.h"
 #include "cli/result.h"
 #include "cli/vary.h"
+#include "solver/files/number.h"
 #include "solver/study/ensemble.h"
 
 #include <math.h>

@@ -4,9 +4,9 @@
 #define SWH_CLI_JOB_H
 
 #include "cli/out.h"
-#include "cli/scenario.h"
 #include "cli/session.h"
 #include "plots/plots.h"
+#include "solver/files/scenario.h"
 
 #include <jansson.h>
 

@@ -1,6 +1,6 @@
 #include "cli/judge.h"
 
-#include "cli/csvlog.h"
+#include "solver/files/csv_log.h"
 #include "solver/infer/residuals.h"
 
 #include <math.h>

@@ -3,10 +3,10 @@
 #ifndef SWH_CLI_JUDGE_H
 #define SWH_CLI_JUDGE_H
 
-#include "cli/notes.h"
 #include "cli/out.h"
 #include "cli/result.h"
 #include "cli/session.h"
+#include "solver/files/notes.h"
 #include "solver/simulate/log_memory.h"
 
 struct swh_judge {

@@ -2,8 +2,8 @@
 #ifndef SWH_CLI_RESULT_H
 #define SWH_CLI_RESULT_H
 
-#include "cli/notes.h"
-#include "cli/scenario.h"
+#include "solver/files/notes.h"
+#include "solver/files/scenario.h"
 #include "solver/simulate/run.h"
 
 #include <jansson.h>

@@ -1,6 +1,6 @@
 #include "cli/rowfile.h"
 
-#include "cli/number.h"
+#include "solver/files/number.h"
 
 #include <csv.h>
 #include <math.h>

@@ -1,6 +1,6 @@
 #include "cli/session.h"
 
-#include "cli/nearest.h"
+#include "solver/files/suggest.h"
 
 #include <ctype.h>
 #include <stdarg.h>

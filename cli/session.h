@@ -2,8 +2,8 @@
 #ifndef SWH_CLI_SESSION_H
 #define SWH_CLI_SESSION_H
 
-#include "cli/problems.h"
-#include "cli/units.h"
+#include "solver/files/problems.h"
+#include "solver/files/units.h"
 
 #include <stdbool.h>
 #include <stdio.h>

@@ -4,11 +4,11 @@
 #define SWH_CLI_SIM_H
 
 #include "cli/keep.h"
-#include "cli/notes.h"
 #include "cli/out.h"
 #include "cli/result.h"
 #include "cli/rowfile.h"
 #include "cli/session.h"
+#include "solver/files/notes.h"
 
 struct swh_sim {
     const struct swh_session *session;

@@ -1,7 +1,7 @@
 #include "cli/sweep_result.h"
 
-#include "cli/number.h"
 #include "cli/result.h"
+#include "solver/files/number.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
 #include "cli/vary.h"
 
-#include "cli/nearest.h"
+#include "solver/files/suggest.h"
 
 #include <ctype.h>
 #include <errno.h>

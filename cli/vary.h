@@ -2,7 +2,7 @@
 #ifndef SWH_CLI_VARY_H
 #define SWH_CLI_VARY_H
 
-#include "cli/units.h"
+#include "solver/files/units.h"
 #include "solver/simulate/key.h"
 #include "solver/study/sample.h"
 

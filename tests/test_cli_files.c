@@ -1,8 +1,8 @@
 /* Readers of logs, schedules and scenarios: dialects, places of mistakes, random bytes. */
 #include "tests/check.h"
 
-#include "cli/csvlog.h"
-#include "cli/scenario.h"
+#include "solver/files/csv_log.h"
+#include "solver/files/scenario.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,9 +1,9 @@
 /* Units and numbers as text. */
 #include "tests/check.h"
 
-#include "cli/nearest.h"
-#include "cli/number.h"
-#include "cli/units.h"
+#include "solver/files/number.h"
+#include "solver/files/suggest.h"
+#include "solver/files/units.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -15,9 +15,9 @@ PRIVATE = {
     r"(sundials|cvodes|nvector|sunmatrix|sunlinsol|sunnonlinsol)/": r"solver/ode/(ode|jacobian|newton|vector)\.[ch]",
     r"cminpack\.h|minpack\.h": r"solver/infer/least_squares\.c",
     r"omp\.h": r"solver/\w+/\w+\.c",
-    r"csv\.h": r"cli/(csv\w+|rowfile)\.[ch]",
-    r"ini\.h": r"cli/ini\.[ch]",
-    r"udunits2\.h": r"cli/units\.c",
+    r"csv\.h": r"solver/files/csv_\w+\.[ch]|cli/rowfile\.c",
+    r"ini\.h": r"solver/files/ini\.[ch]",
+    r"udunits2\.h": r"solver/files/units\.c",
     r"jansson\.h": r"cli/\w+\.[ch]",
 }
 # what the model may use of the C library: nothing that opens, reads or starts anything

@@ -1,7 +1,7 @@
 /* Units at the edge: words of the user to and from SI, through UDUNITS-2. Everything inside is SI; absolute
  * pressures; rotation in revolutions per second. */
-#ifndef SWH_CLI_UNITS_H
-#define SWH_CLI_UNITS_H
+#ifndef SWH_SOLVER_FILES_UNITS_H
+#define SWH_SOLVER_FILES_UNITS_H
 
 #include "model/base/status.h"
 #include "model/tables/tables.h"

@@ -1,6 +1,6 @@
-#include "cli/units.h"
+#include "solver/files/units.h"
 
-#include "cli/number.h"
+#include "solver/files/number.h"
 
 #include <ctype.h>
 #include <stdio.h>

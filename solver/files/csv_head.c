@@ -1,7 +1,7 @@
-#include "cli/csvhead.h"
+#include "solver/files/csv_head.h"
 
-#include "cli/ini.h"
-#include "cli/nearest.h"
+#include "solver/files/ini.h"
+#include "solver/files/suggest.h"
 
 #include <ctype.h>
 #include <stdio.h>
@@ -14,7 +14,7 @@ static const struct spelling {
     const char *unit;
 } spellings[] = {
 #define HEADER(words, channel, unit) {words, SWH_CH_##channel, unit},
-#include "cli/headers.def"
+#include "solver/files/headers.def"
 #undef HEADER
 };
 

@@ -1,6 +1,6 @@
-#include "cli/ini.h"
+#include "solver/files/ini.h"
 
-#include "cli/textfile.h"
+#include "solver/files/text_file.h"
 
 #include <ctype.h>
 #include <ini.h>

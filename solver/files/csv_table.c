@@ -1,6 +1,6 @@
-#include "cli/csvtable.h"
+#include "solver/files/csv_table.h"
 
-#include "cli/number.h"
+#include "solver/files/number.h"
 
 #include <ctype.h>
 #include <math.h>

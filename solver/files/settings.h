@@ -1,9 +1,9 @@
 /* What scenario file, vehicle file and command line set, before anything is made of it: a list of
  * `section.key = value` with places, in the order met. */
-#ifndef SWH_CLI_SETTINGS_H
-#define SWH_CLI_SETTINGS_H
+#ifndef SWH_SOLVER_FILES_SETTINGS_H
+#define SWH_SOLVER_FILES_SETTINGS_H
 
-#include "cli/problems.h"
+#include "solver/files/problems.h"
 
 #include <stdbool.h>
 #include <stddef.h>

@@ -1,8 +1,8 @@
 /* CSV files as rows of cells, with places. Finds out the separator (comma, semicolon, tab) by itself;
  * reads byte-order marks, CRLF, quotes. Bounded memory whatever the file's length; libcsv does the
  * parsing. */
-#ifndef SWH_CLI_CSVTEXT_H
-#define SWH_CLI_CSVTEXT_H
+#ifndef SWH_SOLVER_FILES_CSV_TEXT_H
+#define SWH_SOLVER_FILES_CSV_TEXT_H
 
 #include "model/base/status.h"
 

@@ -1,6 +1,6 @@
-#include "cli/apply.h"
+#include "solver/files/case_from_settings.h"
 
-#include "cli/nearest.h"
+#include "solver/files/suggest.h"
 
 #include <ctype.h>
 #include <math.h>

@@ -1,7 +1,7 @@
-#include "cli/scenario.h"
+#include "solver/files/scenario.h"
 
-#include "cli/apply.h"
-#include "cli/schedule.h"
+#include "solver/files/case_from_settings.h"
+#include "solver/files/schedule.h"
 
 #include <math.h>
 #include <stdio.h>

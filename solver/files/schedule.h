@@ -1,9 +1,9 @@
 /* Drive schedules: CSV files with a time column and columns named for inputs. */
-#ifndef SWH_CLI_SCHEDULE_H
-#define SWH_CLI_SCHEDULE_H
+#ifndef SWH_SOLVER_FILES_SCHEDULE_H
+#define SWH_SOLVER_FILES_SCHEDULE_H
 
-#include "cli/problems.h"
-#include "cli/units.h"
+#include "solver/files/problems.h"
+#include "solver/files/units.h"
 #include "solver/simulate/case.h"
 
 /* Reads a schedule whole into memory (allocated; swh_case_free releases it). Everything wrong with it is

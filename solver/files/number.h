@@ -1,6 +1,6 @@
 /* Numbers as text, fast and the same on every machine: no locale, no printf. */
-#ifndef SWH_CLI_NUMBER_H
-#define SWH_CLI_NUMBER_H
+#ifndef SWH_SOLVER_FILES_NUMBER_H
+#define SWH_SOLVER_FILES_NUMBER_H
 
 #include <stdbool.h>
 #include <stddef.h>

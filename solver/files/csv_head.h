@@ -1,10 +1,10 @@
 /* The first line of a log or schedule: which column is what, in which unit. */
-#ifndef SWH_CLI_CSVHEAD_H
-#define SWH_CLI_CSVHEAD_H
+#ifndef SWH_SOLVER_FILES_CSV_HEAD_H
+#define SWH_SOLVER_FILES_CSV_HEAD_H
 
-#include "cli/csvtext.h"
-#include "cli/problems.h"
-#include "cli/units.h"
+#include "solver/files/csv_text.h"
+#include "solver/files/problems.h"
+#include "solver/files/units.h"
 
 /* What the columns of a file may be: channels, or inputs after the time. */
 struct swh_target {

@@ -1,9 +1,9 @@
 /* A CSV file of numbers in SI, row by row: logs and drive schedules. Checks times, units, ranges; names file,
  * line and column of what is wrong. Bounded memory. */
-#ifndef SWH_CLI_CSVTABLE_H
-#define SWH_CLI_CSVTABLE_H
+#ifndef SWH_SOLVER_FILES_CSV_TABLE_H
+#define SWH_SOLVER_FILES_CSV_TABLE_H
 
-#include "cli/csvhead.h"
+#include "solver/files/csv_head.h"
 
 /* Notable things about the rows read so far */
 struct swh_table_facts {

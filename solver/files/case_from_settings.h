@@ -1,8 +1,8 @@
 /* Settings made into a case: keys, units and limits. */
-#ifndef SWH_CLI_APPLY_H
-#define SWH_CLI_APPLY_H
+#ifndef SWH_SOLVER_FILES_CASE_FROM_SETTINGS_H
+#define SWH_SOLVER_FILES_CASE_FROM_SETTINGS_H
 
-#include "cli/scenario.h"
+#include "solver/files/scenario.h"
 
 struct swh_apply {
     struct swh_scenario *scenario;

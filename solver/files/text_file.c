@@ -1,4 +1,4 @@
-#include "cli/textfile.h"
+#include "solver/files/text_file.h"
 
 #include <errno.h>
 #include <string.h>

@@ -1,9 +1,9 @@
 /* Logs of readings as a source for a replay. */
-#ifndef SWH_CLI_CSVLOG_H
-#define SWH_CLI_CSVLOG_H
+#ifndef SWH_SOLVER_FILES_CSV_LOG_H
+#define SWH_SOLVER_FILES_CSV_LOG_H
 
-#include "cli/csvtable.h"
-#include "cli/notes.h"
+#include "solver/files/csv_table.h"
+#include "solver/files/notes.h"
 #include "solver/simulate/run.h"
 
 struct swh_log_request {

@@ -1,9 +1,9 @@
 /* A scenario: INI file, its vehicle file and --set options made into a case. */
-#ifndef SWH_CLI_SCENARIO_H
-#define SWH_CLI_SCENARIO_H
+#ifndef SWH_SOLVER_FILES_SCENARIO_H
+#define SWH_SOLVER_FILES_SCENARIO_H
 
-#include "cli/settings.h"
-#include "cli/units.h"
+#include "solver/files/settings.h"
+#include "solver/files/units.h"
 #include "solver/simulate/case.h"
 
 struct swh_scenario {

@@ -1,4 +1,4 @@
-#include "cli/notes.h"
+#include "solver/files/notes.h"
 
 #include <stdarg.h>
 #include <stdio.h>

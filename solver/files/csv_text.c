@@ -1,6 +1,6 @@
-#include "cli/csvtext.h"
+#include "solver/files/csv_text.h"
 
-#include "cli/textfile.h"
+#include "solver/files/text_file.h"
 
 #include <csv.h>
 #include <errno.h>

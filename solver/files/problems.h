@@ -1,7 +1,7 @@
 /* What is wrong with an input, as a list: a reader that finds a mistake notes it and reads on, so that the
  * user sees all of them at once. */
-#ifndef SWH_CLI_PROBLEMS_H
-#define SWH_CLI_PROBLEMS_H
+#ifndef SWH_SOLVER_FILES_PROBLEMS_H
+#define SWH_SOLVER_FILES_PROBLEMS_H
 
 #include "model/base/status.h"
 

@@ -1,4 +1,4 @@
-#include "cli/number.h"
+#include "solver/files/number.h"
 
 #include <math.h>
 #include <stdint.h>

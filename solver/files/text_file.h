@@ -1,6 +1,6 @@
 /* Opening text files for reading, with the reasons for which that can fail. */
-#ifndef SWH_CLI_TEXTFILE_H
-#define SWH_CLI_TEXTFILE_H
+#ifndef SWH_SOLVER_FILES_TEXT_FILE_H
+#define SWH_SOLVER_FILES_TEXT_FILE_H
 
 #include "model/base/status.h"
 

@@ -1,6 +1,6 @@
 /* Remarks for the user that are no errors: printed with the summary and kept in summary.json. */
-#ifndef SWH_CLI_NOTES_H
-#define SWH_CLI_NOTES_H
+#ifndef SWH_SOLVER_FILES_NOTES_H
+#define SWH_SOLVER_FILES_NOTES_H
 
 enum { SWH_NOTES_MAX = 48 };
 

@@ -1,7 +1,7 @@
-#include "cli/schedule.h"
+#include "solver/files/schedule.h"
 
-#include "cli/csvtable.h"
-#include "cli/nearest.h"
+#include "solver/files/csv_table.h"
+#include "solver/files/suggest.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,6 +1,6 @@
-#include "cli/settings.h"
+#include "solver/files/settings.h"
 
-#include "cli/ini.h"
+#include "solver/files/ini.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,4 +1,4 @@
-#include "cli/nearest.h"
+#include "solver/files/suggest.h"
 
 #include <ctype.h>
 #include <string.h>

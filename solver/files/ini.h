@@ -1,9 +1,9 @@
 /* INI files with line and column: inih does the parsing, this file keeps the places. '#' and ';' begin a
  * comment, at the start of a line or after a space. */
-#ifndef SWH_CLI_INI_H
-#define SWH_CLI_INI_H
+#ifndef SWH_SOLVER_FILES_INI_H
+#define SWH_SOLVER_FILES_INI_H
 
-#include "cli/problems.h"
+#include "solver/files/problems.h"
 
 /* One line of the file. key is NULL for a section's head; then column is that of the section's name. */
 struct swh_ini_entry {

@@ -1,6 +1,6 @@
-#include "cli/csvlog.h"
+#include "solver/files/csv_log.h"
 
-#include "cli/nearest.h"
+#include "solver/files/suggest.h"
 
 #include <math.h>
 #include <stdio.h>

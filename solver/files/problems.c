@@ -1,4 +1,4 @@
-#include "cli/problems.h"
+#include "solver/files/problems.h"
 
 enum swh_status swh_problems_add(struct swh_problems *p, const struct swh_error *err)
 {

@@ -1,6 +1,6 @@
 /* The known word nearest to a mistyped one. */
-#ifndef SWH_CLI_NEAREST_H
-#define SWH_CLI_NEAREST_H
+#ifndef SWH_SOLVER_FILES_SUGGEST_H
+#define SWH_SOLVER_FILES_SUGGEST_H
 
 /* Letters to insert, delete, change or swap with their neighbour to turn a into b, whatever their case. Words
  * longer than 63 letters are compared by their first 63. */
