@@ -1,6 +1,6 @@
 /* swashheat: reads the command line, calls the command, says what went wrong. */
-#include "cli/out.h"
-#include "cli/session.h"
+#include "cli/base/result_folder.h"
+#include "cli/base/session.h"
 
 #include <signal.h>
 #include <string.h>

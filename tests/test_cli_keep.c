@@ -1,7 +1,7 @@
 /* The bounded store of rows for pictures. */
 #include "tests/check.h"
 
-#include "cli/keep.h"
+#include "cli/commands/run/decimated_series.h"
 
 #include <stdlib.h>
 

@@ -1,5 +1,5 @@
 /* Sweeps: rows against single runs, threads, parts, interruption, journals, bad input. */
-#include "cli/journal.h"
+#include "cli/commands/sweep/journal.h"
 #include "solver/study/sweep.h"
 #include "tests/check.h"
 

@@ -1,0 +1,132 @@
+#include "cli/base/frame.h"
+
+#include "cli/base/result.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+static enum swh_status load(struct swh_job *job, const char *suffix)
+{
+    struct swh_session *s = job->session;
+    const char *set[SWH_OPTIONS_MAX];
+    const struct swh_scenario_request request = {s->argument[0], swh_option_value(s, SWH_OPT_vehicle), set,
+                                                 swh_option_values(s, SWH_OPT_set, set)};
+    const enum swh_status status = swh_scenario_load(&job->scenario, &request, s->units, &s->problems);
+    if (status != SWH_OK)
+        return status; /* noted already */
+    const char *out = swh_option_value(s, SWH_OPT_out);
+    if (out)
+        snprintf(job->folder, sizeof job->folder, "%s", out);
+    else
+        snprintf(job->folder, sizeof job->folder, "results/%s-%s", job->scenario.stem, suffix);
+    return SWH_OK;
+}
+
+enum swh_status swh_job_do(struct swh_session *s, const struct swh_job_kind *kind)
+{
+    struct swh_error err = {0};
+    struct swh_job *job = calloc(1, kind->size);
+    if (!job)
+        return swh_misuse(s, NULL, "no memory");
+    job->session = s;
+    enum swh_status status = load(job, kind->suffix);
+    if (status == SWH_OK)
+        status = kind->prepare(job, &err);
+    if (status == SWH_OK) {
+        status = kind->work(job, &err);
+        if (status != SWH_OK)
+            swh_out_abort(&job->out);
+    }
+    if (err.status != SWH_OK)
+        swh_fail(s, &err);
+    if (kind->release)
+        kind->release(job);
+    swh_scenario_free(&job->scenario);
+    free(job);
+    return status;
+}
+
+/* ---- files ---- */
+
+FILE *swh_job_file(struct swh_job *job, const char *name, struct swh_error *err)
+{
+    if (!job->out.folder[0] && swh_out_begin(&job->out, job->folder, err) != SWH_OK)
+        return NULL;
+    return swh_out_file(&job->out, name, err);
+}
+
+static enum swh_status put(json_t *json, FILE *f, const char *place, struct swh_error *err)
+{
+    if (!json)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the results");
+    const bool written = swh_json_write(json, f);
+    json_decref(json);
+    return written ? SWH_OK : swh_error_set(err, SWH_ERR_OUTPUT, "%s cannot be written", place);
+}
+
+enum swh_status swh_job_put_json(struct swh_job *job, const char *name, json_t *json, struct swh_error *err)
+{
+    FILE *f = swh_job_file(job, name, err);
+    if (f)
+        return put(json, f, name, err);
+    json_decref(json);
+    return SWH_ERR_OUTPUT;
+}
+
+enum swh_status swh_job_tell_json(json_t *json, struct swh_error *err)
+{
+    return put(json, stdout, "the standard output", err);
+}
+
+/* ---- pictures ---- */
+
+static double shown(enum swh_quantity quantity, bool trade, double si, void *user)
+{
+    return swh_units_show(user, trade ? SWH_SHOW_TRADE : SWH_SHOW_SI, quantity, si);
+}
+
+struct swh_plot_options swh_job_plot_options(const struct swh_session *session, const char *folder,
+                                             const struct swh_params *params)
+{
+    const char *format = swh_option_value(session, SWH_OPT_plot);
+    struct swh_plot_options o = {.format = format ? (enum swh_plot_format)swh_plot_format_find(format)
+                                                  : SWH_PLOT_PNG,
+                                 .folder = folder,
+                                 .trade = swh_session_show(session) == SWH_SHOW_TRADE,
+                                 .shown = shown,
+                                 .user = session->units};
+    swh_plot_limits_default(&o.limits, params);
+    return o;
+}
+
+enum swh_status swh_job_no_pictures(const char *kept, struct swh_error *err)
+{
+    swh_error_at(err, "pictures", 0, 0);
+    swh_error_expected(err, "gnuplot installed, or --plot none; written: %s", kept);
+    err->status = SWH_ERR_OUTPUT;
+    return SWH_ERR_OUTPUT;
+}
+
+enum swh_status swh_job_forgive_picture(enum swh_status status, const struct swh_error *inside,
+                                        struct swh_error *err)
+{
+    if (status == SWH_OK || status == SWH_ERR_INPUT)
+        return SWH_OK;
+    if (err && err->status == SWH_OK)
+        *err = *inside;
+    return status;
+}
+
+void swh_job_words(const char *key, char *out, size_t size)
+{
+    static const char fault[] = "fault.", severity[] = ".severity", conditions[] = "conditions.";
+    const size_t n = strlen(key), head = sizeof fault - 1, tail = sizeof severity - 1;
+    if (strncmp(key, fault, head) == 0 && n > head + tail && strcmp(key + n - tail, severity) == 0)
+        snprintf(out, size, "severity of %.*s", (int)(n - head - tail), key + head);
+    else
+        snprintf(out, size, "%s",
+                 key + (strncmp(key, conditions, sizeof conditions - 1) == 0 ? sizeof conditions - 1 : 0));
+    for (char *p = out; *p; p++)
+        if (*p == '_' || *p == '.')
+            *p = ' ';
+}

@@ -1,0 +1,35 @@
+/* A folder of results that appears whole or not at all: files are written beside their names, made durable
+ * and renamed together at the end. */
+#ifndef SWH_CLI_BASE_RESULT_FOLDER_H
+#define SWH_CLI_BASE_RESULT_FOLDER_H
+
+#include "model/base/status.h"
+
+#include <stdio.h>
+
+enum { SWH_OUT_FILES = 8 };
+
+struct swh_out {
+    char folder[512];
+    int made; /* folders made on the way, the innermost ones */
+    int count;
+    struct {
+        char name[64], beside[640];
+        FILE *file;
+    } item[SWH_OUT_FILES];
+};
+
+/* Makes the folder if it is not there. SWH_ERR_OUTPUT if that is impossible. */
+enum swh_status swh_out_begin(struct swh_out *out, const char *folder, struct swh_error *err);
+/* Opens a file that will be called `name`. NULL with err set. Closed by commit or abort, never by the caller.
+ */
+FILE *swh_out_file(struct swh_out *out, const char *name, struct swh_error *err);
+/* Gives all files their names. If one cannot be written, none appears and SWH_ERR_OUTPUT is returned. */
+enum swh_status swh_out_commit(struct swh_out *out, struct swh_error *err);
+/* Removes everything begun, folders that it made included. What was there before stays as it was. */
+void swh_out_abort(struct swh_out *out);
+
+/* Flushes the standard output and says whether all of it got through. */
+enum swh_status swh_out_close_stdout(struct swh_error *err);
+
+#endif

@@ -1,0 +1,248 @@
+#include "cli/base/result.h"
+
+#include <math.h>
+#include <string.h>
+
+struct teller {
+    const struct swh_result *r;
+    const struct swh_units *units;
+    enum swh_show show;
+    FILE *f;
+};
+
+static const char *text(const struct teller *t, enum swh_quantity q, double si, char out[64])
+{
+    return swh_units_text(t->units, t->show, q, si, out, 64);
+}
+
+static const char *minutes(double s, char out[32])
+{
+    if (s < 120)
+        snprintf(out, 32, "%.0f s", s);
+    else
+        snprintf(out, 32, "%.0f s (%.1f min)", s, s / 60);
+    return out;
+}
+
+static const char *times(long n, char out[32])
+{
+    if (n == 1)
+        snprintf(out, 32, "once");
+    else
+        snprintf(out, 32, "%ld times", n);
+    return out;
+}
+
+bool swh_ledger_of_body(int channel)
+{
+    return swh_channel_table[channel].group == SWH_GROUP_LEDGER &&
+           !strstr(swh_channel_table[channel].help, "outside the metal");
+}
+
+/* ---- the answer ---- */
+
+const char *swh_result_answer(const struct swh_result *r, const struct swh_units *units, enum swh_show show,
+                              char *out, size_t size)
+{
+    const struct swh_summary *s = r->summary;
+    char when[32], hot[64];
+    swh_units_text(units, show, SWH_Q_TEMPERATURE, s->peak[SWH_CH_rotor_temperature].value, hot, sizeof hot);
+    if (!s->complete && s->outcome != SWH_SHOE_SEIZED && s->outcome != SWH_BORE_SEIZED)
+        snprintf(out, size, "No answer, the run stopped after %s", minutes(s->end_time, when));
+    else if (s->outcome == SWH_SHOE_SEIZED)
+        snprintf(out, size, "A shoe welds to the swash plate after %s", minutes(s->time_to_seizure, when));
+    else if (s->outcome == SWH_BORE_SEIZED)
+        snprintf(out, size, "A piston seizes in its bore after %s", minutes(s->time_to_seizure, when));
+    else if (s->outcome == SWH_PROTECTED)
+        snprintf(out, size, "The compressor is kept alive by a switch: %s %s",
+                 swh_event_table[s->protected_by].help, times(s->event_count[s->protected_by], hot));
+    else
+        snprintf(out, size, "The compressor survives; its rotor reaches %s", hot);
+    return out;
+}
+
+static void tell_answer(const struct teller *t)
+{
+    const struct swh_result *r = t->r;
+    char answer[256];
+    fprintf(t->f, "%s: %s.\n", r->scenario->c.name,
+            swh_result_answer(r, t->units, t->show, answer, sizeof answer));
+    if (!r->summary->complete)
+        fprintf(t->f, "  INCOMPLETE: the run stopped at %.6g s: %s.\n", r->summary->end_time,
+                r->stopped->what);
+}
+
+/* ---- what decided ---- */
+
+static void tell_film(const struct teller *t)
+{
+    const struct swh_summary *s = t->r->summary;
+    const struct swh_params *p = &t->r->scenario->c.params;
+    char often[32], contact[64], weld[64], clearance[64], floor_text[64];
+    if (isfinite(s->mean[SWH_CH_film_ratio]))
+        fprintf(t->f,
+                "  Oil film: %.2g of the roughness on average; metal carried %.1f %% of the shoe load.\n",
+                s->mean[SWH_CH_film_ratio], 100 * s->mean[SWH_CH_boundary_share]);
+    if (s->event_count[SWH_EV_film_lost] > 0)
+        fprintf(t->f, "  %s %s.\n", swh_event_table[SWH_EV_film_lost].help,
+                times(s->event_count[SWH_EV_film_lost], often));
+    if (isfinite(s->peak[SWH_CH_contact_temperature].value))
+        fprintf(t->f, "  Shoe contact: up to %s; bare metal welds at %s.\n",
+                text(t, SWH_Q_TEMPERATURE, s->peak[SWH_CH_contact_temperature].value, contact),
+                text(t, SWH_Q_TEMPERATURE, p->friction_weld_temperature, weld));
+    if (isfinite(s->lowest[SWH_CH_running_clearance].value))
+        fprintf(t->f, "  Piston clearance: down to %s; a bore seizes at %s.\n",
+                text(t, SWH_Q_LENGTH, s->lowest[SWH_CH_running_clearance].value, clearance),
+                text(t, SWH_Q_LENGTH, p->compressor_clearance_floor, floor_text));
+}
+
+static void tell_switches(const struct teller *t)
+{
+    static const enum swh_event switches[] = {SWH_EV_low_pressure_open, SWH_EV_frost_open,
+                                              SWH_EV_high_pressure_open, SWH_EV_relief_open,
+                                              SWH_EV_fuse_open};
+    const struct swh_summary *s = t->r->summary;
+    char often[32];
+    fprintf(t->f, "  Clutch engaged %.0f %% of the time", 100 * s->duty);
+    for (size_t i = 0; i < sizeof switches / sizeof switches[0]; i++)
+        if (s->event_count[switches[i]] > 0)
+            fprintf(t->f, "; %s %s", swh_event_table[switches[i]].help,
+                    times(s->event_count[switches[i]], often));
+    fprintf(t->f, ".\n");
+}
+
+static void tell_peaks(const struct teller *t)
+{
+    static const enum swh_channel hot[] = {SWH_CH_discharge_temperature, SWH_CH_discharge_gas_temperature,
+                                           SWH_CH_rotor_temperature,     SWH_CH_piston_temperature,
+                                           SWH_CH_block_temperature,     SWH_CH_head_temperature,
+                                           SWH_CH_shell_temperature,     SWH_CH_oil_temperature,
+                                           SWH_CH_contact_temperature,   SWH_CH_discharge_pressure};
+    const struct swh_summary *s = t->r->summary;
+    char peak[64], mean[64];
+    fprintf(t->f, "\n  %-28s %12s %10s %12s\n", "", "highest", "at", "mean");
+    for (size_t i = 0; i < sizeof hot / sizeof hot[0]; i++) {
+        const enum swh_quantity q = swh_channel_table[hot[i]].quantity;
+        if (isfinite(s->peak[hot[i]].value))
+            fprintf(t->f, "  %-28s %12s %8.0f s %12s\n", swh_channel_table[hot[i]].id,
+                    text(t, q, s->peak[hot[i]].value, peak), s->peak[hot[i]].time,
+                    text(t, q, s->mean[hot[i]], mean));
+    }
+}
+
+/* ---- the ledger ---- */
+
+static void tell_path(const struct teller *t, int channel, double whole)
+{
+    const struct swh_summary *s = t->r->summary;
+    const double joules = fabs(s->ledger[channel]);
+    fprintf(t->f, "    %-24s %9.1f kJ %8.0f W %5.0f %%\n", swh_channel_table[channel].id, joules / 1e3,
+            fabs(s->mean[channel]), whole > 0 ? 100 * joules / whole : 0);
+}
+
+static void tell_side(const struct teller *t, double sign, const char *title)
+{
+    const double *ledger = t->r->summary->ledger;
+    bool told[SWH_CHANNEL_COUNT] = {false};
+    double whole = 0;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+        if (swh_ledger_of_body(i) && sign * ledger[i] > 0)
+            whole += sign * ledger[i];
+    fprintf(t->f, "  %s: %.1f kJ\n", title, whole / 1e3);
+    for (;;) {
+        int largest = -1;
+        for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+            if (swh_ledger_of_body(i) && !told[i] && sign * ledger[i] > 0.0005 * whole &&
+                (largest < 0 || sign * ledger[i] > sign * ledger[largest]))
+                largest = i;
+        if (largest < 0)
+            return;
+        told[largest] = true;
+        tell_path(t, largest, whole);
+    }
+}
+
+static void tell_ledger(const struct teller *t)
+{
+    const struct swh_summary *s = t->r->summary;
+    fprintf(t->f, "\n  Heat of the compressor's metal, whole run\n");
+    tell_side(t, 1, "heated by");
+    tell_side(t, -1, "cooled by");
+    if (isfinite(s->suction_cooling_share))
+        fprintf(t->f, "  Suction gas took %.0f %% of the heat that was removed.\n",
+                100 * s->suction_cooling_share);
+}
+
+/* ---- how far to trust it ---- */
+
+static void tell_comparison(const struct teller *t)
+{
+    const struct swh_summary *s = t->r->summary;
+    char rms[64], bias[64];
+    bool any = false;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
+        if (s->compared[i] == 0)
+            continue;
+        const enum swh_quantity q = swh_channel_table[i].quantity;
+        const enum swh_quantity d = q == SWH_Q_TEMPERATURE ? SWH_Q_TEMPERATURE_DIFFERENCE
+                                    : q == SWH_Q_PRESSURE  ? SWH_Q_PRESSURE_DIFFERENCE
+                                                           : q;
+        if (!any)
+            fprintf(t->f, "\n  Predicted against measured         rms         bias   readings\n");
+        any = true;
+        fprintf(t->f, "  %-28s %10s %12s %10ld\n", swh_channel_table[i].id, text(t, d, s->rms[i], rms),
+                text(t, d, s->bias[i], bias), s->compared[i]);
+    }
+    if (!any)
+        fprintf(t->f, "\n  The log has no readings to compare the prediction with.\n");
+}
+
+static void tell_residuals(const struct teller *t)
+{
+    const struct swh_summary *s = t->r->summary;
+    fprintf(t->f, "\n  Books: heat of the metal closes to %.1e, of the whole system to %.1e",
+            s->body_residual, s->energy_residual);
+    if (isfinite(s->charge_drift) && !t->r->replay)
+        fprintf(t->f, ", charge to %.1e", s->charge_drift);
+    fprintf(t->f, " (relative).\n  Integrator: %ld steps, %ld rate evaluations, %ld Jacobians, %ld events.\n",
+            s->stats.steps, s->stats.rhs_evals, s->stats.jac_evals, s->stats.events);
+}
+
+static void tell_notes(const struct teller *t)
+{
+    const struct swh_notes *n = t->r->notes;
+    for (int i = 0; n && i < n->count; i++)
+        fprintf(t->f, "%s  Note: %s%s\n", i == 0 ? "\n" : "", n->text[i], swh_note_end(n->text[i]));
+}
+
+void swh_result_print(const struct swh_result *r, const struct swh_units *units, enum swh_show show, FILE *f)
+{
+    const struct teller t = {r, units, show, f};
+    tell_answer(&t);
+    tell_switches(&t);
+    tell_film(&t);
+    tell_peaks(&t);
+    tell_ledger(&t);
+    if (r->replay)
+        tell_comparison(&t);
+    tell_residuals(&t);
+    tell_notes(&t);
+    if (r->folder)
+        fprintf(f, "\n  Results: %s\n", r->folder);
+}
+
+void swh_result_print_channels(const struct swh_result *r, const struct swh_units *units, enum swh_show show,
+                               FILE *f)
+{
+    const struct teller t = {r, units, show, f};
+    const struct swh_summary *s = r->summary;
+    char lowest[64], highest[64], mean[64], last[64];
+    fprintf(f, "\n  %-30s %16s %16s %16s %16s\n", "channel", "lowest", "highest", "mean", "last");
+    for (int i = 1; i < SWH_CHANNEL_COUNT; i++) {
+        const enum swh_quantity q = swh_channel_table[i].quantity;
+        if (isfinite(s->peak[i].value))
+            fprintf(f, "  %-30s %16s %16s %16s %16s\n", swh_channel_table[i].id,
+                    text(&t, q, s->lowest[i].value, lowest), text(&t, q, s->peak[i].value, highest),
+                    text(&t, q, s->mean[i], mean), text(&t, q, s->final[i], last));
+    }
+}

@@ -1,0 +1,172 @@
+/* Picture of an acceptance: the channels beside a healthy vehicle's, what else is asked, the worst hour's
+ * margin. */
+#include "cli/commands/infer/draw.h"
+
+#include "cli/base/frame.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+enum { DEMANDS = 3 };
+
+struct drawing {
+    char title[512], subtitle[200], worst[160], why_not[SWH_COMPARED][80], text[DEMANDS][160];
+    struct swh_plot_judged channel[SWH_COMPARED];
+    struct swh_plot_demand demand[DEMANDS];
+    size_t channels;
+};
+
+/* ---- channels ---- */
+
+static bool is_needed(enum swh_channel ch)
+{
+    for (int i = 0; i < SWH_ACCEPT_LEAST; i++)
+        if (swh_accept_least[i].channel == ch)
+            return true;
+    return false;
+}
+
+static void lay_channels(const struct swh_judge *j, const struct swh_acceptance *a, struct drawing *d)
+{
+    const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const enum swh_channel ch = swh_compared[i];
+        const double covered = swh_log_memory_covered(&j->log[0], ch);
+        const char *needed = is_needed(ch) ? ", but needed" : "";
+        if (isnan(a->deviation[i]) && i >= SWH_USUAL)
+            continue;
+        snprintf(d->why_not[i], sizeof d->why_not[i], "no readings%s", needed);
+        if (covered > 0)
+            snprintf(d->why_not[i], sizeof d->why_not[i], "read for %.0f of %.0f s only%s", covered,
+                     swh_log_memory_span(&j->log[0]), needed);
+        const double read = swh_log_channel_facts(&j->log[0], ch).mean;
+        d->channel[d->channels++] = (struct swh_plot_judged){.channel = ch,
+                                                             .read = read,
+                                                             .healthy = read + healthy->mean[i],
+                                                             .sigma = a->ranking.mean_sigma[i],
+                                                             .ok = a->channel_ok[i],
+                                                             .judged = a->judged[i],
+                                                             .why_not = d->why_not[i]};
+    }
+}
+
+/* ---- demands ---- */
+
+static struct swh_plot_demand no_fault(const struct swh_acceptance *a, char *text, size_t size)
+{
+    struct swh_cause_words w;
+    const struct swh_cause *best = &a->ranking.cause[0];
+    swh_cause_words(best->fault, best->second, &w);
+    snprintf(text, size, "no fault explains the log better");
+    if (best->fault != SWH_HEALTHY)
+        snprintf(text, size, "%s: %.*f of %.0f (2 ln ratio)", w.first, fabs(a->advantage) < 10 ? 1 : 0,
+                 a->advantage, SWH_ACCEPT_ADVANTAGE);
+    return (struct swh_plot_demand){"evidence for a fault", text, a->advantage / SWH_ACCEPT_ADVANTAGE,
+                                    a->fault == SWH_HEALTHY};
+}
+
+static struct swh_plot_demand metal_carries(const struct swh_acceptance *a, char *text, size_t size)
+{
+    const double share = a->worst.mean[SWH_CH_boundary_share];
+    snprintf(text, size, "metal carries %.0f %% of the load, of %.0f %%", 100 * share,
+             100 * SWH_ACCEPT_METAL);
+    return (struct swh_plot_demand){"oil film in the worst hour", text, share / SWH_ACCEPT_METAL,
+                                    share < SWH_ACCEPT_METAL};
+}
+
+static struct swh_plot_demand contact(const struct swh_judge *j, const struct swh_acceptance *a, char *text,
+                                      size_t size)
+{
+    char peak[48], left[48];
+    const double T = a->worst.peak[SWH_CH_contact_temperature].value,
+                 weld = j->scenario.c.params.friction_weld_temperature;
+    const bool seized = a->worst.outcome == SWH_SHOE_SEIZED || a->worst.outcome == SWH_BORE_SEIZED;
+    swh_judge_text(j, SWH_Q_TEMPERATURE, T, peak, sizeof peak);
+    swh_judge_text(j, SWH_Q_TEMPERATURE_DIFFERENCE, weld - T, left, sizeof left);
+    if (seized)
+        snprintf(text, size, "%s seized, contact up to %s",
+                 a->worst.outcome == SWH_SHOE_SEIZED ? "a shoe has" : "a bore has", peak);
+    else
+        snprintf(text, size, "up to %s, %s below welding", peak, left);
+    return (struct swh_plot_demand){"shoe contact in the worst hour", text,
+                                    (T - a->worst_ambient) / (weld - a->worst_ambient), !seized};
+}
+
+static void lay_demands(const struct swh_judge *j, const struct swh_acceptance *a, struct drawing *d)
+{
+    char ambient[48], speed[48];
+    d->demand[0] = no_fault(a, d->text[0], sizeof d->text[0]);
+    d->demand[1] = metal_carries(a, d->text[1], sizeof d->text[1]);
+    d->demand[2] = contact(j, a, d->text[2], sizeof d->text[2]);
+    snprintf(d->worst, sizeof d->worst, "What else is asked; the worst hour: %s, %s, from soaked",
+             swh_judge_text(j, SWH_Q_TEMPERATURE, a->worst_ambient, ambient, sizeof ambient),
+             swh_judge_text(j, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed));
+}
+
+/* ---- words ---- */
+
+static int farthest(const struct swh_acceptance *a)
+{
+    int best = -1;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        if (isfinite(a->deviation[i]) && (best < 0 || fabs(a->deviation[i]) > fabs(a->deviation[best])))
+            best = i;
+    return best;
+}
+
+/* the verdict and what weighs most in it */
+static void compose(const struct swh_acceptance *a, const char *answer, bool judged, struct drawing *d)
+{
+    char words[64];
+    const int worst = farthest(a);
+    size_t used = (size_t)snprintf(d->title, sizeof d->title, "%s", answer);
+    if (used >= sizeof d->title || !judged)
+        return;
+    if (!a->lives)
+        snprintf(d->title + used, sizeof d->title - used,
+                 "; the compressor does not live through the worst hour");
+    else if (a->fault != SWH_HEALTHY) {
+        swh_job_words(swh_fault_table[a->fault].id, words, sizeof words);
+        snprintf(d->title + used, sizeof d->title - used,
+                 "; %s, severity %.2f, explains the log better than health", words,
+                 a->ranking.cause[0].severity);
+    } else if (worst >= 0) {
+        swh_job_words(swh_channel_table[swh_compared[worst]].id, words, sizeof words);
+        snprintf(d->title + used, sizeof d->title - used, "; %s%s%s, by %.1f of %.0f standard deviations",
+                 a->channel_ok[worst] ? "farthest off is " : "", words,
+                 a->channel_ok[worst]      ? ""
+                 : a->deviation[worst] > 0 ? " lies above it"
+                                           : " lies below it",
+                 fabs(a->deviation[worst]), SWH_ACCEPT_DEVIATIONS);
+    }
+}
+
+struct judged {
+    const struct swh_judge *judge;
+    const struct swh_acceptance *acceptance;
+    const char *answer;
+    bool any;
+};
+
+static enum swh_status draw(const void *what, void *room, const struct swh_plot_options *o,
+                            struct swh_error *err)
+{
+    const struct judged *q = what;
+    struct drawing *d = room;
+    lay_channels(q->judge, q->acceptance, d);
+    lay_demands(q->judge, q->acceptance, d);
+    compose(q->acceptance, q->answer, q->any, d);
+    snprintf(d->subtitle, sizeof d->subtitle, "%.0f min with the clutch engaged",
+             q->acceptance->at_work / 60);
+    const struct swh_plot_acceptance picture = {
+        d->title, d->subtitle, SWH_ACCEPT_DEVIATIONS, d->channel, d->channels, d->demand, DEMANDS, d->worst};
+    return swh_plot_acceptance(&picture, o, err);
+}
+
+enum swh_status swh_accept_draw(const struct swh_judge *j, const struct swh_acceptance *a, const char *answer,
+                                bool judged, struct swh_error *err)
+{
+    const struct judged q = {j, a, answer, judged};
+    return swh_judge_draw(j, draw, &q, sizeof(struct drawing), "accept.json", err);
+}

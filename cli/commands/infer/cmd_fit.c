@@ -1,0 +1,277 @@
+/* swashheat fit: parameters from logs. */
+#include "cli/commands/infer/fit_draw.h"
+#include "solver/files/suggest.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- what to fit ---- */
+
+static enum swh_status add_free(struct swh_session *s, struct swh_fit_request *q, const char *name)
+{
+    const int param = swh_param_find(name);
+    if (param < 0) {
+        struct swh_nearest near = {name, NULL, 0};
+        for (int i = 0; i < SWH_PARAM_COUNT; i++)
+            swh_nearest_offer(&near, swh_param_table[i].name);
+        return swh_misuse(s, near.best ? near.best : "section.key, see swashheat list parameters",
+                          "no parameter '%s'", name);
+    }
+    for (int i = 0; i < q->params; i++)
+        if (q->param[i] == param)
+            return swh_misuse(s, NULL, "'%s' is to be fitted twice", name);
+    if (q->params == SWH_LSQ_MAX)
+        return swh_misuse(s, "fewer", "too many parameters to fit");
+    q->param[q->params++] = param;
+    return SWH_OK;
+}
+
+static enum swh_status read_free(struct swh_session *s, struct swh_fit_request *q)
+{
+    const char *values[SWH_OPTIONS_MAX];
+    const int count = swh_option_values(s, SWH_OPT_free, values);
+    for (int i = 0; i < count; i++) {
+        char text[1024], *rest = NULL;
+        snprintf(text, sizeof text, "%s", values[i]);
+        for (char *name = strtok_r(text, ", ", &rest); name; name = strtok_r(NULL, ", ", &rest))
+            add_free(s, q, name);
+    }
+    if (q->params == 0 && s->problems.count == 0)
+        return swh_misuse(s, "--free KEY,KEY", "fit without parameters to fit");
+    return swh_problems_status(&s->problems);
+}
+
+static double number_option(struct swh_session *s, enum swh_option option, double fallback, double lo,
+                            double hi)
+{
+    const char *text = swh_option_value(s, option);
+    char *end = NULL;
+    if (!text)
+        return fallback;
+    const double x = strtod(text, &end);
+    if (end == text || *end != '\0' || !(x >= lo && x <= hi)) {
+        char range[64];
+        snprintf(range, sizeof range, "a number between %g and %g", lo, hi);
+        swh_misuse(s, range, "'%s'", text);
+    }
+    return x;
+}
+
+static enum swh_status read_request(struct swh_judge *j, struct swh_fit_request *q)
+{
+    struct swh_session *s = j->session;
+    const char *with = swh_option_value(s, SWH_OPT_with);
+    q->vehicle = &j->scenario.c;
+    q->doors_given = j->doors_given;
+    q->with = with && strcmp(with, "circuit") == 0 ? SWH_FIT_CIRCUIT : SWH_FIT_REPLAY;
+    j->replays = q->with == SWH_FIT_REPLAY;
+    q->holdout = number_option(s, SWH_OPT_holdout, 0.2, 0, 0.5);
+    q->starts = (int)number_option(s, SWH_OPT_starts, 1, 1, 16);
+    q->threads = swh_judge_threads();
+    q->robust = true;
+    q->profile = swh_given(s, SWH_OPT_profile);
+    return read_free(s, q);
+}
+
+/* ---- the result ---- */
+
+static json_t *estimates_json(const struct swh_fit_result *r)
+{
+    json_t *o = json_object();
+    for (int i = 0; i < r->estimates; i++) {
+        const struct swh_fit_estimate *e = &r->estimate[i];
+        const struct swh_param_info *p = &swh_param_table[e->param];
+        json_object_set_new(o, p->name,
+                            json_pack("{s:o, s:o, s:o, s:s, s:o, s:b, s:b}", "value",
+                                      swh_json_number(e->value), "low", swh_json_number(e->low), "high",
+                                      swh_json_number(e->high), "unit", swh_quantities[p->quantity].si,
+                                      "start", swh_json_number(e->start), "at_bound",
+                                      e->at_lower || e->at_upper, "profiled", e->profiled));
+    }
+    return o;
+}
+
+static json_t *correlation_json(const struct swh_fit_result *r)
+{
+    json_t *o = json_object();
+    for (int i = 0; i < r->estimates; i++) {
+        json_t *row = json_object();
+        for (int k = 0; k < r->estimates; k++)
+            json_object_set_new(row, swh_param_table[r->estimate[k].param].name,
+                                swh_json_number(r->correlation[i * r->estimates + k]));
+        json_object_set_new(o, swh_param_table[r->estimate[i].param].name, row);
+    }
+    return o;
+}
+
+static json_t *channels_json(const struct swh_fit_result *r)
+{
+    json_t *o = json_object();
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const struct swh_fit_channel *c = &r->channel[i];
+        if (c->points == 0)
+            continue;
+        json_object_set_new(o, swh_channel_table[swh_compared[i]].id,
+                            json_pack("{s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "points", c->points, "rms",
+                                      swh_json_number(c->rms), "bias", swh_json_number(c->bias),
+                                      "holdout_rms", swh_json_number(c->holdout_rms), "lag1",
+                                      swh_json_number(c->lag1), "durbin_watson",
+                                      swh_json_number(c->durbin_watson), "effective_points",
+                                      swh_json_number(c->effective), "slow_error", swh_json_number(c->slow)));
+    }
+    return o;
+}
+
+/* each log alone, before and after: root mean squares of its window means */
+static json_t *logs_json(const struct swh_judge *j, const struct swh_fit_result *r)
+{
+    json_t *a = json_array();
+    for (int log = 0; log < j->logs; log++) {
+        const struct swh_fit_log *l = &r->log[log];
+        json_t *channels = json_object();
+        for (int i = 0; i < SWH_COMPARED; i++)
+            if (isfinite(l->rms[i]))
+                json_object_set_new(channels, swh_channel_table[swh_compared[i]].id,
+                                    json_pack("{s:o, s:o, s:o}", "before", swh_json_number(l->before[i]),
+                                              "rms", swh_json_number(l->rms[i]), "holdout_rms",
+                                              swh_json_number(l->holdout_rms[i])));
+        json_array_append_new(a,
+                              json_pack("{s:s, s:o, s:o}", "log", j->session->argument[log], "hidden_from_s",
+                                        swh_json_number(l->hidden_from), "channels", channels));
+    }
+    return a;
+}
+
+static json_t *fit_json(const struct swh_judge *j, const struct swh_fit_result *r)
+{
+    json_t *o = json_object();
+    json_t *words = json_array();
+    for (int i = 0; i < r->cannot_tells; i++)
+        json_array_append_new(words, json_string(r->cannot_tell[i]));
+    json_object_set_new(o, "estimates", estimates_json(r));
+    json_object_set_new(o, "correlation", correlation_json(r));
+    json_object_set_new(o, "holdout_rms", swh_json_number(r->holdout_rms));
+    json_object_set_new(o, "rms", swh_json_number(r->rms));
+    json_object_set_new(o, "spread", swh_json_number(r->spread));
+    json_object_set_new(o, "points", json_integer(r->points));
+    json_object_set_new(o, "correlation_time_s", swh_json_number(r->correlation_time));
+    json_object_set_new(o, "runs", json_integer(r->evals));
+    json_object_set_new(o, "starts", json_integer(r->starts));
+    json_object_set_new(o, "starts_agree", json_integer(r->starts_agree));
+    json_object_set_new(o, "channels", channels_json(r));
+    json_object_set_new(o, "logs", logs_json(j, r));
+    json_object_set_new(o, "cannot_tell", words);
+    swh_judge_notes_json(j, o);
+    return o;
+}
+
+static void print_estimates(const struct swh_judge *j, const struct swh_fit_result *r)
+{
+    printf("  %-36s %14s   %s\n", "", "value", "95 % interval");
+    for (int i = 0; i < r->estimates; i++) {
+        const struct swh_fit_estimate *e = &r->estimate[i];
+        char value[64], low[64], high[64];
+        const struct swh_units *u = j->session->units;
+        printf("  %-36s %14s   %s to %s%s\n", swh_param_table[e->param].name,
+               swh_param_text(u, e->param, e->value, value, sizeof value),
+               swh_param_text(u, e->param, e->low, low, sizeof low),
+               swh_param_text(u, e->param, e->high, high, sizeof high),
+               e->at_lower   ? "   AT ITS LOWER LIMIT"
+               : e->at_upper ? "   AT ITS UPPER LIMIT"
+                             : "");
+    }
+}
+
+static void print_correlations(const struct swh_fit_result *r)
+{
+    for (int i = 0; i < r->estimates; i++)
+        for (int k = 0; k < i; k++)
+            if (fabs(r->correlation[i * r->estimates + k]) > 0.8)
+                printf("  Correlation of %s and %s: %.2f\n", swh_param_table[r->estimate[i].param].name,
+                       swh_param_table[r->estimate[k].param].name, r->correlation[i * r->estimates + k]);
+    for (int i = 0; i < r->cannot_tells; i++)
+        printf("  Not to be told: %s.\n", r->cannot_tell[i]);
+}
+
+static void print_channels(const struct swh_judge *j, const struct swh_fit_result *r)
+{
+    printf("\n  %-26s %12s %12s %10s %10s\n", "what is left over", "rms", "not seen", "lag-1", "worth");
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const struct swh_fit_channel *c = &r->channel[i];
+        const bool pressure = swh_channel_table[swh_compared[i]].quantity == SWH_Q_PRESSURE;
+        const enum swh_quantity q = pressure ? SWH_Q_PRESSURE_DIFFERENCE : SWH_Q_TEMPERATURE_DIFFERENCE;
+        char rms[64], held[64];
+        if (c->points == 0)
+            continue;
+        const enum swh_show show = swh_session_show(j->session);
+        printf("  %-26s %12s %12s %10.2f %4.0f of %d\n", swh_channel_table[swh_compared[i]].id,
+               swh_units_text(j->session->units, show, q, c->rms, rms, sizeof rms),
+               swh_units_text(j->session->units, show, q, c->holdout_rms, held, sizeof held), c->lag1,
+               c->effective, c->points);
+    }
+}
+
+static void print_fit(const struct swh_judge *j, const struct swh_fit_result *r)
+{
+    printf("Fit of %d parameter%s to %d log%s: what is left over is %.2f times what was allowed for.\n\n",
+           r->estimates, r->estimates == 1 ? "" : "s", j->logs, j->logs == 1 ? "" : "s", r->spread);
+    print_estimates(j, r);
+    print_correlations(r);
+    print_channels(j, r);
+    printf("\n  %d window means, %d runs; %d of %d starts reached this fit.\n", r->points, r->evals,
+           r->starts_agree, r->starts);
+    swh_judge_print_notes(j, stdout);
+}
+
+static enum swh_status draw_fit(struct swh_judge *j, const struct swh_fit_request *q,
+                                const struct swh_fit_result *r)
+{
+    struct swh_error err = {0};
+    const struct swh_fit_drawing drawing = {j, q, r};
+    return swh_fit_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->session, &err);
+}
+
+static enum swh_status fit_all(struct swh_judge *j)
+{
+    struct swh_error err = {0};
+    struct swh_fit_request q = {0};
+    enum swh_status status = read_request(j, &q);
+    if (status == SWH_OK)
+        status = swh_judge_logs(j, NULL);
+    if (status != SWH_OK)
+        return status;
+    q.log = j->log;
+    q.logs = j->logs;
+    struct swh_fit_result *r = calloc(1, sizeof *r);
+    if (!r)
+        return swh_misuse(j->session, NULL, "no memory for a fit");
+    status = swh_fit(&q, r, &err);
+    if (status == SWH_OK) {
+        swh_judge_folder(j, "fit");
+        status = swh_judge_write(j, fit_json(j, r), "fit.json", &r->params);
+        if (status == SWH_OK && swh_judge_talks(j))
+            print_fit(j, r);
+        if (status == SWH_OK)
+            status = draw_fit(j, &q, r);
+    } else {
+        if (status == SWH_ERR_INPUT)
+            swh_error_at(&err, j->session->argument[0], 0, 0);
+        swh_fail(j->session, &err);
+    }
+    free(r);
+    return status;
+}
+
+enum swh_status swh_cmd_fit(struct swh_session *s)
+{
+    struct swh_judge *j = calloc(1, sizeof *j);
+    if (!j)
+        return swh_misuse(s, NULL, "no memory for a fit");
+    enum swh_status status = swh_judge_vehicle(j, s);
+    if (status == SWH_OK)
+        status = fit_all(j);
+    swh_judge_free(j);
+    free(j);
+    return status;
+}

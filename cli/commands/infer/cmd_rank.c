@@ -1,0 +1,389 @@
+/* swashheat rank: causes in the order in which they explain a log. */
+#include "cli/commands/infer/draw.h"
+#include "cli/commands/infer/live_rank.h"
+#include "solver/files/ini.h"
+#include "solver/files/suggest.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- bench findings ---- */
+
+struct bench_reader {
+    struct swh_session *s;
+    struct swh_bench *bench;
+};
+
+static void bench_problem(const struct swh_ini_entry *e, bool in_value, struct swh_session *s,
+                          const char *what, const char *expected)
+{
+    struct swh_error err = {0};
+    swh_error_set(&err, SWH_ERR_INPUT, "%s '%s'", what, in_value ? e->value : e->key ? e->key : e->section);
+    swh_error_expected(&err, "%s", expected);
+    swh_error_at(&err, e->file, e->line, in_value ? e->value_column : e->column);
+    swh_problems_add(&s->problems, &err);
+}
+
+static void read_value(const struct swh_ini_entry *e, int f, struct bench_reader *r)
+{
+    struct swh_error err = {0};
+    double *out = &r->bench->value[f];
+    if (swh_finding_table[f].kind == SWH_FINDING_SIGN) {
+        const bool yes = strcmp(e->value, "yes") == 0, no = strcmp(e->value, "no") == 0;
+        *out = yes ? 1 : 0;
+        if (!yes && !no)
+            bench_problem(e, true, r->s, "a sign", "yes or no");
+        return;
+    }
+    const enum swh_quantity q = swh_channel_table[swh_finding_table[f].channel].quantity;
+    if (swh_units_read(r->s->units, e->value, q, out, &err) == SWH_OK)
+        return;
+    swh_error_at(&err, e->file, e->line, e->value_column);
+    swh_problems_add(&r->s->problems, &err);
+}
+
+static void bench_entry(const struct swh_ini_entry *e, void *user)
+{
+    struct bench_reader *r = user;
+    if (strcmp(e->section, "findings") != 0) {
+        bench_problem(e, false, r->s, "section of a file of findings:", "[findings]");
+        return;
+    }
+    if (!e->key)
+        return;
+    const int f = swh_finding_find(e->key);
+    if (f >= 0) {
+        read_value(e, f, r);
+        return;
+    }
+    struct swh_nearest near = {e->key, NULL, 0};
+    for (int i = 0; i < SWH_FINDING_COUNT; i++)
+        swh_nearest_offer(&near, swh_finding_table[i].id);
+    bench_problem(e, false, r->s, "unknown finding", near.best ? near.best : "see swashheat list findings");
+}
+
+static enum swh_status read_bench(struct swh_judge *j, const char *path, struct swh_bench *out)
+{
+    struct swh_error err = {0};
+    struct bench_reader r = {j->session, out};
+    for (int i = 0; i < SWH_FINDING_COUNT; i++)
+        out->value[i] = NAN;
+    swh_ini_read(path, bench_entry, &r, &j->session->problems);
+    if (j->session->problems.count == 0 && swh_bench_check(out, &j->scenario.c, &err) != SWH_OK) {
+        swh_error_at(&err, path, 0, 0);
+        swh_fail(j->session, &err);
+    }
+    return swh_problems_status(&j->session->problems);
+}
+
+/* ---- words ---- */
+
+static const char *repair_of(const struct swh_cause *c)
+{
+    return c->fault == SWH_HEALTHY ? "nothing to repair" : swh_fault_table[c->fault].repair;
+}
+
+/* channels that a cause leaves unexplained, or explains where the healthy vehicle does not */
+static void channel_words(const struct swh_cause *c, const struct swh_cause *healthy, bool speaks_for,
+                          char *out, size_t size)
+{
+    out[0] = '\0';
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        if (!(speaks_for ? swh_cause_speaks_for(c, healthy, i) : swh_cause_speaks_against(c, i)))
+            continue;
+        const size_t used = strlen(out);
+        snprintf(out + used, size - used, "%s%s", used ? ", " : "", swh_channel_table[swh_compared[i]].id);
+    }
+}
+
+/* why no answer can be drawn from the log whatever the shares say; NULL: it can */
+static const char *doubtful(const struct swh_judge *j)
+{
+    if (j->pressures_doubtful)
+        return "The pressures of this log cannot be right, see the notes; what follows is worth nothing "
+               "before that is "
+               "mended";
+    if (j->clutch_off)
+        return "The clutch is never on in this log: it cannot tell what ails a machine at work";
+    return swh_log_memory_at_work(&j->log[0]) < SWH_LEAST_AT_WORK
+               ? "The log is too short to tell: less than 5 minutes with the clutch engaged, which the "
+                 "compressor's metal "
+                 "needs to warm"
+               : NULL;
+}
+
+/* all causes that the log leaves open: within a factor of three of the first */
+static void open_question(const struct swh_ranking *r, char *out, size_t size)
+{
+    char name[80];
+    size_t used = (size_t)snprintf(out, size, "This log cannot tell these apart:");
+    for (int i = 0; i < r->causes && 3 * r->cause[i].share > r->cause[0].share && used < size; i++)
+        used += (size_t)snprintf(out + used, size - used, "%s %s (share %.0f %%)", i ? "," : "",
+                                 swh_cause_name(&r->cause[i], name, sizeof name), 100 * r->cause[i].share);
+}
+
+/* what a hand or a look tells at once where readings of the log cannot; common practice, no source */
+static const struct {
+    enum swh_fault a, b;
+    const char *text;
+} looks[] = {
+    {SWH_FAULT_liquid_line_restricted, SWH_FAULT_valve_starving,
+     "clamp the liquid line at both ends: a narrow place, or a drier, makes what follows colder; a valve "
+     "does not"},
+    {SWH_FAULT_condenser_blocked, SWH_FAULT_fan_dead,
+     "see whether the fan runs at full speed before you clean the condenser"},
+    {SWH_FAULT_condenser_blocked, SWH_FAULT_hot_air_recirculation,
+     "hold a probe in the air before the condenser face: near ambient, or far above it"},
+    {SWH_FAULT_reed_leaking, SWH_FAULT_piston_worn,
+     "watch the gauges after the clutch opens: past a leaking reed both sides meet within seconds"},
+    {SWH_FAULT_overcharge, SWH_FAULT_air_in_system,
+     "standing cold, compare the pressure with saturation at ambient: air stands above it"},
+};
+
+static bool is_open(const struct swh_ranking *r, enum swh_fault fault)
+{
+    for (int i = 0; i < r->causes && 3 * r->cause[i].share > r->cause[0].share; i++)
+        if (r->cause[i].fault == (int)fault && r->cause[i].second == SWH_HEALTHY)
+            return true;
+    return false;
+}
+
+static const char *look_for(const struct swh_ranking *r)
+{
+    for (size_t i = 0; i < sizeof looks / sizeof looks[0]; i++)
+        if (r->cannot_tell && is_open(r, looks[i].a) && is_open(r, looks[i].b))
+            return looks[i].text;
+    return NULL;
+}
+
+static void sentence(const struct swh_judge *j, const struct swh_ranking *r, char *out, size_t size)
+{
+    char a[80], b[80];
+    const struct swh_cause *c = &r->cause[0];
+    swh_cause_name(c, a, sizeof a);
+    swh_cause_name(&r->cause[1], b, sizeof b);
+    if (doubtful(j))
+        snprintf(out, size, "%s (%s has a share of %.0f %%, %s of %.0f %%)", doubtful(j), a, 100 * c->share,
+                 b, 100 * r->cause[1].share);
+    else if (r->cannot_tell)
+        open_question(r, out, size);
+    else if (c->fault == SWH_HEALTHY)
+        snprintf(out, size, "The log fits a healthy vehicle (share %.0f %%); next comes %s (%.0f %%)",
+                 100 * c->share, b, 100 * r->cause[1].share);
+    else
+        snprintf(out, size, "%s explains the log best (share %.0f %%, severity %.2f, %.2f to %.2f): %s", a,
+                 100 * c->share, c->severity, c->low, c->high,
+                 c->second == SWH_HEALTHY ? swh_fault_table[c->fault].severity : "two faults together");
+}
+
+/* ---- JSON ---- */
+
+static json_t *cause_json(const struct swh_cause *c, const struct swh_cause *healthy)
+{
+    char name[80], text[400];
+    json_t *o = json_object(), *channels = json_object();
+    json_object_set_new(o, "fault", json_string(swh_cause_name(c, name, sizeof name)));
+    json_object_set_new(o, "share", swh_json_number(c->share));
+    json_object_set_new(o, "severity", swh_json_number(c->severity));
+    json_object_set_new(o, "severity_low", swh_json_number(c->low));
+    json_object_set_new(o, "severity_high", swh_json_number(c->high));
+    if (c->second != SWH_HEALTHY)
+        json_object_set_new(o, "second_severity", swh_json_number(c->second_severity));
+    json_object_set_new(o, "chi2", swh_json_number(c->chi2));
+    json_object_set_new(o, "criterion", swh_json_number(c->criterion));
+    json_object_set_new(o, "dropped_early", json_boolean(c->dropped));
+    channel_words(c, healthy, true, text, sizeof text);
+    json_object_set_new(o, "speaks_for", json_string(text));
+    channel_words(c, healthy, false, text, sizeof text);
+    json_object_set_new(o, "speaks_against", json_string(text));
+    for (int i = 0; i < SWH_COMPARED && !c->dropped; i++)
+        if (isfinite(c->mean[i]))
+            json_object_set_new(channels, swh_channel_table[swh_compared[i]].id,
+                                json_pack("{s:o, s:o, s:o}", "mean", swh_json_number(c->mean[i]),
+                                          "last_third", swh_json_number(c->last[i]), "chi2_per_window",
+                                          swh_json_number(c->against[i])));
+    json_object_set_new(o, "channels", channels);
+    json_object_set_new(o, "repair", json_string(repair_of(c)));
+    return o;
+}
+
+static json_t *next_json(const struct swh_ranking *r, const struct swh_test_result *t)
+{
+    char a[80], b[80];
+    const struct swh_testpoint_info *p = &swh_testpoint_table[t->point];
+    const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
+    json_t *o = json_pack("{s:s, s:s, s:s, s:s, s:f, s:o, s:b}", "test", p->id, "how", p->help, "channel",
+                          ch->id, "where", ch->help, "hold_s", p->hold, "separation",
+                          swh_json_number(t->separation[t->best]), "careful", t->careful);
+    json_t *values = json_object();
+    json_object_set_new(values, swh_cause_name(&r->cause[0], a, sizeof a),
+                        swh_json_quantity(t->value[0][t->best], ch->quantity));
+    json_object_set_new(values, swh_cause_name(&r->cause[1], b, sizeof b),
+                        swh_json_quantity(t->value[1][t->best], ch->quantity));
+    json_object_set_new(o, "expected", values);
+    return o;
+}
+
+static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
+                         const struct swh_test_result *t)
+{
+    char text[512];
+    json_t *o = json_object(), *a = json_array();
+    for (int i = 0; i < r->causes; i++)
+        json_array_append_new(a, cause_json(&r->cause[i], swh_ranking_healthy(r)));
+    json_object_set_new(o, "ranking", a);
+    sentence(j, r, text, sizeof text);
+    json_object_set_new(o, "answer", json_string(text));
+    json_object_set_new(o, "cannot_tell", json_boolean(r->cannot_tell || doubtful(j)));
+    if (look_for(r))
+        json_object_set_new(o, "look", json_string(look_for(r)));
+    json_object_set_new(o, "next_reading", t ? next_json(r, t) : json_null());
+    json_object_set_new(o, "chi2_per_window", swh_json_number(r->spread));
+    json_object_set_new(o, "time_at_work_s", swh_json_number(swh_log_memory_at_work(&j->log[0])));
+    json_object_set_new(o, "windows", json_integer(r->points));
+    json_object_set_new(o, "runs", json_integer(r->runs));
+    json_object_set_new(o, "doors_open", json_boolean(r->drive.doors_open));
+    swh_judge_notes_json(j, o);
+    return o;
+}
+
+/* ---- print ---- */
+
+static void print_next(const struct swh_judge *j, const struct swh_ranking *r,
+                       const struct swh_test_result *t)
+{
+    const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
+    char a[64], b[64], name[80], other[80];
+    const enum swh_show show = swh_session_show(j->session);
+    printf("\n  Next reading: %s (%s)\n    %s; hold %.0f min%s\n", ch->id, ch->help,
+           swh_testpoint_table[t->point].help, swh_testpoint_table[t->point].hold / 60,
+           t->careful ? "; CAREFUL, near a limit" : "");
+    printf("    %s expects %s, %s expects %s.\n", swh_cause_name(&r->cause[0], name, sizeof name),
+           swh_units_text(j->session->units, show, ch->quantity, t->value[0][t->best], a, sizeof a),
+           swh_cause_name(&r->cause[1], other, sizeof other),
+           swh_units_text(j->session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
+}
+
+static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r,
+                          const struct swh_test_result *t)
+{
+    char text[512], name[80];
+    sentence(j, r, text, sizeof text);
+    printf("%s.\n\n  %-44s %6s   %s\n", text, "cause", "share", "severity (95 %)");
+    for (int i = 0; i < r->causes && (i < 8 || r->cause[i].share > 0.005); i++) {
+        const struct swh_cause *c = &r->cause[i];
+        printf("  %-44s %4.0f %%", swh_cause_name(c, name, sizeof name), 100 * c->share);
+        if (c->fault != SWH_HEALTHY)
+            printf("   %.2f (%.2f to %.2f)", c->severity, c->low, c->high);
+        if (c->second != SWH_HEALTHY)
+            printf(" and %.2f", c->second_severity);
+        fputc('\n', stdout);
+        channel_words(c, swh_ranking_healthy(r), true, text, sizeof text);
+        if (text[0] && i < 3)
+            printf("      for it speak: %s\n", text);
+        channel_words(c, swh_ranking_healthy(r), false, text, sizeof text);
+        if (text[0] && i < 3)
+            printf("      against it: %s\n", text);
+    }
+    if (look_for(r))
+        printf("\n  A look tells: %s.\n", look_for(r));
+    if (t)
+        print_next(j, r, t);
+    if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell && !doubtful(j))
+        printf("\n  Repair: %s. The vehicle maker's manual and local rules decide.\n",
+               repair_of(&r->cause[0]));
+    swh_judge_print_notes(j, stdout);
+}
+
+/* ---- live ---- */
+
+static enum swh_status follow(struct swh_judge *j, struct swh_log_memory *log, struct swh_error *err)
+{
+    (void)err;
+    swh_live_rank_row(j->row_user, log);
+    return SWH_OK;
+}
+
+/* the logs; a live one is ranked on the way */
+static enum swh_status read_logs(struct swh_judge *j, const struct swh_bench *bench)
+{
+    if (strcmp(j->session->argument[0], "-") != 0 || swh_given(j->session, SWH_OPT_quiet))
+        return swh_judge_logs(j, NULL);
+    struct swh_live_rank live;
+    swh_live_rank_begin(&live, j, bench);
+    j->row_user = &live;
+    const enum swh_status status = swh_judge_logs(j, follow);
+    swh_live_rank_end(&live);
+    return status;
+}
+
+/* ---- the command ---- */
+
+static void plan_next(const struct swh_judge *j, const struct swh_ranking *r, struct swh_test_result *out,
+                      bool *have)
+{
+    struct swh_test_cause two[2];
+    for (int i = 0; i < 2; i++)
+        two[i] = (struct swh_test_cause){r->cause[i].fault, r->cause[i].second, r->cause[i].severity,
+                                         r->cause[i].second_severity, 0.5};
+    *have = swh_testplan(&j->scenario.c, two, 2, swh_judge_threads(), out, NULL) == SWH_OK;
+}
+
+static enum swh_status draw_ranking(struct swh_judge *j, const struct swh_ranking *r,
+                                    const struct swh_test_result *t)
+{
+    struct swh_error err = {0};
+    const struct swh_rank_drawing drawing = {j, r, t, doubtful(j)};
+    return swh_rank_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->session, &err);
+}
+
+static enum swh_status rank_log(struct swh_judge *j, const struct swh_bench *bench)
+{
+    struct swh_error err = {0};
+    struct swh_ranking *r = calloc(1, sizeof *r);
+    struct swh_test_result tests[SWH_TESTPOINT_COUNT];
+    const struct swh_rank_request q = {.vehicle = &j->scenario.c,
+                                       .doors_given = j->doors_given,
+                                       .log = &j->log[0],
+                                       .bench = bench,
+                                       .threads = swh_judge_threads(),
+                                       .pairs = true};
+    if (!r)
+        return swh_misuse(j->session, NULL, "no memory to rank causes");
+    bool have = false;
+    enum swh_status status = swh_rank(&q, r, &err);
+    if (status != SWH_OK) {
+        swh_error_at(&err, j->session->argument[0], 0, 0);
+        swh_fail(j->session, &err);
+    } else {
+        plan_next(j, r, tests, &have);
+        swh_judge_folder(j, "rank");
+        status = swh_judge_write(j, rank_json(j, r, have ? tests : NULL), "rank.json", NULL);
+        if (status == SWH_OK && swh_judge_talks(j))
+            print_ranking(j, r, have ? tests : NULL);
+        if (status == SWH_OK)
+            status = draw_ranking(j, r, have ? tests : NULL);
+    }
+    free(r);
+    return status;
+}
+
+enum swh_status swh_cmd_rank(struct swh_session *s)
+{
+    struct swh_judge *j = calloc(1, sizeof *j);
+    struct swh_bench bench;
+    const char *file = swh_option_value(s, SWH_OPT_bench);
+    if (!j)
+        return swh_misuse(s, NULL, "no memory to rank causes");
+    enum swh_status status = swh_judge_vehicle(j, s);
+    if (status == SWH_OK && file)
+        status = read_bench(j, file, &bench);
+    if (status == SWH_OK)
+        status = read_logs(j, file ? &bench : NULL);
+    if (status == SWH_OK)
+        status = rank_log(j, file ? &bench : NULL);
+    swh_judge_free(j);
+    free(j);
+    return status;
+}

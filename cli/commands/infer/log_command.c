@@ -1,0 +1,300 @@
+#include "cli/commands/infer/log_command.h"
+
+#include "solver/files/csv_log.h"
+#include "solver/infer/residuals.h"
+
+#include <math.h>
+#include <string.h>
+#include <unistd.h>
+
+int swh_judge_threads(void)
+{
+    const long n = sysconf(_SC_NPROCESSORS_ONLN);
+    return n < 1 ? 1 : n > 16 ? 16 : (int)n;
+}
+
+enum swh_status swh_judge_vehicle(struct swh_judge *j, struct swh_session *s)
+{
+    const char *vehicle = swh_option_value(s, SWH_OPT_vehicle);
+    const char *set[SWH_OPTIONS_MAX];
+    j->session = s;
+    if (!vehicle)
+        return swh_misuse(s, "--vehicle FILE, the vehicle that the log was taken on", "%s without a vehicle",
+                          s->command->name);
+    const struct swh_scenario_request request = {
+        .path = vehicle, .set = set, .set_count = swh_option_values(s, SWH_OPT_set, set)};
+    const enum swh_status status = swh_scenario_load(&j->scenario, &request, s->units, &s->problems);
+    j->doors_given = j->scenario.conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT;
+    return status;
+}
+
+void swh_judge_free(struct swh_judge *j)
+{
+    for (int i = 0; i < j->logs; i++)
+        swh_log_memory_free(&j->log[i]);
+    swh_scenario_free(&j->scenario);
+}
+
+/* ---- logs ---- */
+
+static bool drives(const struct swh_judge *j, enum swh_channel ch)
+{
+    for (int i = 0; i < SWH_DRIVE_COUNT && j->replays; i++)
+        if (swh_replay_drives[i].channel == ch)
+            return true;
+    return false;
+}
+
+bool swh_judge_doors_unknown(const struct swh_judge *j, const struct swh_log_memory *m)
+{
+    const bool moved = swh_log_channel_facts(m, SWH_CH_vehicle_speed).highest > 1.5; /* false for a blank */
+    return !j->doors_given && !moved && !m->has[SWH_CH_cabin_temperature];
+}
+
+static void leave_out(struct swh_log_memory *m, enum swh_channel ch)
+{
+    for (size_t i = 0; i < m->rows; i++)
+        m->row[i].value[ch] = NAN;
+    m->has[ch] = false;
+}
+
+/* A reading that never changes is no reading: it is left out, unless it drives. */
+static void look_at_channels(struct swh_judge *j, struct swh_log_memory *m, const char *path)
+{
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const enum swh_channel ch = swh_compared[i];
+        const struct swh_channel_facts f = swh_log_channel_facts(m, ch);
+        const char *id = swh_channel_table[ch].id;
+        const bool used = !j->replays || ch == SWH_CH_discharge_temperature || ch == SWH_CH_shell_temperature;
+        if (f.readings == 0 && used && i < SWH_USUAL)
+            swh_note(&j->notes, "%s has no %s: it cannot speak for or against anything", path, id);
+        if (f.readings <= 20 || f.highest > f.lowest || drives(j, ch))
+            continue;
+        swh_note(&j->notes, "%s: %s is left out", path, id);
+        leave_out(m, ch);
+    }
+    const struct swh_channel_facts clutch = swh_log_channel_facts(m, SWH_CH_clutch);
+    j->clutch_off |= clutch.readings > 0 && clutch.highest < 0.5;
+    if (!j->replays && swh_judge_doors_unknown(j, m))
+        swh_note(
+            &j->notes,
+            "%s: doors are taken as shut, for want of a cabin temperature; --set conditions.doors_open=1 if "
+            "they were open",
+            path);
+    const double at_work = swh_log_memory_at_work(m);
+    if (!j->clutch_off && at_work < SWH_FAIR_AT_WORK && swh_log_memory_span(m) >= SWH_LEAST_AT_WORK)
+        swh_note(&j->notes, "%s: the clutch is engaged for %.0f s: 10 minutes are a fair minimum", path,
+                 at_work);
+}
+
+/* Under a minute the first window of comparison is not even full. */
+static enum swh_status check_length(const struct swh_log_memory *m, struct swh_error *err)
+{
+    if (m->rows >= 2 && swh_log_memory_span(m) >= 60)
+        return SWH_OK;
+    swh_error_set(err, SWH_ERR_INPUT, "a log of %zu row%s and %.0f s: too short to tell", m->rows,
+                  m->rows == 1 ? "" : "s", swh_log_memory_span(m));
+    swh_error_expected(err, "a minute at least; 10 minutes are a fair minimum");
+    return SWH_ERR_INPUT;
+}
+
+static enum swh_status read_rows(struct swh_judge *j, struct swh_log *log, struct swh_log_memory *m,
+                                 swh_judge_row row, struct swh_error *err)
+{
+    for (;;) {
+        struct swh_log_row one;
+        bool more = true;
+        enum swh_status status = swh_log_next(log, &one, &more, err);
+        if (status != SWH_OK && !swh_log_broken(log)) { /* note every bad row, not only the first */
+            swh_fail(j->session, err);
+            continue;
+        }
+        if (status != SWH_OK || !more)
+            return status;
+        status = swh_log_memory_add(m, &one, 0.45, err);
+        if (status == SWH_OK && row)
+            status = row(j, m, err);
+        if (status != SWH_OK)
+            return status;
+    }
+}
+
+static enum swh_status read_log(struct swh_judge *j, const char *path, swh_judge_row row)
+{
+    struct swh_session *s = j->session;
+    struct swh_error err = {0};
+    const struct swh_log_request request = {.path = path,
+                                            .columns = swh_option_value(s, SWH_OPT_columns),
+                                            .units = s->units,
+                                            .atmosphere = j->scenario.c.conditions.ambient_pressure};
+    struct swh_log *log = swh_log_open(&request, &s->problems);
+    enum swh_status status = swh_problems_status(&s->problems);
+    struct swh_log_memory *m = &j->log[j->logs++];
+    if (status == SWH_OK)
+        status = read_rows(j, log, m, row, &err);
+    if (status == SWH_OK)
+        status = check_length(m, &err);
+    if (status == SWH_OK) {
+        swh_log_note_columns(log, &j->notes);
+        j->pressures_doubtful |= !swh_log_note_oddities(log, &j->notes);
+        look_at_channels(j, m, path);
+    } else {
+        swh_error_at(&err, path, 0, 0);
+        swh_fail(s, &err);
+    }
+    swh_log_close(log);
+    return swh_problems_status(&s->problems);
+}
+
+enum swh_status swh_judge_logs(struct swh_judge *j, swh_judge_row row)
+{
+    enum swh_status status = SWH_OK;
+    for (int i = 0; i < j->session->arguments && status == SWH_OK; i++)
+        status = read_log(j, j->session->argument[i], row);
+    return status;
+}
+
+/* ---- results ---- */
+
+void swh_judge_folder(struct swh_judge *j, const char *name)
+{
+    const char *out = swh_option_value(j->session, SWH_OPT_out);
+    char stem[128] = "";
+    if (j->session->arguments > 0)
+        swh_stem(j->session->argument[0], stem, sizeof stem);
+    if (out)
+        snprintf(j->folder, sizeof j->folder, "%s", out);
+    else
+        snprintf(j->folder, sizeof j->folder, "results/%s%s%s", name, stem[0] ? "-" : "", stem);
+}
+
+double swh_param_shown(const struct swh_units *u, int param, double si)
+{
+    const struct swh_param_info *p = &swh_param_table[param];
+    struct swh_unit unit = {1, 0, false, false};
+    if (p->quantity != SWH_Q_NONE)
+        swh_unit_find(u, p->unit, p->quantity, &unit, NULL);
+    return swh_unit_from_si(&unit, si, SWH_STANDARD_ATMOSPHERE);
+}
+
+const char *swh_param_text(const struct swh_units *u, int param, double si, char *out, size_t size)
+{
+    const struct swh_param_info *p = &swh_param_table[param];
+    const bool plain = p->quantity == SWH_Q_NONE;
+    snprintf(out, size, "%.6g%s%s", swh_param_shown(u, param, si), plain ? "" : " ", plain ? "" : p->unit);
+    return out;
+}
+
+static void write_choices(const struct swh_judge *j, const char *section, bool *headed, FILE *f)
+{
+    const struct swh_choices *c = &j->scenario.c.choices;
+    for (int i = 0; i < SWH_CHOICE_COUNT; i++) {
+        char word[64];
+        if (strcmp(swh_choice_table[i].section, section) != 0 ||
+            swh_choice_get(c, i) == swh_choice_table[i].value)
+            continue;
+        if (!*headed)
+            fprintf(f, "\n[%s]\n", section);
+        *headed = true;
+        swh_choice_word(i, swh_choice_get(c, i), word, sizeof word);
+        fprintf(f, "%s = %s\n", swh_choice_table[i].key, word);
+    }
+}
+
+static void write_params(const struct swh_judge *j, const struct swh_params *p, FILE *f)
+{
+    const char *section = "";
+    bool headed = false;
+    for (int i = 0; i < SWH_PARAM_COUNT; i++) {
+        const struct swh_param_info *info = &swh_param_table[i];
+        char text[64];
+        if (strcmp(info->section, section) != 0) {
+            section = info->section;
+            headed = false;
+            write_choices(j, section, &headed, f);
+        }
+        const double x = swh_param_get(p, i);
+        if (isnan(x) || x == info->value)
+            continue;
+        if (!headed)
+            fprintf(f, "\n[%s]\n", section);
+        headed = true;
+        fprintf(f, "%s = %s\n", info->key, swh_param_text(j->session->units, i, x, text, sizeof text));
+    }
+}
+
+static void write_conditions(const struct swh_judge *j, FILE *f)
+{
+    struct swh_inputs in = j->scenario.c.conditions;
+    bool headed = false;
+    for (int i = 0; i < SWH_INPUT_COUNT; i++) {
+        const double x = *swh_input_at(&in, i);
+        const enum swh_quantity q = swh_input_table[i].quantity;
+        if (j->scenario.conditions[i] == SWH_FROM_DEFAULT || isnan(x))
+            continue;
+        if (!headed)
+            fprintf(f, "\n[conditions]\n");
+        headed = true;
+        fprintf(f, "%s = %.9g%s%s\n", swh_input_table[i].id,
+                swh_units_show(j->session->units, SWH_SHOW_SI, q, x), q == SWH_Q_NONE ? "" : " ",
+                q == SWH_Q_NONE ? "" : swh_units_word(SWH_SHOW_SI, q));
+    }
+}
+
+static void write_vehicle(const struct swh_judge *j, const struct swh_params *p, FILE *f)
+{
+    fprintf(f, "# Calibrated vehicle, from %s and", swh_option_value(j->session, SWH_OPT_vehicle));
+    for (int i = 0; i < j->session->arguments; i++) {
+        const char *slash = strrchr(j->session->argument[i], '/');
+        fprintf(f, "%s %s", i ? "," : "", slash ? slash + 1 : j->session->argument[i]);
+    }
+    fprintf(f, ".\n# What is not set here keeps the default that `swashheat list parameters` shows.\n");
+    bool headed = false;
+    write_choices(j, "vehicle", &headed, f);
+    write_params(j, p, f);
+    write_conditions(j, f);
+}
+
+enum swh_status swh_judge_write(struct swh_judge *j, json_t *json, const char *name,
+                                const struct swh_params *vehicle)
+{
+    struct swh_error err = {0};
+    struct swh_out out = {0};
+    enum swh_status status = swh_out_begin(&out, j->folder, &err);
+    FILE *f = status == SWH_OK ? swh_out_file(&out, name, &err) : NULL;
+    FILE *v = f && vehicle ? swh_out_file(&out, "vehicle.ini", &err) : NULL;
+    if (f)
+        swh_json_write(json, f);
+    if (v)
+        write_vehicle(j, vehicle, v);
+    if (f && (v || !vehicle))
+        status = swh_out_commit(&out, &err);
+    else
+        swh_out_abort(&out);
+    if (swh_given(j->session, SWH_OPT_json))
+        swh_json_write(json, stdout);
+    json_decref(json);
+    return err.status != SWH_OK ? swh_fail(j->session, &err) : status;
+}
+
+void swh_judge_notes_json(const struct swh_judge *j, json_t *json)
+{
+    json_t *a = json_array();
+    for (int i = 0; i < j->notes.count; i++)
+        json_array_append_new(a, json_string(j->notes.text[i]));
+    json_object_set_new(json, "notes", a);
+}
+
+bool swh_judge_talks(const struct swh_judge *j)
+{
+    return !swh_given(j->session, SWH_OPT_json) && !swh_given(j->session, SWH_OPT_quiet);
+}
+
+void swh_judge_print_notes(const struct swh_judge *j, FILE *f)
+{
+    if (j->notes.count)
+        fputc('\n', f);
+    for (int i = 0; i < j->notes.count; i++)
+        fprintf(f, "  Note: %s%s\n", j->notes.text[i], swh_note_end(j->notes.text[i]));
+    fprintf(f, "\n  Results: %s\n", j->folder);
+}

@@ -1,0 +1,58 @@
+/* What fit, rank, accept and plan share: vehicle and logs loaded into memory, a results folder with one JSON
+ * file, the calibrated vehicle file. */
+#ifndef SWH_CLI_COMMANDS_INFER_LOG_COMMAND_H
+#define SWH_CLI_COMMANDS_INFER_LOG_COMMAND_H
+
+#include "cli/base/result.h"
+#include "cli/base/result_folder.h"
+#include "cli/base/session.h"
+#include "solver/files/notes.h"
+#include "solver/simulate/log_memory.h"
+
+struct swh_judge {
+    struct swh_session *session;
+    struct swh_scenario scenario; /* the vehicle */
+    struct swh_notes notes;
+    struct swh_log_memory log[SWH_ARGUMENTS_MAX];
+    int logs;
+    bool doors_given;
+    bool replays; /* set before reading: the logs' pressures drive, and only discharge and shell are compared
+                   */
+    bool clutch_off;         /* found: in one of the logs the clutch is never on */
+    bool pressures_doubtful; /* found: wrong unit or exchanged; the notes say which */
+    void *row_user;          /* for whoever is called after each row */
+    char folder[512];
+};
+
+/* Called after each row of a log while it is read (live logs); may be NULL. */
+typedef enum swh_status (*swh_judge_row)(struct swh_judge *j, struct swh_log_memory *log,
+                                         struct swh_error *err);
+
+/* Loads --vehicle with --set; SWH_ERR_USAGE without one. Free in either case. */
+enum swh_status swh_judge_vehicle(struct swh_judge *j, struct swh_session *s);
+/* Reads all arguments as logs, noting what looks odd: readings that never change (left out where they do not
+ * drive), a clutch that is never on, a short log. Less than a minute is an error. What is wrong with them is
+ * in the session's problems. */
+enum swh_status swh_judge_logs(struct swh_judge *j, swh_judge_row row);
+/* The vehicle stands, the log has no cabin temperature, and nobody said whether the doors were open. */
+bool swh_judge_doors_unknown(const struct swh_judge *j, const struct swh_log_memory *m);
+void swh_judge_free(struct swh_judge *j);
+/* The results folder: --out, or results/NAME. */
+void swh_judge_folder(struct swh_judge *j, const char *name);
+/* Writes `json` as FOLDER/name and, with --json, on the standard output; `vehicle` (or NULL) as
+ * FOLDER/vehicle.ini. All appear or none. Takes the reference. */
+enum swh_status swh_judge_write(struct swh_judge *j, json_t *json, const char *name,
+                                const struct swh_params *vehicle);
+/* Adds the notes as an array. */
+void swh_judge_notes_json(const struct swh_judge *j, json_t *json);
+/* Is something to be printed for people on the standard output? */
+bool swh_judge_talks(const struct swh_judge *j);
+void swh_judge_print_notes(const struct swh_judge *j, FILE *f);
+/* A value in the unit the parameter table shows it in. */
+double swh_param_shown(const struct swh_units *u, int param, double si);
+/* The same with its unit. Returns out. */
+const char *swh_param_text(const struct swh_units *u, int param, double si, char *out, size_t size);
+/* Number of threads for simulations. */
+int swh_judge_threads(void);
+
+#endif

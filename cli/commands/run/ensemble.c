@@ -1,0 +1,165 @@
+#include "cli/commands/run/ensemble.h"
+
+#include "cli/base/frame.h"
+#include "cli/base/progress.h"
+#include "cli/base/range_option.h"
+#include "cli/base/result.h"
+#include "solver/files/number.h"
+#include "solver/study/ensemble.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct job {
+    struct swh_job common; /* first */
+    struct swh_ensemble_request request;
+    struct swh_ensemble result;
+    struct swh_progress progress;
+};
+
+static const char *const band_names[SWH_ENSEMBLE_BANDS] = {"low", "median", "high"};
+
+static enum swh_status prepare(void *job, struct swh_error *err)
+{
+    struct job *j = job;
+    const char *seed_text = swh_option_value(j->common.session, SWH_OPT_seed),
+               *threads_text = swh_option_value(j->common.session, SWH_OPT_threads);
+    long seed = 1, threads = 0;
+    enum swh_status status = swh_vary_count(swh_option_value(j->common.session, SWH_OPT_ensemble),
+                                            "--ensemble", 1, 100000, &j->request.members, err);
+    if (status == SWH_OK && seed_text)
+        status = swh_vary_count(seed_text, "--seed", 1, 1000000000, &seed, err);
+    if (status == SWH_OK && threads_text)
+        status = swh_vary_count(threads_text, "--threads", 1, 1024, &threads, err);
+    j->request.seed = (uint64_t)seed;
+    j->request.threads = (int)threads;
+    j->request.base = &j->common.scenario.c;
+    return swh_vary_judged(status, "--ensemble", err);
+}
+
+static void put_csv(const struct swh_ensemble *r, FILE *f)
+{
+    fputs("time[s]", f);
+    for (int c = 0; c < SWH_ENSEMBLE_CHANNELS; c++)
+        for (int b = 0; b < SWH_ENSEMBLE_BANDS; b++)
+            fprintf(f, ",%s_%s[%s]", swh_channel_table[swh_ensemble_channels[c]].id, band_names[b],
+                    swh_quantities[swh_channel_table[swh_ensemble_channels[c]].quantity].si);
+    fputc('\n', f);
+    for (int k = 0; k < SWH_ENSEMBLE_TIMES; k++) {
+        swh_number_put(f, "", r->time[k]);
+        for (int c = 0; c < SWH_ENSEMBLE_CHANNELS; c++)
+            for (int b = 0; b < SWH_ENSEMBLE_BANDS; b++)
+                swh_number_put(f, ",", r->band[c][b][k]);
+        fputc('\n', f);
+    }
+}
+
+static json_t *json_of(const struct job *j)
+{
+    const struct swh_ensemble *r = &j->result;
+    json_t *root = json_object();
+    json_object_set_new(root, "scenario", json_string(j->common.scenario.c.name));
+    json_object_set_new(root, "members", json_integer(r->members));
+    json_object_set_new(root, "seed", json_integer((json_int_t)j->request.seed));
+    json_object_set_new(root, "seized", json_integer(r->seized));
+    json_object_set_new(root, "incomplete", json_integer(r->incomplete));
+    json_object_set_new(root, "probability_of_seizure", swh_json_number(r->probability));
+    json_object_set_new(root, "probability_low", swh_json_number(r->low));
+    json_object_set_new(root, "probability_high", swh_json_number(r->high));
+    json_object_set_new(root, "time_to_seizure_low_s", swh_json_number(r->time_low));
+    json_object_set_new(root, "time_to_seizure_median_s", swh_json_number(r->time_median));
+    json_object_set_new(root, "time_to_seizure_high_s", swh_json_number(r->time_high));
+    return root;
+}
+
+static void answer(const struct job *j, char *out, size_t size)
+{
+    const struct swh_ensemble *r = &j->result;
+    snprintf(out, size, "%ld of %ld draws seize: probability %.0f %% (%.0f to %.0f %%)", r->seized,
+             r->members, 100 * r->probability, 100 * r->low, 100 * r->high);
+}
+
+static enum swh_status draw(const struct job *j, struct swh_error *err)
+{
+    const struct swh_plot_options o =
+        swh_job_plot_options(j->common.session, j->common.folder, &j->common.scenario.c.params);
+    char title[160], subtitle[256];
+    answer(j, title, sizeof title);
+    snprintf(subtitle, sizeof subtitle,
+             "%.150s; median, 5 to 95 %% of the draws; what has seized stays as it was",
+             j->common.scenario.c.name);
+    struct swh_plot_curve curve[2];
+    for (int i = 0; i < 2; i++) /* rotor and contact */
+        curve[i] =
+            (struct swh_plot_curve){i ? "contact" : "rotor", SWH_ENSEMBLE_TIMES,   j->result.time,
+                                    j->result.band[i][1],    j->result.band[i][0], j->result.band[i][2]};
+    const struct swh_plot_line median = {j->result.time_median, NAN, "half of the seizures"};
+    const struct swh_plot_curves c = {.name = "ensemble",
+                                      .title = title,
+                                      .subtitle = subtitle,
+                                      .x = {"time", SWH_Q_TIME, NAN, NAN},
+                                      .y = {"temperature", SWH_Q_TEMPERATURE, NAN, NAN},
+                                      .curve = curve,
+                                      .curves = 2,
+                                      .line = &median,
+                                      .lines = isfinite(median.x) ? 1 : 0};
+    return swh_plot_curves(&c, &o, err);
+}
+
+static enum swh_status write_files(struct job *j, struct swh_error *err)
+{
+    FILE *csv = swh_job_file(&j->common, "ensemble.csv", err);
+    if (!csv)
+        return SWH_ERR_OUTPUT;
+    put_csv(&j->result, csv);
+    const enum swh_status status = swh_job_put_json(&j->common, "ensemble.json", json_of(j), err);
+    return status == SWH_OK ? swh_out_commit(&j->common.out, err) : status;
+}
+
+static enum swh_status tell(const struct job *j, struct swh_error *err)
+{
+    if (swh_given(j->common.session, SWH_OPT_json))
+        return swh_job_tell_json(json_of(j), err);
+    if (swh_given(j->common.session, SWH_OPT_quiet))
+        return SWH_OK;
+    char text[160];
+    answer(j, text, sizeof text);
+    printf("%s\n%s.\n", j->common.scenario.c.name, text);
+    if (j->result.seized > 0)
+        printf("  Time to seizure: %.0f s, 90 %% of them between %.0f and %.0f s.\n", j->result.time_median,
+               j->result.time_low, j->result.time_high);
+    printf("  Bands: %s/ensemble.csv\n", j->common.folder);
+    return SWH_OK;
+}
+
+static void finished(void *user)
+{
+    swh_progress_step(user);
+}
+
+static enum swh_status work(void *job, struct swh_error *err)
+{
+    struct job *j = job;
+    swh_progress_begin(&j->progress, j->common.scenario.c.name, j->request.members, 0,
+                       swh_given(j->common.session, SWH_OPT_quiet));
+    j->request.finished = finished;
+    j->request.user = &j->progress;
+    enum swh_status status = swh_ensemble_run(&j->request, &j->result, err);
+    swh_progress_end(&j->progress);
+    if (status == SWH_ERR_INPUT)
+        swh_error_at(err, j->common.scenario.path, 0, 0);
+    if (status == SWH_OK)
+        status = write_files(j, err);
+    if (status == SWH_OK)
+        status = draw(j, err);
+    return status == SWH_OK ? tell(j, err) : status;
+}
+
+enum swh_status swh_run_ensemble(struct swh_session *s)
+{
+    if (s->arguments != 1)
+        return swh_misuse(s, "one scenario", "--ensemble with several scenarios");
+    static const struct swh_job_kind kind = {"ensemble", sizeof(struct job), prepare, work, NULL};
+    return swh_job_do(s, &kind);
+}

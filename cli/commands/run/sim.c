@@ -1,0 +1,194 @@
+#include "cli/commands/run/sim.h"
+
+#include "cli/base/interrupt.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+#include <unistd.h>
+
+enum { BAR = 40 };
+
+/* ---- progress ---- */
+
+static double seconds_now(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static bool wants_bar(const struct swh_sim *sim)
+{
+    return !swh_given(sim->session, SWH_OPT_quiet) && isatty(STDERR_FILENO);
+}
+
+static void show_progress(struct swh_sim *sim, double time)
+{
+    const double now = seconds_now();
+    if (now < sim->said + 0.1)
+        return;
+    sim->said = now;
+    if (!(sim->end > 0)) {
+        fprintf(stderr, "\r%s: %.0f s ", sim->scenario.c.name, time);
+        return;
+    }
+    const int done = (int)(BAR * fmin(time / sim->end, 1.0));
+    fprintf(stderr, "\r%s [%.*s%*s] %3.0f %% ", sim->scenario.c.name, done,
+            "########################################", BAR - done, "", 100 * time / sim->end);
+}
+
+static void clear_progress(const struct swh_sim *sim)
+{
+    if (sim->said > 0)
+        fprintf(stderr, "\r%80s\r", "");
+}
+
+/* ---- sinks ---- */
+
+static enum swh_status take_row(const struct swh_row *row, void *user, struct swh_error *err)
+{
+    struct swh_sim *sim = user;
+    swh_rowfile_row(sim->series, row);
+    if (sim->keep.value)
+        swh_keep_row(&sim->keep, row);
+    if (++sim->rows % 64 == 0 && wants_bar(sim))
+        show_progress(sim, row->value[SWH_CH_time]);
+    if (sim->rows % 64 == 0 && ferror(sim->series->file)) {
+        swh_error_set(err, SWH_ERR_OUTPUT, "series.csv cannot be written");
+        swh_error_at(err, sim->folder, 0, 0);
+        swh_error_expected(err, "room on the device");
+        return SWH_ERR_OUTPUT;
+    }
+    if (swh_interrupted())
+        return swh_error_set(err, SWH_ERR_SOLVER, "interrupted after %.6g s", row->value[SWH_CH_time]);
+    return SWH_OK;
+}
+
+static enum swh_status take_event(const struct swh_event_record *event, void *user, struct swh_error *err)
+{
+    struct swh_sim *sim = user;
+    (void)err;
+    swh_events_row(sim->events, event);
+    if (sim->keep.value)
+        swh_keep_event(&sim->keep, event);
+    return SWH_OK;
+}
+
+struct swh_sinks swh_sim_sinks(struct swh_sim *sim)
+{
+    return (struct swh_sinks){take_row, take_event, NULL, sim};
+}
+
+/* ---- beginning ---- */
+
+void swh_sim_choose_folder(struct swh_sim *sim, const struct swh_session *session, bool several)
+{
+    const char *out = swh_option_value(session, SWH_OPT_out);
+    const char *stem = sim->scenario.stem;
+    if (out && !several)
+        snprintf(sim->folder, sizeof sim->folder, "%s", out);
+    else
+        snprintf(sim->folder, sizeof sim->folder, "%s/%s", out ? out : "results", stem);
+}
+
+static bool wants_pictures(const struct swh_session *session)
+{
+    const char *format = swh_option_value(session, SWH_OPT_plot);
+    return !format || strcmp(format, "none") != 0;
+}
+
+enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct swh_error *err)
+{
+    swh_interrupt_watch();
+    sim->series = malloc(sizeof *sim->series);
+    if (!sim->series)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the results");
+    enum swh_status status = swh_out_begin(&sim->out, sim->folder, err);
+    FILE *series = status == SWH_OK ? swh_out_file(&sim->out, "series.csv", err) : NULL;
+    sim->events = series ? swh_out_file(&sim->out, "events.csv", err) : NULL;
+    if (!sim->events) {
+        swh_out_abort(&sim->out);
+        return SWH_ERR_OUTPUT;
+    }
+    swh_rowfile_begin(sim->series, series, measured);
+    swh_events_begin(sim->events);
+    if (wants_pictures(sim->session))
+        status = swh_keep_begin(&sim->keep, measured != NULL, err);
+    return status;
+}
+
+enum swh_status swh_sim_load(struct swh_sim *sim, struct swh_session *session, const char *path,
+                             const char *vehicle)
+{
+    const char *set[SWH_OPTIONS_MAX];
+    sim->session = session;
+    const struct swh_scenario_request request = {path, vehicle, set,
+                                                 swh_option_values(session, SWH_OPT_set, set)};
+    return swh_scenario_load(&sim->scenario, &request, session->units, &session->problems);
+}
+
+/* ---- ending ---- */
+
+static enum swh_status write_summary(struct swh_sim *sim, const struct swh_result *result,
+                                     struct swh_error *err)
+{
+    json_t *json = swh_result_json(result);
+    FILE *f = swh_out_file(&sim->out, "summary.json", err);
+    if (!json || !f) {
+        json_decref(json);
+        return f ? swh_error_set(err, SWH_ERR_MEMORY, "no memory for the summary") : SWH_ERR_OUTPUT;
+    }
+    swh_json_write(json, f); /* what fails here shows when the file is closed */
+    json_decref(json);
+    return SWH_OK;
+}
+
+static void tell(struct swh_sim *sim, const struct swh_result *result)
+{
+    if (swh_given(sim->session, SWH_OPT_json)) {
+        json_t *json = swh_result_json(result);
+        swh_json_write(json, stdout);
+        json_decref(json);
+    } else if (!swh_given(sim->session, SWH_OPT_quiet)) {
+        swh_result_print(result, sim->session->units, swh_session_show(sim->session), stdout);
+        if (swh_given(sim->session, SWH_OPT_verbose))
+            swh_result_print_channels(result, sim->session->units, swh_session_show(sim->session), stdout);
+    }
+}
+
+enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct swh_error *err)
+{
+    clear_progress(sim);
+    const bool stopped = status == SWH_ERR_RANGE || status == SWH_ERR_SOLVER;
+    if ((status != SWH_OK && !stopped) || !sim->series->begun) {
+        swh_out_abort(&sim->out);
+        return status;
+    }
+    if (stopped)
+        sim->stopped = *err;
+    swh_rowfile_end(sim->series);
+    swh_keep_end(&sim->keep);
+    const struct swh_result result = {&sim->scenario, &sim->summary, &sim->notes,
+                                      &sim->stopped,  sim->folder,   sim->replay};
+    struct swh_error trouble = {0};
+    enum swh_status written = write_summary(sim, &result, &trouble);
+    if (written == SWH_OK)
+        written = swh_out_commit(&sim->out, &trouble);
+    else
+        swh_out_abort(&sim->out);
+    if (written == SWH_OK) {
+        tell(sim, &result);
+        return status;
+    }
+    *err = trouble;
+    return written;
+}
+
+void swh_sim_free(struct swh_sim *sim)
+{
+    free(sim->series);
+    swh_keep_free(&sim->keep);
+    swh_scenario_free(&sim->scenario);
+}

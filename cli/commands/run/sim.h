@@ -1,0 +1,51 @@
+/* One simulation from the command line: its rows and events go to files, to memory for pictures, and a bar on
+ * the terminal shows how far it is. */
+#ifndef SWH_CLI_COMMANDS_RUN_SIM_H
+#define SWH_CLI_COMMANDS_RUN_SIM_H
+
+#include "cli/base/result.h"
+#include "cli/base/result_folder.h"
+#include "cli/base/session.h"
+#include "cli/commands/run/decimated_series.h"
+#include "cli/commands/run/series_csv.h"
+#include "solver/files/notes.h"
+
+struct swh_sim {
+    const struct swh_session *session;
+    struct swh_scenario scenario;
+    struct swh_notes notes;
+    struct swh_out out;
+    char folder[512];
+    struct swh_rowfile *series;
+    FILE *events;
+    struct swh_keep keep;
+    struct swh_summary summary;
+    struct swh_error stopped; /* why it could not go on */
+    bool replay;
+    double end;  /* s; NaN if unknown */
+    double said; /* s, clock of the progress bar */
+    long rows;
+};
+
+/* The folder of the results: --out, or results/NAME; with `several` scenarios a folder for each below --out.
+ */
+void swh_sim_choose_folder(struct swh_sim *sim, const struct swh_session *session, bool several);
+/* Opens the results. `measured`: the readings that a log has; NULL in a run. */
+enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct swh_error *err);
+struct swh_sinks swh_sim_sinks(struct swh_sim *sim);
+/* Ends it with what swh_run or swh_replay returned: writes and names the files and tells the summary, or
+ * removes everything begun. Returns SWH_OK, the status given, or SWH_ERR_OUTPUT; err says why. */
+enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct swh_error *err);
+/* Pictures of `count` finished simulations: each one's own, and all laid over each other if there are
+ * several. */
+enum swh_status swh_sim_draw(struct swh_sim *sim, int count, struct swh_error *err);
+void swh_sim_free(struct swh_sim *sim);
+
+/* Loads the scenario of a simulation with the options given. `vehicle` instead of the one it names, or NULL.
+ */
+enum swh_status swh_sim_load(struct swh_sim *sim, struct swh_session *session, const char *path,
+                             const char *vehicle);
+/* Notes what was set by whom: everything that is not the vehicle file's, for the summary. */
+void swh_sim_note_settings(struct swh_sim *sim);
+
+#endif

@@ -1,0 +1,141 @@
+/* Hands kept rows to plots/. */
+#include "cli/commands/run/sim.h"
+
+#include "cli/base/frame.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct drawing {
+    struct swh_plot_event event[SWH_KEEP_EVENTS];
+    char outcome[256];
+};
+
+/* limits of the machine, and its switches if the circuit is computed with them */
+static struct swh_plot_options options_of(const struct swh_sim *sim, const char *folder)
+{
+    const struct swh_case *c = &sim->scenario.c;
+    struct swh_plot_options o = swh_job_plot_options(sim->session, folder, &c->params);
+    if (c->choices.vehicle_circuit != SWH_CIRCUIT_CLOSED)
+        return o;
+    if (c->choices.controls_high_pressure)
+        o.limits.high_switch = c->params.controls_high_open;
+    if (c->choices.controls_cycling == SWH_CYCLING_LOW || c->choices.controls_cycling == SWH_CYCLING_BOTH)
+        o.limits.low_switch = c->params.controls_low_open;
+    return o;
+}
+
+static struct swh_plot_series series_of(const struct swh_sim *sim, struct drawing *d)
+{
+    const struct swh_keep *k = &sim->keep;
+    const struct swh_result result = {&sim->scenario, &sim->summary, NULL, NULL, NULL, sim->replay};
+    swh_result_answer(&result, sim->session->units, swh_session_show(sim->session), d->outcome,
+                      sizeof d->outcome);
+    for (int i = 0; i < k->events; i++)
+        d->event[i] = (struct swh_plot_event){k->event[i].time, k->event[i].event, k->event[i].text};
+    return (struct swh_plot_series){.name = sim->scenario.c.name,
+                                    .refrigerant = swh_case_refrigerant(&sim->scenario.c),
+                                    .n = (size_t)k->rows,
+                                    .value = k->value,
+                                    .measured = k->measured,
+                                    .event_count = (size_t)k->events,
+                                    .event = d->event,
+                                    .saved_by = sim->summary.outcome == SWH_PROTECTED
+                                                    ? swh_event_table[sim->summary.protected_by].help
+                                                    : NULL,
+                                    .outcome = d->outcome,
+                                    .ledger = sim->summary.ledger,
+                                    .compared = sim->summary.compared};
+}
+
+/* the folder above the runs' own ones */
+static void common_folder(const struct swh_sim *sim, char *out, size_t size)
+{
+    const char *slash = strrchr(sim->folder, '/');
+    snprintf(out, size, "%.*s", slash ? (int)(slash - sim->folder) : 1, slash ? sim->folder : ".");
+}
+
+/* what the cycle at the highest head condenses and evaporates at */
+static void cycle_title(const struct swh_sim *sim, char *out, size_t size)
+{
+    const struct swh_cycle *c = &sim->summary.cycle[SWH_CYCLE_HIGHEST];
+    const struct swh_fluid *fluid = swh_fluid_get(swh_case_refrigerant(&sim->scenario.c));
+    double low = INFINITY, high = 0, T_low = NAN, T_high = NAN;
+    char hot[64], cold[64];
+    for (int i = 0; i < c->n; i++) {
+        low = fmin(low, c->P[i]);
+        high = fmax(high, c->P[i]);
+    }
+    if (c->n == 0 || swh_Tsat(fluid, low, &T_low) || swh_Tsat(fluid, high, &T_high)) {
+        snprintf(out, size, "%s: the refrigerant's way round", sim->scenario.c.name);
+        return;
+    }
+    const enum swh_show show = swh_session_show(sim->session);
+    swh_units_text(sim->session->units, show, SWH_Q_TEMPERATURE, T_high, hot, sizeof hot);
+    swh_units_text(sim->session->units, show, SWH_Q_TEMPERATURE, T_low, cold, sizeof cold);
+    snprintf(out, size, "%s: condenses at %s, suction saturates at %s (after %.1f min)", sim->scenario.c.name,
+             hot, cold, c->time / 60);
+}
+
+/* the cycle early, at the highest head and late; two that are close in time are shown once */
+static enum swh_status draw_cycle(const struct swh_sim *sim, const struct swh_plot_options *o,
+                                  struct swh_error *err)
+{
+    struct swh_plot_cycle cycle[SWH_CYCLE_COUNT];
+    char label[SWH_CYCLE_COUNT][32];
+    size_t n = 0;
+    double last = -1e9;
+    for (int i = 0; i < SWH_CYCLE_COUNT; i++) {
+        const struct swh_cycle *c = &sim->summary.cycle[i];
+        if (c->n == 0 || fabs(c->time - last) < 60)
+            continue;
+        last = c->time;
+        snprintf(label[n], sizeof label[n], "%.1f min", c->time / 60);
+        cycle[n] = (struct swh_plot_cycle){label[n], (size_t)c->n, c->P, c->h};
+        n++;
+    }
+    if (n == 0)
+        return SWH_OK;
+    char title[300];
+    cycle_title(sim, title, sizeof title);
+    return swh_plot_pressure_enthalpy(swh_case_refrigerant(&sim->scenario.c), cycle, n, title, o, err);
+}
+
+static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *drawing,
+                                struct swh_error *err)
+{
+    struct swh_plot_series series[SWH_PLOT_OVERLAY_MAX];
+    enum swh_status status = SWH_OK;
+    for (int i = 0; i < count && status == SWH_OK; i++) {
+        const struct swh_plot_options o = options_of(&sim[i], sim[i].folder);
+        const struct swh_plot_series one = series_of(&sim[i], &drawing[i]);
+        status = swh_plot_run(&one, &o, err);
+        if (status == SWH_OK)
+            status = draw_cycle(&sim[i], &o, err);
+        if (i < SWH_PLOT_OVERLAY_MAX)
+            series[i] = one;
+    }
+    count = count < SWH_PLOT_OVERLAY_MAX ? count : SWH_PLOT_OVERLAY_MAX;
+    if (count < 2 || status != SWH_OK)
+        return status;
+    for (int i = 0; i < count; i++)
+        series[i].name = sim[i].scenario.stem; /* titles are too long for labels */
+    char folder[sizeof sim->folder];
+    common_folder(sim, folder, sizeof folder);
+    const struct swh_plot_options o = swh_job_plot_options(sim->session, folder, &sim->scenario.c.params);
+    return swh_plot_overlay(series, (size_t)count, NULL, &o, err);
+}
+
+enum swh_status swh_sim_draw(struct swh_sim *sim, int count, struct swh_error *err)
+{
+    if (count == 0 || !sim->keep.value)
+        return SWH_OK;
+    struct drawing *drawing = malloc((size_t)count * sizeof *drawing);
+    if (!drawing)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the pictures");
+    const enum swh_status status = draw_all(sim, count, drawing, err);
+    free(drawing);
+    return status == SWH_OK ? SWH_OK : swh_job_no_pictures("series.csv and summary.json", err);
+}
