@@ -1,7 +1,7 @@
 /* Pictures: they appear whole, or not at all with an error that says why. The drawn run is invented
  * (plots_demo.c). */
-#include "plots/page.h"
-#include "plots/series.h"
+#include "plots/page/page.h"
+#include "plots/pictures/series.h"
 #include "tests/plots_demo.h"
 
 #include <dirent.h>

@@ -1,5 +1,5 @@
 /* The cycle in the plane of enthalpy and pressure, with the saturation dome. */
-#include "plots/page.h"
+#include "plots/page/page.h"
 
 #include <math.h>
 #include <string.h>

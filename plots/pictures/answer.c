@@ -1,5 +1,5 @@
 /* The answer of a run in one sentence, for titles. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* The next test: what each cause predicts for its readings, and at which reading to believe which cause. */
-#include "plots/rows.h"
-#include "plots/series.h"
+#include "plots/page/rows.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,8 +1,8 @@
 /* A page of panels: what the pictures are composed of. Places are in pixels from the top left corner of a
  * page that is SWH_PAGE_WIDTH wide; values are SI and are converted on the way out. Nothing here fails: a
  * page that ran out of memory says so when it is finished. */
-#ifndef SWH_PLOTS_PAGE_H
-#define SWH_PLOTS_PAGE_H
+#ifndef SWH_PLOTS_PAGE_PAGE_H
+#define SWH_PLOTS_PAGE_PAGE_H
 
 #include "plots/plots.h"
 

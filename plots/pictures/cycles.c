@@ -1,5 +1,5 @@
 /* Means over the clutch's cycles: what a reader sees of a compressor that goes on and off 150 times. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 

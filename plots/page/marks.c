@@ -1,5 +1,5 @@
 /* Words beside marked points, where they cover neither curves nor one another. */
-#include "plots/page.h"
+#include "plots/page/page.h"
 
 #include <math.h>
 

@@ -1,5 +1,5 @@
 /* The pictures of one run, by name. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 const struct swh_plot_picture swh_plot_pictures[] = {
     {"predicted_measured", "predicted against measured readings, with the differences",

@@ -1,8 +1,8 @@
 /* Rows on an axis that they share: dots with intervals, bars, words beside them. */
-#ifndef SWH_PLOTS_ROWS_H
-#define SWH_PLOTS_ROWS_H
+#ifndef SWH_PLOTS_PAGE_ROWS_H
+#define SWH_PLOTS_PAGE_ROWS_H
 
-#include "plots/page.h"
+#include "plots/page/page.h"
 
 /* for swh_page_text: over lines and blocks */
 #define SWH_TEXT_GREY "front textcolor rgb '#555555'"

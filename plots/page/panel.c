@@ -1,4 +1,4 @@
-#include "plots/page.h"
+#include "plots/page/page.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
-#include "plots/page.h"
+#include "plots/page/page.h"
 
-#include "plots/gnuplot.h"
+#include "plots/page/gnuplot.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,6 +1,6 @@
 /* The one door to gnuplot: a drawing in its language goes in, a picture file comes out. */
-#ifndef SWH_PLOTS_GNUPLOT_H
-#define SWH_PLOTS_GNUPLOT_H
+#ifndef SWH_PLOTS_PAGE_GNUPLOT_H
+#define SWH_PLOTS_PAGE_GNUPLOT_H
 
 #include "plots/plots.h"
 

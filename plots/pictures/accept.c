@@ -1,6 +1,6 @@
 /* A repaired vehicle beside a healthy one: its channels' means in the band, and what else is asked of it. */
-#include "plots/rows.h"
-#include "plots/series.h"
+#include "plots/page/rows.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,4 +1,4 @@
-#include "plots/rows.h"
+#include "plots/page/rows.h"
 
 #include <math.h>
 #include <string.h>

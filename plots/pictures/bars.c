@@ -1,5 +1,5 @@
 /* Ranked bars with intervals. */
-#include "plots/page.h"
+#include "plots/page/page.h"
 
 #include <math.h>
 

@@ -1,5 +1,5 @@
 /* Pressures with their saturation temperatures, superheat and subcooling. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <string.h>

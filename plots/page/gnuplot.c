@@ -1,6 +1,6 @@
-#include "plots/gnuplot.h"
+#include "plots/page/gnuplot.h"
 
-#include "plots/page.h"
+#include "plots/page/page.h"
 
 #include <errno.h>
 #include <fcntl.h>

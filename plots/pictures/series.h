@@ -1,9 +1,9 @@
 /* What the pictures of one run share: columns of a series, its events as marks and strips, its answer in
  * words. */
-#ifndef SWH_PLOTS_SERIES_H
-#define SWH_PLOTS_SERIES_H
+#ifndef SWH_PLOTS_PICTURES_SERIES_H
+#define SWH_PLOTS_PICTURES_SERIES_H
 
-#include "plots/page.h"
+#include "plots/page/page.h"
 
 struct swh_xy swh_series_column(const struct swh_plot_series *s, enum swh_channel ch);
 struct swh_xy swh_series_measured(const struct swh_plot_series *s, enum swh_channel ch);

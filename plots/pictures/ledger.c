@@ -1,5 +1,5 @@
 /* The heat ledger: what heats the metal of the compressor and what cools it. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,5 +1,5 @@
 /* Any curves, with marked points and limit lines: margins, sensitivities. */
-#include "plots/page.h"
+#include "plots/page/page.h"
 
 #include <math.h>
 

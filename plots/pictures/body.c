@@ -1,5 +1,5 @@
 /* Temperatures of the body, and the film that keeps its parts apart. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 

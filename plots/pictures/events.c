@@ -1,5 +1,5 @@
 /* Events in pictures: marks with words for what ends a compressor, strips for what switches on and off. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* The oil film between the parts, and what it is made of. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 

@@ -1,5 +1,5 @@
 /* Causes of a log: how much each is to be believed, how severe it would be, which read alike. */
-#include "plots/rows.h"
+#include "plots/page/rows.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* Where the refrigerant sits. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* A fit: the readings of a log, the model with the fitted parameters and before them, and the part of the log
  * that the fit did not see. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,5 +1,5 @@
 /* Several runs laid over each other. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 /* What causes leave over of a log, channel by channel: which reading speaks for a cause, which against it. */
-#include "plots/rows.h"
-#include "plots/series.h"
+#include "plots/page/rows.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 

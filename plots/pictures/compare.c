@@ -1,5 +1,5 @@
 /* Predicted against measured: the readings of a log over the model's lines, the differences below. */
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,5 +1,5 @@
 /* A quantity over two conditions: colours and lines of equal value. */
-#include "plots/page.h"
+#include "plots/page/page.h"
 
 #include <math.h>
 #include <stdlib.h>

@@ -1,4 +1,4 @@
-#include "plots/series.h"
+#include "plots/pictures/series.h"
 
 #include <math.h>
 #include <stdlib.h>
