@@ -73,7 +73,7 @@ enum swh_status swh_saturation_P(enum swh_refrigerant r, double P, struct swh_sa
  * exact equations, -40 to 140 degC and 0.3 to 40 bar: (P, h) density 0.01 %, temperature 0.005 K; (rho, u)
  * pressure 0.005 % in gas, 0.03 % within 2 K of the critical point, temperature 0.02 K. Nowhere a jump larger
  * than 1e-5 of the pressure at the saturation line (2e-4 within 2 K of the critical point); inside a phase
- * values and first derivatives are continuous. tests/test_refrigerant_tables.c holds these bounds. */
+ * values and first derivatives are continuous. tests/model/test_refrigerant_tables.c holds these bounds. */
 struct swh_fluid;
 const struct swh_fluid *swh_fluid_get(enum swh_refrigerant r);
 
@@ -109,7 +109,8 @@ struct swh_cell_slopes {
  * line (cubic Hermite polynomials); those of the tabulated T they meet within 0.03 % from -40 degC to 10 K
  * below the critical temperature, 4 % nearer to it. On the saturation line they are those of the side that
  * swh_rho_u takes. There are no errors; outside the tables, where swh_rho_u goes on as said above, they are
- * its differences. tests/test_refrigerant_tables.c holds these bounds, against the exact equations 0.3 %. */
+ * its differences. tests/model/test_refrigerant_tables.c holds these bounds, against the exact equations 0.3
+ * %. */
 void swh_rho_u_slopes(const struct swh_fluid *f, int n, const double *rho, const double *u,
                       const struct swh_cell_props *c, struct swh_cell_slopes *out);
 /* entropy of the same state, J/(kg K) */

@@ -1,8 +1,8 @@
-/* What the integrator costs on the stiff network (tests/ode_network.h), as ratios within one run.
+/* What the integrator costs on the stiff network (tests/solver/ode_network.h), as ratios within one run.
  * Three drivers switch the pump 150 times in 1800 s: ours; CVODES as it comes, with its dense solver and its
  * difference quotient; CVODES with KLU and our Jacobian but its own vectors and settings left as ours are. */
 #include "solver/ode/jacobian.h"
-#include "tests/ode_network.h"
+#include "tests/solver/ode_network.h"
 
 #include <cvodes/cvodes.h>
 #include <cvodes/cvodes_ls.h>

@@ -11,7 +11,7 @@
 #include "solver/ode/jacobian.h"
 #include "solver/ode/sparse_lu.h"
 #include "solver/simulate/run.h"
-#include "tests/cases.h"
+#include "tests/solver/cases.h"
 
 #include <math.h>
 #include <stdio.h>

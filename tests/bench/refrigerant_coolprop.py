@@ -21,7 +21,7 @@ import sys
 import tempfile
 import time
 
-sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), ".."))
+sys.path.insert(0, os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "model"))
 from coolprop_env import restart_inside  # noqa: E402
 
 restart_inside(sys.argv[2])

@@ -2,7 +2,7 @@
  * (plots_demo.c). */
 #include "plots/page/page.h"
 #include "plots/pictures/series.h"
-#include "tests/plots_demo.h"
+#include "tests/plots/plots_demo.h"
 
 #include <dirent.h>
 #include <math.h>

@@ -1,7 +1,7 @@
 /* An invented run for the tests of plots/: smooth curves of plausible size, nothing computed. Stands for a
  * delivery van of a market garden that is 70 % short of refrigerant. */
-#ifndef SWH_TESTS_PLOTS_DEMO_H
-#define SWH_TESTS_PLOTS_DEMO_H
+#ifndef SWH_TESTS_PLOTS_PLOTS_DEMO_H
+#define SWH_TESTS_PLOTS_PLOTS_DEMO_H
 
 #include "plots/plots.h"
 

@@ -1,7 +1,7 @@
 /* The coloured Jacobian against analytic derivatives, dense differences and conservation. */
 #include "solver/ode/jacobian.h"
 #include "tests/check.h"
-#include "tests/ode_network.h"
+#include "tests/solver/ode_network.h"
 
 #include <stdlib.h>
 

@@ -4,7 +4,7 @@
 
 #include "model/base/smooth.h"
 #include "model/machine.h"
-#include "tests/cases.h"
+#include "tests/solver/cases.h"
 
 #include <pthread.h>
 #include <string.h>

@@ -1,4 +1,4 @@
-#include "tests/ode_ring.h"
+#include "tests/solver/ode_ring.h"
 
 #include <math.h>
 #include <string.h>

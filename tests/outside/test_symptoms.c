@@ -1,9 +1,9 @@
-/* The symptom table tests/symptoms.csv: for each fault and severity the sign of what a technician reads,
- * against the healthy vehicle at equal conditions. The origin of each row stands in the table. Argument: the
- * table. */
+/* The symptom table tests/outside/symptoms.csv: for each fault and severity the sign of what a technician
+ * reads, against the healthy vehicle at equal conditions. The origin of each row stands in the table.
+ * Argument: the table. */
 #include "tests/check.h"
 
-#include "tests/cases.h"
+#include "tests/solver/cases.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -268,7 +268,7 @@ static void test_complete(void **state)
 
 int main(int argc, char **argv)
 {
-    table_path = argc > 1 ? argv[1] : "tests/symptoms.csv";
+    table_path = argc > 1 ? argv[1] : "tests/outside/symptoms.csv";
     const struct CMUnitTest tests[] = {cmocka_unit_test(test_complete), cmocka_unit_test(test_signs)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

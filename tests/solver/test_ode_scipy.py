@@ -1,4 +1,4 @@
-"""The integrator against SciPy's Radau on the same compiled rates (a shared library with tests/ode_ring.c).
+"""The integrator against SciPy's Radau on the same compiled rates (a shared library with tests/solver/ode_ring.c).
 
 Another method (implicit Runge-Kutta of order 5, Hairer and Wanner) by other authors, so that agreement is no
 accident. Exit 77: SciPy is not there. Usage: test_ode_scipy.py LIBRARY

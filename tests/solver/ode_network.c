@@ -1,4 +1,4 @@
-#include "tests/ode_network.h"
+#include "tests/solver/ode_network.h"
 
 #include <math.h>
 #include <stdio.h>

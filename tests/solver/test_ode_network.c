@@ -1,7 +1,7 @@
 /* The integrator on stiff systems: conservation over many restarts, tolerance against error, repeatability,
  * threads. Sources stand beside the checks. */
 #include "tests/check.h"
-#include "tests/ode_network.h"
+#include "tests/solver/ode_network.h"
 
 #include <pthread.h>
 #include <stdlib.h>

@@ -1,7 +1,7 @@
 /* How near the integrator comes, and what it conserves. Sources are named beside each check. */
 #include "solver/ode/ode.h"
 #include "tests/check.h"
-#include "tests/ode_ring.h"
+#include "tests/solver/ode_ring.h"
 
 #include <stdlib.h>
 

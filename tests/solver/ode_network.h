@@ -2,8 +2,8 @@
  * small pressure differences, a pump that a pressure switch turns on and off, pipe walls, and sums that feed
  * nothing back. Ideal gas with constant heat capacities, so that every closed form is at hand. It resembles
  * no machine; it has the time constants (about 10 us to 500 s), the sparsity and the events of one. */
-#ifndef SWH_TESTS_ODE_NETWORK_H
-#define SWH_TESTS_ODE_NETWORK_H
+#ifndef SWH_TESTS_SOLVER_ODE_NETWORK_H
+#define SWH_TESTS_SOLVER_ODE_NETWORK_H
 
 #include "solver/ode/ode.h"
 

@@ -3,7 +3,7 @@
  * public repair manuals of R-134a cars with their gauge readings against ambient temperature. */
 #include "tests/check.h"
 
-#include "tests/cases.h"
+#include "tests/solver/cases.h"
 
 static const double BAR = 1e5, ATM = 101325;
 

@@ -1,6 +1,6 @@
 /* Cases for tests of the whole machine: the invented vans, set up without files. */
-#ifndef SWH_TESTS_CASES_H
-#define SWH_TESTS_CASES_H
+#ifndef SWH_TESTS_SOLVER_CASES_H
+#define SWH_TESTS_SOLVER_CASES_H
 
 #include "solver/simulate/run.h"
 

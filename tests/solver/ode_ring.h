@@ -1,8 +1,8 @@
 /* A system that conserves: twenty gas volumes in a ring, mass and internal energy each, flows driven by small
  * pressure differences, a pump, heat through the walls, and the pump's work and the heat as sums that feed
  * nothing back. Made up to be stiff (0.1 ms to 100 s) with every balance exact on paper. */
-#ifndef SWH_TESTS_ODE_RING_H
-#define SWH_TESTS_ODE_RING_H
+#ifndef SWH_TESTS_SOLVER_ODE_RING_H
+#define SWH_TESTS_SOLVER_ODE_RING_H
 
 #include "solver/ode/ode.h"
 

@@ -1,4 +1,4 @@
-#include "tests/plots_demo.h"
+#include "tests/plots/plots_demo.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -53,7 +53,7 @@ static double model_boxbod(const double *b, double x)
     return b[0] * (1 - exp(-b[1] * x));
 }
 
-#include "tests/nist_strd.h"
+#include "tests/solver/nist_strd.h"
 
 static enum swh_status nist_residuals(const double *p, double *r, void *user, struct swh_error *err)
 {
