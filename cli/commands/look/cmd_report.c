@@ -7,29 +7,57 @@
 #include <string.h>
 #include <sys/stat.h>
 
-enum { FILES_MAX = 256, DEPTH_MAX = 3 };
+enum { DEPTH_MAX = 8 };
 
 struct files {
-    char path[FILES_MAX][512];
-    int count;
+    char (*path)[512];
+    size_t count, room;
 };
 
-static void collect(struct files *f, const char *folder, int depth)
+/* false if memory is short */
+static bool keep(struct files *f, const char *path)
+{
+    if (f->count == f->room) {
+        const size_t room = f->room ? 2 * f->room : 64;
+        void *more = realloc(f->path, room * sizeof f->path[0]);
+        if (!more)
+            return false;
+        f->path = more;
+        f->room = room;
+    }
+    snprintf(f->path[f->count++], sizeof f->path[0], "%s", path);
+    return true;
+}
+
+static void unread(const char *path, const char *why, struct swh_error *err)
+{
+    swh_error_set(err, SWH_ERR_INPUT, "%s", why);
+    swh_error_expected(err, "all results readable, so that none is missing in the report");
+    swh_error_at(err, path, 0, 0);
+}
+
+/* All files of a folder and of folders in it; what cannot be read is an error, nothing is passed over. */
+static void collect(struct files *f, const char *folder, int depth, struct swh_error *err)
 {
     DIR *d = opendir(folder);
-    if (!d)
+    if (!d) {
+        unread(folder, "this folder cannot be read", err);
         return;
-    for (struct dirent *e = readdir(d); e && f->count < FILES_MAX; e = readdir(d)) {
+    }
+    for (struct dirent *e = readdir(d); e && err->status == SWH_OK; e = readdir(d)) {
         char path[512];
         struct stat st;
-        if (e->d_name[0] == '.' ||
-            snprintf(path, sizeof path, "%s/%s", folder, e->d_name) >= (int)sizeof path ||
-            stat(path, &st) != 0)
+        if (e->d_name[0] == '.')
             continue;
-        if (S_ISDIR(st.st_mode) && depth < DEPTH_MAX)
-            collect(f, path, depth + 1);
-        else if (S_ISREG(st.st_mode) && f->count < FILES_MAX)
-            snprintf(f->path[f->count++], sizeof f->path[0], "%s", path);
+        if (snprintf(path, sizeof path, "%s/%s", folder, e->d_name) >= (int)sizeof path ||
+            stat(path, &st) != 0)
+            unread(folder, "a file of this folder cannot be read", err);
+        else if (S_ISDIR(st.st_mode) && depth == DEPTH_MAX)
+            unread(path, "folders lie too deep in each other", err);
+        else if (S_ISDIR(st.st_mode))
+            collect(f, path, depth + 1, err);
+        else if (S_ISREG(st.st_mode) && !keep(f, path))
+            unread(path, "no memory for a report", err);
     }
     closedir(d);
 }
@@ -49,7 +77,7 @@ static bool ends(const char *path, const char *ending)
 
 static void text(FILE *f, const char *s)
 {
-    for (; *s; s++)
+    for (; s && *s; s++)
         switch (*s) {
         case '&':
             fputs("&amp;", f);
@@ -59,6 +87,9 @@ static void text(FILE *f, const char *s)
             break;
         case '>':
             fputs("&gt;", f);
+            break;
+        case '"':
+            fputs("&quot;", f);
             break;
         default:
             fputc(*s, f);
@@ -98,7 +129,7 @@ static void value(FILE *f, const json_t *v)
     else if (json_is_number(v))
         fprintf(f, "%.5g", json_number_value(v));
     else if (json_is_object(v) && json_object_size(v) == 2 && json_object_get(v, "unit") &&
-             json_is_number(json_object_get(v, "value")))
+             json_is_number(json_object_get(v, "value")) && json_is_string(json_object_get(v, "unit")))
         quantity(f, v);
     else if (json_is_object(v))
         object(f, v);
@@ -212,10 +243,10 @@ static void page(FILE *f, const struct files *files, const char *folder)
         "<li>PAG oil irritates skin and draws water.</li>"
         "<li>The vehicle maker's manual, local rules and licensed practice come first.</li></ul></div>\n",
         f);
-    for (int i = 0; i < files->count; i++)
+    for (size_t i = 0; i < files->count; i++)
         if (ends(files->path[i], ".json"))
             json_section(f, files->path[i]);
-    for (int i = 0; i < files->count; i++)
+    for (size_t i = 0; i < files->count; i++)
         if (ends(files->path[i], ".png") || ends(files->path[i], ".svg"))
             picture(f, files->path[i]);
     fputs("</body></html>\n", f);
@@ -244,24 +275,20 @@ enum swh_status swh_cmd_report(struct swh_session *s)
 {
     const char *folder = s->argument[0];
     struct swh_error err = {0};
-    struct files *files = calloc(1, sizeof *files);
-    if (!files)
-        return swh_misuse(s, NULL, "no memory for a report");
-    collect(files, folder, 0);
-    qsort(files->path, (size_t)files->count, sizeof files->path[0], by_name);
+    struct files files = {0};
+    collect(&files, folder, 0, &err);
+    if (files.count > 0)
+        qsort(files.path, files.count, sizeof files.path[0], by_name);
     int useful = 0;
-    for (int i = 0; i < files->count; i++)
-        useful +=
-            ends(files->path[i], ".json") || ends(files->path[i], ".png") || ends(files->path[i], ".svg");
-    enum swh_status status = SWH_OK;
-    if (useful == 0) {
+    for (size_t i = 0; i < files.count; i++)
+        useful += ends(files.path[i], ".json") || ends(files.path[i], ".png") || ends(files.path[i], ".svg");
+    if (err.status == SWH_OK && useful == 0) {
         swh_error_set(&err, SWH_ERR_INPUT, "no results in this folder");
         swh_error_expected(&err,
                            "a folder that another command wrote, with summary.json, rank.json or pictures");
         swh_error_at(&err, folder, 0, 0);
-        status = swh_fail(s, &err);
-    } else
-        status = write_page(s, files, folder);
-    free(files);
+    }
+    const enum swh_status status = err.status != SWH_OK ? swh_fail(s, &err) : write_page(s, &files, folder);
+    free(files.path);
     return status;
 }
