@@ -87,7 +87,7 @@ void swh_state_tolerance(const struct swh_layout *l, int i, double *rtol, double
         *atol = 2 * scalars[i - l->scalar].size;
         /* while the clutch grips a circuit's other states need shorter steps than its shaft; a replay's do
          * not */
-        if (l->closed && i - l->scalar == SWH_S_drive)
+        if (l->closed && i - l->scalar == SWH_S_speed_ratio)
             *atol *= 10;
     } else
         *atol = INFINITY;

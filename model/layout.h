@@ -43,7 +43,7 @@ enum {
     SCALAR(shell, "K", 1e-3, 0, "shell temperature")                                                         \
     SCALAR(oil, "K", 1e-3, 0, "oil temperature")                                                             \
     SCALAR(clutch_face, "K", 1e-2, 0, "clutch face temperature")                                             \
-    SCALAR(drive, "1", 1e-4, 0, "shaft speed over pulley speed")                                             \
+    SCALAR(speed_ratio, "1", 1e-4, 0, "shaft speed over pulley speed")                                       \
     SCALAR(supply, "1", 1e-4, 0, "oil supply of the plate")                                                  \
     SCALAR(oil_comp, "kg", 1e-6, 0, "oil in the compressor")                                                 \
     SCALAR(oil_evap, "kg", 1e-6, 0, "oil held up in the evaporator")                                         \
@@ -54,7 +54,7 @@ enum {
     SCALAR(probe_liquid, "K", 1e-2, 1, "liquid-line clamp")                                                  \
     SCALAR(bulb, "K", 1e-2, 1, "bulb of the expansion valve")                                                \
     SCALAR(bulb_rear, "K", 1e-2, 1, "bulb of the rear valve")                                                \
-    SCALAR(foreign, "Pa", 100, 1, "partial pressure of foreign gas on the high side")                        \
+    SCALAR(ncg, "Pa", 100, 1, "partial pressure of ncg gas on the high side")                                \
     SCALAR(sensor_low, "Pa", 200, 1, "low-pressure switch")                                                  \
     SCALAR(sensor_frost, "K", 1e-2, 1, "frost thermostat")                                                   \
     SCALAR(cabin, "K", 1e-2, 1, "cabin air temperature")                                                     \

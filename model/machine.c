@@ -65,7 +65,7 @@ static int node_states(const struct swh_machine *m, const double *y, struct swh_
 static void cell_outlets(struct swh_flows *f, int from, int to)
 {
     for (int i = from; i < to; i++)
-        f->h_out[i] = f->h_back[i] = slip_enthalpy(&f->node[i]);
+        f->h_donor_forward[i] = f->h_donor_reverse[i] = slip_enthalpy(&f->node[i]);
 }
 
 /* `outlets` of all volumes */
@@ -75,7 +75,7 @@ static void outlet_enthalpies(const struct swh_machine *m, struct swh_flows *f)
                                  SWH_NODE_SUBCOOL, SWH_NODE_LIQUID, SWH_NODE_SUCTION};
     for (size_t k = 0; k < sizeof others / sizeof *others; k++) {
         const int i = others[k];
-        outlets(m, i, &f->node[i], f->rho[i], &f->h_out[i], &f->h_back[i]);
+        outlets(m, i, &f->node[i], f->rho[i], &f->h_donor_forward[i], &f->h_donor_reverse[i]);
     }
     cell_outlets(f, SWH_NODE_COND, SWH_NODE_RECEIVER);
     cell_outlets(f, SWH_NODE_EVAP, SWH_NODE_SUCTION);
@@ -124,7 +124,7 @@ static void suction_flow(const struct swh_machine *m, struct swh_flows *f)
     f->m[SWH_NODE_SUCTION] = between(m, f, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
     f->P_low_port =
         f->P[SWH_NODE_CHAMBER] + m->gauge_share * (f->P[SWH_NODE_SUCTION] - f->P[SWH_NODE_CHAMBER]);
-    f->h_port = f->h_out[SWH_NODE_SUCTION];
+    f->h_port = f->h_donor_forward[SWH_NODE_SUCTION];
 }
 
 static void circuit_flows(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
@@ -139,9 +139,9 @@ static void circuit_flows(const struct swh_machine *m, const struct swh_modes *m
     suction_flow(m, f);
     f->m_relief = 0;
     if (modes->relief_open)
-        f->m_relief =
-            m->p.controls_relief_area *
-            sqrt(f->rho[SWH_NODE_PLENUM] * swh_plus(f->node[SWH_NODE_PLENUM].P + f->P_air - 1e5, 100.0));
+        f->m_relief = m->p.controls_relief_area *
+                      sqrt(f->rho[SWH_NODE_PLENUM] *
+                           swh_smooth_pos(f->node[SWH_NODE_PLENUM].P + f->P_air - 1e5, 100.0));
 }
 
 /* without circuit: the ports' pressures are prescribed */
@@ -149,7 +149,7 @@ static void port_flows(const struct swh_machine *m, const struct swh_inputs *in,
 {
     double rho_port = 0, T_sat = 0;
     f->outside += swh_Tsat(m->fluid, in->suction_pressure, &T_sat);
-    const double T = T_sat + swh_plus(in->suction_temperature - T_sat, 0.2);
+    const double T = T_sat + swh_smooth_pos(in->suction_temperature - T_sat, 0.2);
     f->outside += swh_P_T_vapour(m->fluid, in->suction_pressure, T, &f->h_port, &rho_port);
     f->P_low_port = in->suction_pressure;
     f->m_port = pipe_flow(m->K_port, PIPE_LINEAR, in->suction_pressure, f->node[SWH_NODE_CHAMBER].P, rho_port,
@@ -167,7 +167,7 @@ static double energy_flow(double flow, double h_a, double h_b)
 }
 
 /* the same product is taken and given, so that mass and energy are conserved to the last bit */
-static void carry(const struct swh_machine *l, double *dy, double flow, int a, int b, double h_a, double h_b)
+static void advect(const struct swh_machine *l, double *dy, double flow, int a, int b, double h_a, double h_b)
 {
     const double H = energy_flow(flow, h_a, h_b);
     dy[l->l.M + a] -= flow;
@@ -177,12 +177,12 @@ static void carry(const struct swh_machine *l, double *dy, double flow, int a, i
 }
 
 /* what the pipes to the next node take along; what leaves one volume enters the next, the same number */
-SWH_WIDE static void carry_pipes(const struct swh_flows *f, double *restrict dM, double *restrict dU)
+SWH_WIDE static void advect_pipes(const struct swh_flows *f, double *restrict dM, double *restrict dU)
 {
     double H[SWH_NODE_SUCTION];
     H[0] = 0; /* the chamber's pipe is the compressor */
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
-        H[i] = energy_flow(f->m[i], f->h_out[i], f->h_back[i + 1]);
+        H[i] = energy_flow(f->m[i], f->h_donor_forward[i], f->h_donor_reverse[i + 1]);
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++) {
         dM[i] += f->m[i - 1] - f->m[i];
         dU[i] += H[i - 1] - H[i];
@@ -191,17 +191,17 @@ SWH_WIDE static void carry_pipes(const struct swh_flows *f, double *restrict dM,
     dU[SWH_NODE_SUCTION] += H[SWH_NODE_SUCTION - 1];
 }
 
-static void carry_circuit(const struct swh_machine *m, const struct swh_flows *f, double *dy)
+static void advect_circuit(const struct swh_machine *m, const struct swh_flows *f, double *dy)
 {
-    carry_pipes(f, dy + m->l.M, dy + m->l.U);
-    carry(m, dy, f->m[SWH_NODE_SUCTION], SWH_NODE_SUCTION, SWH_NODE_CHAMBER, f->h_out[SWH_NODE_SUCTION],
-          f->h_out[SWH_NODE_CHAMBER]);
+    advect_pipes(f, dy + m->l.M, dy + m->l.U);
+    advect(m, dy, f->m[SWH_NODE_SUCTION], SWH_NODE_SUCTION, SWH_NODE_CHAMBER,
+           f->h_donor_forward[SWH_NODE_SUCTION], f->h_donor_forward[SWH_NODE_CHAMBER]);
     if (!m->l.rear)
         return;
-    carry(m, dy, f->m_valve_rear, SWH_NODE_LIQUID, SWH_NODE_REAR, f->h_out[SWH_NODE_LIQUID],
-          f->h_out[SWH_NODE_REAR]);
+    advect(m, dy, f->m_valve_rear, SWH_NODE_LIQUID, SWH_NODE_REAR, f->h_donor_forward[SWH_NODE_LIQUID],
+           f->h_donor_forward[SWH_NODE_REAR]);
     for (int i = SWH_NODE_REAR; i < SWH_NODE_MAX; i++)
-        carry(m, dy, f->m[i], i, after_rear(i), f->h_out[i], f->h_back[after_rear(i)]);
+        advect(m, dy, f->m[i], i, after_rear(i), f->h_donor_forward[i], f->h_donor_reverse[after_rear(i)]);
 }
 
 /* mass and energy that leave the system, booked in the sums */
@@ -213,8 +213,8 @@ static void carry_out(const struct swh_machine *m, double *dy, double flow, int 
     dy[m->l.sum + SWH_SUM_ENERGY_OUT] += flow * h;
 }
 
-static void carry_outside(const struct swh_machine *m, const struct swh_modes *modes,
-                          const struct swh_flows *f, double *dy)
+static void advect_vent(const struct swh_machine *m, const struct swh_modes *modes, const struct swh_flows *f,
+                        double *dy)
 {
     if (!m->l.closed) {
         const double h_in = f->m_port > 0 ? f->h_port : f->node[SWH_NODE_CHAMBER].h;
@@ -239,15 +239,15 @@ static const double STANDS = 1e-15;
 static double shaft_speed(const struct swh_machine *m, const struct swh_inputs *in,
                           const struct swh_modes *modes, const double *y)
 {
-    const double drive = scalar(m, y, SWH_S_drive);
-    if (modes->seized || drive < STANDS)
+    const double speed_ratio = scalar(m, y, SWH_S_speed_ratio);
+    if (modes->seized || speed_ratio < STANDS)
         return 0;
-    return in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * drive;
+    return in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * speed_ratio;
 }
 
 static double oil_supply(const struct swh_machine *m, const double *y)
 {
-    return swh_held(m->p.freeze_oil_supply, swh_lesser(swh_larger(scalar(m, y, SWH_S_supply), 1e-4), 1.5));
+    return swh_held(m->p.freeze_oil_supply, swh_min(swh_max(scalar(m, y, SWH_S_supply), 1e-4), 1.5));
 }
 
 void swh_machine_film(const struct swh_machine *m, const double *y, double N, double P_s, double P_d,
@@ -327,7 +327,7 @@ static int compressor_part(const struct swh_machine *m, const double *y, struct 
     return bad;
 }
 
-static void carry_compressor(const struct swh_machine *m, const struct swh_flows *f, double *dy)
+static void advect_compressor(const struct swh_machine *m, const struct swh_flows *f, double *dy)
 {
     const struct swh_compressor_flows *c = &f->comp;
     const double h_1 = f->node[SWH_NODE_CHAMBER].h, h_d = f->node[SWH_NODE_PLENUM].h;
@@ -365,7 +365,7 @@ static void body_network(const struct swh_machine *m, const double *y, const str
     const double turning = f->N / (f->N + 3.0);
     /* splashing oil reaches rotor and block only while there is some and while it turns */
     const double splash =
-        (0.1 + 0.9 * turning) * swh_min(scalar(m, y, SWH_S_oil_comp) * m->per_sump, 1.2, 0.1);
+        (0.1 + 0.9 * turning) * swh_smooth_min(scalar(m, y, SWH_S_oil_comp) * m->inv_sump, 1.2, 0.1);
     conduct(p->body_rotor_block, rotor, block, &q->rotor, &q->block);
     conduct(p->body_rotor_oil * splash, rotor, oil, &q->rotor, &q->oil);
     conduct(p->body_piston_block, piston, block, &q->piston, &q->block);
@@ -413,8 +413,8 @@ static void body_oil(const struct swh_machine *m, const double *y, struct swh_fl
     *heat_of(f, SWH_CH_heat_oil_carry) = -Q;
 }
 
-static void body_outside(const struct swh_machine *m, const double *y, struct swh_flows *f,
-                         struct body_rates *q)
+static void shell_exchange(const struct swh_machine *m, const double *y, struct swh_flows *f,
+                           struct body_rates *q)
 {
     const struct swh_params *p = &m->p;
     const double T = scalar(m, y, SWH_S_shell), T_bay = f->T_bay;
@@ -438,7 +438,7 @@ static double clutch_part(const struct swh_machine *m, const struct swh_inputs *
     const double face = scalar(m, y, SWH_S_clutch_face), shell = scalar(m, y, SWH_S_shell);
     const double pulley = in->compressor_speed * p->controls_overspeed;
     const double power = f->comp.work + f->film.shoe + f->film.piston + f->film.bearing;
-    double slip = power / (f->N + 0.5) * swh_larger(pulley * scalar(m, y, SWH_S_drive) - f->N, 0) *
+    double slip = power / (f->N + 0.5) * swh_max(pulley * scalar(m, y, SWH_S_speed_ratio) - f->N, 0) *
                   (modes->seized == 0);
     if (modes->seized && modes->engaged)
         slip = p->clutch_slip_torque * 2 * PI * pulley;
@@ -457,15 +457,15 @@ static void body_part(const struct swh_machine *m, const struct swh_inputs *in, 
     body_friction(f, &q);
     body_gas(f, &q);
     body_oil(m, y, f, &q, dy);
-    body_outside(m, y, f, &q);
+    shell_exchange(m, y, f, &q);
     double *d = dy + m->l.scalar;
-    d[SWH_S_clutch_face] = clutch_part(m, in, modes, y, f, &q) * m->per[SWH_S_clutch_face];
-    d[SWH_S_rotor] = q.rotor * m->per[SWH_S_rotor];
-    d[SWH_S_piston] = q.piston * m->per[SWH_S_piston];
-    d[SWH_S_block] = q.block * m->per[SWH_S_block];
-    d[SWH_S_head] = q.head * m->per[SWH_S_head];
-    d[SWH_S_shell] = q.shell * m->per[SWH_S_shell];
-    d[SWH_S_oil] = q.oil * m->per[SWH_S_oil];
+    d[SWH_S_clutch_face] = clutch_part(m, in, modes, y, f, &q) * m->inv[SWH_S_clutch_face];
+    d[SWH_S_rotor] = q.rotor * m->inv[SWH_S_rotor];
+    d[SWH_S_piston] = q.piston * m->inv[SWH_S_piston];
+    d[SWH_S_block] = q.block * m->inv[SWH_S_block];
+    d[SWH_S_head] = q.head * m->inv[SWH_S_head];
+    d[SWH_S_shell] = q.shell * m->inv[SWH_S_shell];
+    d[SWH_S_oil] = q.oil * m->inv[SWH_S_oil];
 }
 
 /* ---- shaft, oil supply, probes, damage ---- */
@@ -476,26 +476,26 @@ static void small_states(const struct swh_machine *m, const struct swh_modes *mo
     const struct swh_params *p = &m->p;
     double *d = dy + m->l.scalar;
     const double target = modes->engaged && !modes->seized ? 1.0 : 0.0;
-    d[SWH_S_drive] = (target - scalar(m, y, SWH_S_drive)) * m->per[SWH_S_drive];
-    const double oil = swh_min(scalar(m, y, SWH_S_oil_comp) * m->per_sump, 1.0, 0.05);
-    d[SWH_S_supply] = (oil - scalar(m, y, SWH_S_supply)) * m->per[SWH_S_supply] * f->N / (f->N + 2.0);
+    d[SWH_S_speed_ratio] = (target - scalar(m, y, SWH_S_speed_ratio)) * m->inv[SWH_S_speed_ratio];
+    const double oil = swh_smooth_min(scalar(m, y, SWH_S_oil_comp) * m->inv_sump, 1.0, 0.05);
+    d[SWH_S_supply] = (oil - scalar(m, y, SWH_S_supply)) * m->inv[SWH_S_supply] * f->N / (f->N + 2.0);
     d[SWH_S_oil_comp] = f->oil.back - f->oil.out;
     d[SWH_S_oil_evap] = -d[SWH_S_oil_comp];
     const double T_d = f->node[SWH_NODE_PLENUM].T;
-    const double pulled = clamped(p, T_d, f->T_bay);
+    const double pulled = probe_equilibrium(p, T_d, f->T_bay);
     /* the pipe under the clamp follows its gas while that flows; standing gas hardly warms or cools it */
-    const double flow = swh_plus(f->comp.m, 1e-5);
+    const double flow = swh_smooth_pos(f->comp.m, 1e-5);
     const double grip = 0.12 + 0.88 * flow / (flow + 0.004);
     d[SWH_S_probe_discharge] =
-        grip * (pulled - scalar(m, y, SWH_S_probe_discharge)) * m->per[SWH_S_probe_discharge];
-    const double pulled_s = clamped(p, f->T_port, f->T_bay);
-    d[SWH_S_probe_suction] = (pulled_s - scalar(m, y, SWH_S_probe_suction)) * m->per[SWH_S_probe_suction];
+        grip * (pulled - scalar(m, y, SWH_S_probe_discharge)) * m->inv[SWH_S_probe_discharge];
+    const double pulled_s = probe_equilibrium(p, f->T_port, f->T_bay);
+    d[SWH_S_probe_suction] = (pulled_s - scalar(m, y, SWH_S_probe_suction)) * m->inv[SWH_S_probe_suction];
     d[SWH_S_wear] = f->film.wear_rate;
     /* 1 / life_temperature - 1 / T in one division */
-    const double T = swh_larger(scalar(m, y, SWH_S_oil), 150.0);
+    const double T = swh_max(scalar(m, y, SWH_S_oil), 150.0);
     d[SWH_S_life] =
-        exp(swh_lesser(p->oil_life_activation * (T - p->oil_life_temperature) / (p->oil_life_temperature * T),
-                       30.0)) *
+        exp(swh_min(p->oil_life_activation * (T - p->oil_life_temperature) / (p->oil_life_temperature * T),
+                    30.0)) *
         (1.0 / 3600);
 }
 
@@ -506,7 +506,7 @@ static void oil_part(const struct swh_machine *m, const double *y, struct swh_fl
     double wet = 1;
     if (m->l.closed && m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE) {
         /* an accumulator gives oil back with the liquid of its bleed */
-        const double liquid = swh_step(liquid_share(&f->node[SWH_NODE_SUCTION], rho) / 0.03);
+        const double liquid = swh_smooth_step(liquid_share(&f->node[SWH_NODE_SUCTION], rho) / 0.03);
         wet = m->p.oil_accumulator_dry + (1 - m->p.oil_accumulator_dry) * liquid;
     }
     f->oil = swh_oil_rates(&m->p, f->comp.m, rho, f->superheat_evap, wet, scalar(m, y, SWH_S_oil_comp),
@@ -521,22 +521,22 @@ static double wall_to_fluid(const struct swh_flows *f, double UA, int node, doub
 }
 
 /* as pipe_flows; the plenum is there only to fill a register */
-SWH_WIDE static void cell_strengths(const struct swh_flows *f, double *restrict strength)
+SWH_WIDE static void cell_flow_corrections(const struct swh_flows *f, double *restrict flow_correction)
 {
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
-        strength[i] = flow_strength(0.5 * (f->m[i - 1] + f->m[i]));
+        flow_correction[i] = conductance_of_flow(0.5 * (f->m[i - 1] + f->m[i]));
 }
 
 /* a cell's flow is the mean of what enters and leaves */
-static void strengths(const struct swh_machine *m, struct swh_flows *f)
+static void flow_corrections(const struct swh_machine *m, struct swh_flows *f)
 {
-    double strength[SWH_NODE_MAX];
-    cell_strengths(f, strength);
-    memcpy(f->strength + SWH_NODE_COND, strength + SWH_NODE_COND,
-           (SWH_NODE_SUCTION - SWH_NODE_COND) * sizeof *strength);
+    double flow_correction[SWH_NODE_MAX];
+    cell_flow_corrections(f, flow_correction);
+    memcpy(f->flow_correction + SWH_NODE_COND, flow_correction + SWH_NODE_COND,
+           (SWH_NODE_SUCTION - SWH_NODE_COND) * sizeof *flow_correction);
     for (int i = SWH_NODE_REAR; i < m->l.n_nodes; i++) {
         const double m_in = i == SWH_NODE_REAR ? f->m_valve_rear : f->m[i - 1];
-        f->strength[i] = flow_strength(0.5 * (m_in + f->m[i]) / m->p.rear_evaporator_size);
+        f->flow_correction[i] = conductance_of_flow(0.5 * (m_in + f->m[i]) / m->p.rear_evaporator_size);
     }
 }
 
@@ -559,7 +559,7 @@ static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, con
                            int node, int wall, double share, double effectiveness)
 {
     const double T_wall = y[m->l.wall + wall];
-    const double Q_in = share * condensing_heat(m, &f->node[node], T_wall) * f->strength[node];
+    const double Q_in = share * condensing_heat(m, &f->node[node], T_wall) * f->flow_correction[node];
     const double air = share * f->air_cond * SWH_CP_AIR;
     const double Q_out = air * effectiveness * (T_wall - f->T_cond_in);
     dy[m->l.U + node] -= Q_in;
@@ -618,7 +618,7 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
         const double UA = share *
                           inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, f->node[node + i].x,
                                     p->evaporator_dry_out) *
-                          f->strength[node + i];
+                          f->flow_correction[node + i];
         const double Q = wall_to_fluid(f, UA, node + i, T_wall[i]);
         dy[m->l.U + node + i] += Q;
         dy[m->l.wall + wall + i] = (a[i].Q - Q) * m->wall_inverse[wall + i];
@@ -643,17 +643,17 @@ static void cabin_part(const struct swh_machine *m, const struct swh_inputs *in,
     const double sun = in->sun * p->cabin_glass_area;
     d[SWH_S_cabin] = (interior + p->cabin_wall_ua * (T_amb - T) + exchange * SWH_CP_AIR * (T_amb - T) +
                       75.0 * in->occupants + 0.1 * sun - Q_air) *
-                     m->per[SWH_S_cabin];
-    d[SWH_S_interior] = (0.9 * sun * (1 - 0.8 * in->doors_open) - interior) * m->per[SWH_S_interior];
+                     m->inv[SWH_S_cabin];
+    d[SWH_S_interior] = (0.9 * sun * (1 - 0.8 * in->doors_open) - interior) * m->inv[SWH_S_interior];
     /* a person gives off about 0.015 g/s of water at rest (textbook, ASHRAE Fundamentals, from memory) */
     d[SWH_S_cabin_water] =
-        (exchange * (W_amb - W) + 1.5e-5 * in->occupants - water) * m->per[SWH_S_cabin_water];
+        (exchange * (W_amb - W) + 1.5e-5 * in->occupants - water) * m->inv[SWH_S_cabin_water];
 }
 
 static void evaporator_part(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f,
                             const double *y, double *dy)
 {
-    const struct swh_outside *o = &f->memo.outside;
+    const struct swh_ambient *o = &f->memo.outside;
     const double T_cabin = scalar(m, y, SWH_S_cabin), W_cabin = scalar(m, y, SWH_S_cabin_water);
     const double r = in->recirculation;
     struct evaporator_air air = {.m_air = o->air_evap,
@@ -706,18 +706,18 @@ static const double FOREIGN_GATHERS = 1 / 15.0,
                     FOREIGN_SPREADS = 1 / 200.0; /* 1/s; common practice, no source */
 
 /* all of it in the usual gas space of the high side, as cold as the outside air */
-static double foreign_cold(const struct swh_machine *m, double T_ambient)
+static double ncg_cold(const struct swh_machine *m, double T_ambient)
 {
     return m->p.condenser_air_pressure * T_ambient * (1 / 323.15);
 }
 
-static double foreign_low(const struct swh_machine *m, double P_high, double T_ambient)
+static double ncg_low(const struct swh_machine *m, double P_high, double T_ambient)
 {
-    const double all = foreign_cold(m, T_ambient);
-    return all > 0 ? m->foreign_ratio * swh_plus(all - P_high, 0.01 * all) : 0;
+    const double all = ncg_cold(m, T_ambient);
+    return all > 0 ? m->ncg_ratio * swh_smooth_pos(all - P_high, 0.01 * all) : 0;
 }
 
-static double foreign_gathered(const struct swh_machine *m, const struct swh_flows *f)
+static double ncg_gathered(const struct swh_machine *m, const struct swh_flows *f)
 {
     double room = 0, T = 0;
     for (int i = SWH_NODE_COND; i <= SWH_NODE_RECEIVER; i++) {
@@ -729,14 +729,14 @@ static double foreign_gathered(const struct swh_machine *m, const struct swh_flo
     return m->p.condenser_air_pressure * (T / room / 323.15) * (usual / room);
 }
 
-static double foreign_rate(const struct swh_machine *m, const struct swh_flows *f, double P_high,
-                           double T_ambient)
+static double ncg_rate(const struct swh_machine *m, const struct swh_flows *f, double P_high,
+                       double T_ambient)
 {
     if (m->p.condenser_air_pressure <= 0)
         return -P_high * FOREIGN_GATHERS;
-    const double r = m->foreign_ratio, turning = f->N / (f->N + 3.0);
-    return turning * (foreign_gathered(m, f) - P_high) * FOREIGN_GATHERS +
-           (1 - turning) * (foreign_cold(m, T_ambient) * r / (1 + r) - P_high) * FOREIGN_SPREADS;
+    const double r = m->ncg_ratio, turning = f->N / (f->N + 3.0);
+    return turning * (ncg_gathered(m, f) - P_high) * FOREIGN_GATHERS +
+           (1 - turning) * (ncg_cold(m, T_ambient) * r / (1 + r) - P_high) * FOREIGN_SPREADS;
 }
 
 static void circuit_states(const struct swh_machine *m, const struct swh_inputs *in, const double *y,
@@ -746,19 +746,19 @@ static void circuit_states(const struct swh_machine *m, const struct swh_inputs 
     double *d = dy + m->l.scalar;
     const int place =
         m->c.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER ? SWH_NODE_SUBCOOL : SWH_NODE_LIQUID;
-    const double pulled = clamped(p, f->node[place].T, f->T_bay);
-    d[SWH_S_probe_liquid] = (pulled - scalar(m, y, SWH_S_probe_liquid)) * m->per[SWH_S_probe_liquid];
+    const double pulled = probe_equilibrium(p, f->node[place].T, f->T_bay);
+    d[SWH_S_probe_liquid] = (pulled - scalar(m, y, SWH_S_probe_liquid)) * m->inv[SWH_S_probe_liquid];
     const double T_e = f->node[SWH_NODE_SUCTION - 1].T;
-    d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) * m->per[SWH_S_bulb];
+    d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) * m->inv[SWH_S_bulb];
     const double T_r = m->l.rear ? f->node[SWH_NODE_MAX - 1].T : T_e;
-    d[SWH_S_bulb_rear] = (T_r - scalar(m, y, SWH_S_bulb_rear)) * m->per[SWH_S_bulb_rear];
-    d[SWH_S_foreign] = foreign_rate(m, f, scalar(m, y, SWH_S_foreign), in->ambient_temperature);
+    d[SWH_S_bulb_rear] = (T_r - scalar(m, y, SWH_S_bulb_rear)) * m->inv[SWH_S_bulb_rear];
+    d[SWH_S_ncg] = ncg_rate(m, f, scalar(m, y, SWH_S_ncg), in->ambient_temperature);
     d[SWH_S_sensor_low] =
-        (f->P_low_port + f->P_air_low - scalar(m, y, SWH_S_sensor_low)) * m->per[SWH_S_sensor_low];
+        (f->P_low_port + f->P_air_low - scalar(m, y, SWH_S_sensor_low)) * m->inv[SWH_S_sensor_low];
     f->T_fin = 0;
     for (int i = 1; i < 4; i++) /* fins where the bulb usually sits: the colder half of the coil */
         f->T_fin += y[m->l.wall + SWH_WALL_EVAP + i] * (1.0 / 3);
-    d[SWH_S_sensor_frost] = (f->T_fin - scalar(m, y, SWH_S_sensor_frost)) * m->per[SWH_S_sensor_frost];
+    d[SWH_S_sensor_frost] = (f->T_fin - scalar(m, y, SWH_S_sensor_frost)) * m->inv[SWH_S_sensor_frost];
 }
 
 static void superheats(const struct swh_machine *m, struct swh_flows *f)
@@ -797,8 +797,8 @@ static double coil_effectiveness(const struct swh_params *p, double m_air, doubl
     return swh_wall_effectiveness(m_air, UA);
 }
 
-static void set_outside(const struct swh_machine *m, const struct swh_inputs *in, int fan_on,
-                        struct swh_outside *o)
+static void set_ambient(const struct swh_machine *m, const struct swh_inputs *in, int fan_on,
+                        struct swh_ambient *o)
 {
     const struct swh_params *p = &m->p;
     const double rear = p->rear_evaporator_size, v = in->vehicle_speed;
@@ -835,7 +835,7 @@ static void remember(const struct swh_machine *m, const struct swh_inputs *in, c
         return;
     memo->in = *in;
     memo->fan_on = modes->fan_on;
-    set_outside(m, in, modes->fan_on, &memo->outside);
+    set_ambient(m, in, modes->fan_on, &memo->outside);
 }
 
 /* ---- the whole ---- */
@@ -849,8 +849,8 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
         return 1;
     outlet_enthalpies(m, f);
     f->N = shaft_speed(m, in, modes, y);
-    f->P_air = m->l.closed ? swh_larger(scalar(m, y, SWH_S_foreign), 0) : 0;
-    f->P_air_low = m->l.closed ? foreign_low(m, f->P_air, in->ambient_temperature) : 0;
+    f->P_air = m->l.closed ? swh_max(scalar(m, y, SWH_S_ncg), 0) : 0;
+    f->P_air_low = m->l.closed ? ncg_low(m, f->P_air, in->ambient_temperature) : 0;
     f->T_bay = f->memo.outside.T_bay;
     if (m->l.closed)
         circuit_flows(m, modes, y, f);
@@ -859,12 +859,12 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     superheats(m, f);
     if (compressor_part(m, y, f) || f->outside)
         return 1;
-    carry_compressor(m, f, dy);
-    carry_outside(m, modes, f, dy);
+    advect_compressor(m, f, dy);
+    advect_vent(m, modes, f, dy);
     oil_part(m, y, f);
     if (m->l.closed) {
-        carry_circuit(m, f, dy);
-        strengths(m, f);
+        advect_circuit(m, f, dy);
+        flow_corrections(m, f);
         condenser_part(m, in, f, y, dy);
         evaporator_part(m, in, f, y, dy);
         circuit_states(m, in, y, f, dy);
@@ -876,22 +876,22 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     return 0;
 }
 
-int swh_machine_watch(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
-                      const double *y, struct swh_watch *out)
+int swh_machine_event_values(const struct swh_machine *m, const struct swh_inputs *in,
+                             const struct swh_modes *modes, const double *y, struct swh_event_values *out)
 {
     /* every shaft starts and stops on bare metal: only a turning one counts as having lost its film */
-    const double N = shaft_speed(m, in, modes, y), counts = swh_step((N - 5) / 5);
+    const double N = shaft_speed(m, in, modes, y), counts = swh_smooth_step((N - 5) / 5);
     const int n = counts > 0 ? 2 : 1; /* plenum; chamber */
     double rho[2], u[2];
     struct swh_cell_props plenum, chamber, *const node[2] = {&plenum, &chamber};
     for (int k = 0; k < n; k++) {
         const int i = SWH_NODE_PLENUM - k;
-        const double M = swh_larger(y[m->l.M + i], 1e-9);
+        const double M = swh_max(y[m->l.M + i], 1e-9);
         rho[k] = M * m->volume_inverse[i];
         u[k] = y[m->l.U + i] / M;
     }
     const int bad = swh_rho_u_all(m->fluid, n, rho, u, node) != 0;
-    const double P_air = m->l.closed ? swh_larger(scalar(m, y, SWH_S_foreign), 0) : 0;
+    const double P_air = m->l.closed ? swh_max(scalar(m, y, SWH_S_ncg), 0) : 0;
     out->P_d = plenum.P + P_air;
     out->T_clutch_face = scalar(m, y, SWH_S_clutch_face);
     if (counts > 0) {

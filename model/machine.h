@@ -33,19 +33,19 @@ struct swh_machine {
     struct swh_walther walther;
     double volume[SWH_NODE_MAX], volume_inverse[SWH_NODE_MAX];
     double wall_capacity[SWH_WALL_MAX], wall_inverse[SWH_WALL_MAX];
-    double per[SWH_SCALAR_COUNT]; /* what each one's rate is multiplied by: 1 / heat capacity, 1 / time */
+    double inv[SWH_SCALAR_COUNT]; /* what each one's rate is multiplied by: 1 / heat capacity, 1 / time */
     double K_discharge, K_suction, K_port; /* m = K sqrt(rho dP), kg/s per sqrt(kg/m3 Pa) */
     double K_out[SWH_NODE_MAX];            /* of the pipe out of each node; of the liquid line 0: a valve */
     double linear_out[SWH_NODE_MAX];       /* where its flow is linear [Pa2] */
     double orifice_CdA;
-    double gauge_share;   /* of the suction line's and the port's loss, what is behind the gauge */
-    double per_sump;      /* 1 / oil in the compressor at which the plate is fully supplied [1/kg] */
-    double foreign_ratio; /* gas room of the high side over the low side's */
+    double gauge_share; /* of the suction line's and the port's loss, what is behind the gauge */
+    double inv_sump;    /* 1 / oil in the compressor at which the plate is fully supplied [1/kg] */
+    double ncg_ratio;   /* gas room of the high side over the low side's */
     double T_critical;
 };
 
 /* What follows from inputs and the fan's switch alone. */
-struct swh_outside {
+struct swh_ambient {
     double W;                            /* humidity ratio outside [kg/kg] */
     double T_bay;                        /* air under the bonnet [K] */
     double air_cond, cond_effectiveness; /* condenser: air [kg/s] */
@@ -61,7 +61,7 @@ struct swh_memo {
     uint64_t stamp; /* of the machine */
     struct swh_inputs in;
     int fan_on;
-    struct swh_outside outside;
+    struct swh_ambient outside;
     double rho[SWH_NODE_MAX], u[SWH_NODE_MAX]; /* NaN: was outside the tables */
     double compressor[13];
     struct swh_air_in air[SWH_WALL_MAX]; /* at the first wall of each coil */
@@ -74,16 +74,17 @@ struct swh_memo {
 struct swh_flows {
     struct swh_cell_props node[SWH_NODE_MAX];
     double rho[SWH_NODE_MAX], P[SWH_NODE_MAX]; /* P as in node, side by side */
-    double h_out[SWH_NODE_MAX];                /* enthalpy of what leaves downstream */
-    double h_back[SWH_NODE_MAX];               /* enthalpy of what leaves upstream when the flow reverses */
-    double m[SWH_NODE_MAX];        /* flow out of each node to its successor; [NODE_CHAMBER] stays 0 */
-    double strength[SWH_NODE_MAX]; /* what the flow makes of the conductance of each exchanger's cell */
+    double h_donor_forward[SWH_NODE_MAX];      /* enthalpy of what leaves downstream */
+    double h_donor_reverse[SWH_NODE_MAX];      /* enthalpy of what leaves upstream when the flow reverses */
+    double m[SWH_NODE_MAX]; /* flow out of each node to its successor; [NODE_CHAMBER] stays 0 */
+    double
+        flow_correction[SWH_NODE_MAX]; /* what the flow makes of the conductance of each exchanger's cell */
     double m_valve_rear, m_port, m_out_port, m_relief;
     struct swh_compressor_flows comp;
     struct swh_film film;
     struct swh_oil_flows oil;
     double N, mu, P_low_port, T_bay;
-    double P_air, P_air_low; /* partial pressure of foreign gas, high and low side */
+    double P_air, P_air_low; /* partial pressure of ncg gas, high and low side */
     double T_port, h_port;   /* at the suction port */
     double air_cond, T_cond_in, T_cond_out, T_vent, Q_evap, Q_cond;
     double opening, opening_rear, superheat_evap;
@@ -105,17 +106,17 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
 
 /* The refrigerant's way round the circuit as pressures [Pa] and enthalpies [J/kg] in flow order: swash
  * chamber, out of the bores, plenum, condenser, receiver, subcooling, liquid line, evaporator, suction line.
- * Returns the number of points (at most SWH_CYCLE_MAX), 0 without circuit. High side without the foreign gas,
+ * Returns the number of points (at most SWH_CYCLE_MAX), 0 without circuit. High side without the ncg gas,
  * as the refrigerant feels it. */
 enum { SWH_CYCLE_MAX = SWH_NODE_REAR + 3 };
 int swh_machine_cycle(const struct swh_machine *m, const struct swh_flows *flows, double *P, double *h);
 
 /* What the event functions need, without the cost of all rates. Returns 0, 1 if a property left its table. */
-struct swh_watch {
+struct swh_event_values {
     double P_d, T_contact, share, clearance, T_clutch_face;
 };
-int swh_machine_watch(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
-                      const double *y, struct swh_watch *out);
+int swh_machine_event_values(const struct swh_machine *m, const struct swh_inputs *in,
+                             const struct swh_modes *modes, const double *y, struct swh_event_values *out);
 
 /* Channel values at a state (swh_machine_rates must have filled flows from the same y). time is left alone.
  */
@@ -141,16 +142,16 @@ struct swh_entries {
 };
 void swh_entries_set(struct swh_entries *entries, int n, const int *col_ptr, const int *row_idx);
 
-/* Columns of d(rates)/dy that swh_machine_slopes knows (known[n]): what the volumes between discharge line
+/* Columns of d(rates)/dy that swh_machine_jacobian knows (known[n]): what the volumes between discharge line
  * and suction line hold, and the bulbs. None without circuit. */
 void swh_machine_slope_columns(const struct swh_machine *m, unsigned char *known);
 
 /* Fills these columns among the values of the sparsity (col_ptr[n] + 1 numbers; the last one takes what has
  * no place). flows must come from swh_machine_rates at the same y, which must have returned 0. What oil and
- * foreign gas feel of the volumes is left out: small within a step, and nothing in the balances of mass and
+ * ncg gas feel of the volumes is left out: small within a step, and nothing in the balances of mass and
  * energy. Returns 0, 1 (and nothing is filled) if the volumes' densities in flows are not those of y. */
-int swh_machine_slopes(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
-                       const struct swh_flows *flows, const struct swh_entries *entries, double *values);
+int swh_machine_jacobian(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
+                         const struct swh_flows *flows, const struct swh_entries *entries, double *values);
 
 /* Marks (slow[n]) the states that weigh little on the rates within a step of the integrator: walls, metal,
  * oil, cabin, probes. Their derivatives may be kept for a while. Not so the refrigerant's masses and

@@ -1,6 +1,6 @@
 /* The laws of one volume, one pipe, one cell: what both the rates (machine.c) and their derivatives
- * (machine_slopes.c) are made of. Where a law's derivatives are taken in closed form they stand right behind
- * it; test_slopes holds them to the law. Private to model/. */
+ * (machine_derivatives.c) are made of. Where a law's derivatives are taken in closed form they stand right
+ * behind it; test_derivatives holds them to the law. Private to model/. */
 #ifndef SWH_MODEL_MACHINE_LAWS_H
 #define SWH_MODEL_MACHINE_LAWS_H
 
@@ -23,7 +23,7 @@ static inline int heat_row(const struct swh_machine *m, enum swh_channel path)
 }
 
 /* what a clamp on a pipe at T [K] reads in the end: pulled toward the air round it */
-static inline double clamped(const struct swh_params *p, double T, double T_bay)
+static inline double probe_equilibrium(const struct swh_params *p, double T, double T_bay)
 {
     return T - p->probe_discharge_pull * (T - T_bay);
 }
@@ -46,12 +46,12 @@ static const double LIQUID_SHARE = 0.25, LIQUID_KNEE = 3e5;
 static inline void soften_liquid(const struct swh_machine *m, struct swh_cell_props *c, double rho)
 {
     /* fades toward the critical point, above which liquid and gas are one and must have one pressure */
-    const double soft = c->T < m->T_critical ? swh_step((m->T_critical - c->T) / 8) : 0;
+    const double soft = c->T < m->T_critical ? swh_smooth_step((m->T_critical - c->T) / 8) : 0;
     if (soft <= 0)
         return;
     double P_sat = 0;
     swh_Psat(m->fluid, c->T, &P_sat);
-    const double over = swh_larger(c->P - P_sat, 0);
+    const double over = swh_max(c->P - P_sat, 0);
     const double less = soft * (over - LIQUID_SHARE * over * over / (over + LIQUID_KNEE));
     c->P -= less;
     c->h -= less / rho;
@@ -62,9 +62,9 @@ struct softened {
     double P, T;
 };
 
-static inline struct softened soften_slopes(const struct swh_machine *m, double P, double T)
+static inline struct softened soften_derivatives(const struct swh_machine *m, double P, double T)
 {
-    const double x = (m->T_critical - T) / 8, soft = swh_step(x);
+    const double x = (m->T_critical - T) / 8, soft = swh_smooth_step(x);
     double P_sat = 0, sat_T = 0;
     if (soft <= 0)
         return (struct softened){1, 0};
@@ -113,16 +113,17 @@ static inline double slip_enthalpy(const struct swh_cell_props *c)
 }
 
 /* Its derivative while x is between 0 and 1: with x, and with temperature along the saturation line. */
-struct slip_slopes {
+struct slip_derivatives {
     double x, T;
 };
 
-static inline struct slip_slopes slip_slopes(const struct swh_cell_props *c, const struct swh_cell_slopes *d)
+static inline struct slip_derivatives slip_derivatives(const struct swh_cell_props *c,
+                                                       const struct swh_cell_derivatives *d)
 {
     const double inverse = 1 / (c->x + (1 - c->x) * c->slip), x = c->x * inverse, h_fg = c->h_g - c->h_f;
     const double x_slip = -x * (1 - c->x) * inverse;
-    return (struct slip_slopes){c->slip * inverse * inverse * h_fg,
-                                d->h_f_T + x * (d->h_g_T - d->h_f_T) + x_slip * d->slip_T * h_fg};
+    return (struct slip_derivatives){c->slip * inverse * inverse * h_fg,
+                                     d->h_f_T + x * (d->h_g_T - d->h_f_T) + x_slip * d->slip_T * h_fg};
 }
 
 /* share of the volume that liquid fills */
@@ -140,7 +141,7 @@ static inline double receiver_enthalpy(const struct swh_cell_props *c, double rh
 {
     if (c->x <= 0 || c->x >= 1)
         return c->h;
-    const double dry = 1 - swh_step(liquid_share(c, rho) / 0.06);
+    const double dry = 1 - swh_smooth_step(liquid_share(c, rho) / 0.06);
     return c->h_f + dry * (slip_enthalpy(c) - c->h_f);
 }
 
@@ -151,8 +152,8 @@ static inline double accumulator_enthalpy(const struct swh_params *p, const stru
     if (c->x <= 0 || c->x >= 1)
         return c->h;
     const double liquid = liquid_share(c, rho);
-    const double bleed = p->accumulator_bleed * swh_step(liquid / 0.05);
-    const double overflow = swh_step((liquid - 0.85) / 0.15);
+    const double bleed = p->accumulator_bleed * swh_smooth_step(liquid / 0.05);
+    const double overflow = swh_smooth_step((liquid - 0.85) / 0.15);
     const double x = 1 - bleed - overflow * (1 - bleed - c->x);
     return c->h_f + x * (c->h_g - c->h_f);
 }
@@ -162,7 +163,7 @@ static inline double top_enthalpy(const struct swh_cell_props *c, double rho)
 {
     if (c->x <= 0 || c->x >= 1)
         return c->h;
-    const double full = swh_step((liquid_share(c, rho) - 0.9) / 0.1);
+    const double full = swh_smooth_step((liquid_share(c, rho) - 0.9) / 0.1);
     return c->h_g + full * (c->h - c->h_g);
 }
 
@@ -212,12 +213,12 @@ static inline double pipe_flow(double K, double linear, double P_a, double P_b, 
 }
 
 /* The flow with its derivatives: with the pressure difference, and with the density of either end. */
-struct flow_slopes {
+struct flow_derivatives {
     double m, dP, rho_a, rho_b;
 };
 
-static inline struct flow_slopes pipe_slopes(double K, double linear, double P_a, double P_b, double rho_a,
-                                             double rho_b)
+static inline struct flow_derivatives pipe_derivatives(double K, double linear, double P_a, double P_b,
+                                                       double rho_a, double rho_b)
 {
     const double dP = P_a - P_b;
     const double inverse = 1 / sqrt(dP * dP + linear);
@@ -227,7 +228,7 @@ static inline struct flow_slopes pipe_slopes(double K, double linear, double P_a
     const double cube = inverse * inverse * inverse;
     const double half = 0.5 * K * dP / root; /* slope with rho * inverse */
     const double m_rho = half * inverse;
-    return (struct flow_slopes){
+    return (struct flow_derivatives){
         K * dP * root, K * root + half * cube * (0.5 * linear * (rho_a - rho_b) * inverse - rho * dP),
         up * m_rho, (1 - up) * m_rho};
 }
@@ -239,28 +240,29 @@ static inline double valve_opening(const struct swh_machine *m, double T_bulb, d
     const struct swh_params *p = &m->p;
     double P_bulb = 0;
     swh_Psat(m->fluid, T_bulb, &P_bulb);
-    P_bulb = swh_min(P_bulb, p->valve_limit, 5e3);
+    P_bulb = swh_smooth_min(P_bulb, p->valve_limit, 5e3);
     const double x = (P_bulb - P_evap - p->valve_spring) / p->valve_range;
-    return swh_clip(x, p->valve_least_open, p->valve_most_open + 1e-6, 0.02) +
+    return swh_smooth_clip(x, p->valve_least_open, p->valve_most_open + 1e-6, 0.02) +
            p->valve_leak * p->valve_most_open;
 }
 
 /* its derivatives: with the bulb's temperature [1/K], with the evaporator's pressure [1/Pa] */
-struct opening_slopes {
+struct opening_derivatives {
     double T, P;
 };
 
-static inline struct opening_slopes opening_slopes(const struct swh_machine *m, double T_bulb, double P_evap)
+static inline struct opening_derivatives opening_derivatives(const struct swh_machine *m, double T_bulb,
+                                                             double P_evap)
 {
     const struct swh_params *p = &m->p;
     const double per_range = 1 / p->valve_range;
     double P_bulb = 0, bulb_T = 0;
     swh_Psat_slope(m->fluid, T_bulb, &P_bulb, &bulb_T);
     bulb_T *= 1 - swh_plus_slope(P_bulb - p->valve_limit, 5e3);
-    P_bulb = swh_min(P_bulb, p->valve_limit, 5e3);
+    P_bulb = swh_smooth_min(P_bulb, p->valve_limit, 5e3);
     const double x = (P_bulb - P_evap - p->valve_spring) * per_range;
     const double slope = swh_clip_slope(x, p->valve_least_open, p->valve_most_open + 1e-6, 0.02) * per_range;
-    return (struct opening_slopes){slope * bulb_T, -slope};
+    return (struct opening_derivatives){slope * bulb_T, -slope};
 }
 
 static const double ROOT_2 = 1.4142135623730951;
@@ -279,21 +281,21 @@ static inline double orifice_flow(const struct swh_machine *m, const struct swh_
     if (c->x <= 0)
         swh_Psat(m->fluid, c->T, &P_sat);
     const double choke = m->p.orifice_flash_share * P_sat;
-    const double P_eff = P_down + swh_plus(choke - P_down, 5e3);
+    const double P_eff = P_down + swh_smooth_pos(choke - P_down, 5e3);
     /* below choking the upstream pressure may even fall under P_eff: no flow backward against P_down */
-    const double P_back = P_up < P_down ? P_down : swh_lesser(P_eff, P_up);
+    const double P_back = P_up < P_down ? P_down : swh_min(P_eff, P_up);
     return valve_flow(m->orifice_CdA, P_up, P_back, rho_up, rho_down);
 }
 
 /* Its derivatives: with the pressures before and behind it, with the temperature before it (subcooled liquid
  * only), with the densities. P_up and P_down as in orifice_flow. */
-struct orifice_slopes {
+struct orifice_derivatives {
     double up, down, T, rho_up, rho_down;
 };
 
-static inline struct orifice_slopes orifice_slopes(const struct swh_machine *m,
-                                                   const struct swh_cell_props *c, double P_up, double P_down,
-                                                   double rho_up, double rho_down)
+static inline struct orifice_derivatives orifice_derivatives(const struct swh_machine *m,
+                                                             const struct swh_cell_props *c, double P_up,
+                                                             double P_down, double rho_up, double rho_down)
 {
     const double share = m->p.orifice_flash_share;
     double P_sat = c->P, sat_P = 1, sat_T = 0, back = P_down, back_down = 1, back_sat = 0, back_up = 0;
@@ -302,17 +304,17 @@ static inline struct orifice_slopes orifice_slopes(const struct swh_machine *m,
         sat_P = 0;
     }
     if (P_up >= P_down) {
-        const double P_eff = P_down + swh_plus(share * P_sat - P_down, 5e3);
+        const double P_eff = P_down + swh_smooth_pos(share * P_sat - P_down, 5e3);
         const double choked = swh_plus_slope(share * P_sat - P_down, 5e3);
-        back = swh_lesser(P_eff, P_up);
+        back = swh_min(P_eff, P_up);
         back_up = P_eff < P_up ? 0 : 1;
         back_down = (1 - back_up) * (1 - choked);
         back_sat = (1 - back_up) * choked * share;
     }
-    const struct flow_slopes q =
-        pipe_slopes(m->orifice_CdA * ROOT_2, PIPE_LINEAR, P_up, back, rho_up, rho_down);
-    return (struct orifice_slopes){q.dP * (1 - back_up - back_sat * sat_P), -q.dP * back_down,
-                                   -q.dP * back_sat * sat_T, q.rho_a, q.rho_b};
+    const struct flow_derivatives q =
+        pipe_derivatives(m->orifice_CdA * ROOT_2, PIPE_LINEAR, P_up, back, rho_up, rho_down);
+    return (struct orifice_derivatives){q.dP * (1 - back_up - back_sat * sat_P), -q.dP * back_down,
+                                        -q.dP * back_sat * sat_T, q.rho_a, q.rho_b};
 }
 
 /* (1e-4 kg/s)2: over this flow the switch between the enthalpies of both sides is rounded */
@@ -331,7 +333,7 @@ void swh_machine_film(const struct swh_machine *m, const double *y, double N, do
 static const double STILL_FLOW = 2.5e-5;
 
 /* conductance over that at M_REF, by the flow [kg/s] */
-static inline double flow_strength(double flow)
+static inline double conductance_of_flow(double flow)
 {
     return swh_pow_three_quarters(sqrt(flow * flow + STILL_FLOW) * (1 / M_REF));
 }
@@ -340,15 +342,15 @@ static inline double flow_strength(double flow)
  * smoothly */
 static inline double inside_UA(double two_phase, double single_phase, double x, double dry_out)
 {
-    const double wet = swh_step(x * (1 / 0.03)) * swh_step((1 - x) * (1 / (1 - dry_out)));
+    const double wet = swh_smooth_step(x * (1 / 0.03)) * swh_smooth_step((1 - x) * (1 / (1 - dry_out)));
     return single_phase + wet * (two_phase - single_phase);
 }
 
 static inline double inside_UA_slope(double two_phase, double single_phase, double x, double dry_out)
 {
     const double per_dry = 1 / (1 - dry_out), wetted = x / 0.03, dry = (1 - x) * per_dry;
-    const double wet_x =
-        swh_step_slope(wetted) / 0.03 * swh_step(dry) - swh_step(wetted) * swh_step_slope(dry) * per_dry;
+    const double wet_x = swh_step_slope(wetted) / 0.03 * swh_smooth_step(dry) -
+                         swh_smooth_step(wetted) * swh_step_slope(dry) * per_dry;
     return wet_x * (two_phase - single_phase);
 }
 
@@ -363,18 +365,18 @@ static inline double condensing_heat(const struct swh_machine *m, const struct s
     double T_sat = c->T;
     if (c->x >= 1 && swh_Tsat(m->fluid, c->P, &T_sat))
         T_sat = c->T; /* above the critical point */
-    const double wet = swh_step((1 - c->x) * 10);
-    const double colder = swh_plus(T_sat - T_wall, 0.5), hotter = colder - (T_sat - T_wall);
-    return one * (c->T - T_wall) + swh_step(c->x * (1 / 0.03)) * (two - one) * (colder - wet * hotter);
+    const double wet = swh_smooth_step((1 - c->x) * 10);
+    const double colder = swh_smooth_pos(T_sat - T_wall, 0.5), hotter = colder - (T_sat - T_wall);
+    return one * (c->T - T_wall) + swh_smooth_step(c->x * (1 / 0.03)) * (two - one) * (colder - wet * hotter);
 }
 
 /* a heat [W] with its derivatives with the temperature, pressure and quality of the fluid */
-struct heat_slopes {
+struct heat_derivatives {
     double heat, T, P, x;
 };
 
-static inline struct heat_slopes condensing_slopes(const struct swh_machine *m,
-                                                   const struct swh_cell_props *c, double T_wall)
+static inline struct heat_derivatives condensing_derivatives(const struct swh_machine *m,
+                                                             const struct swh_cell_props *c, double T_wall)
 {
     const double one = m->p.condenser_ua_single_phase, two = m->p.condenser_ua_two_phase;
     double T_sat = c->T, sat_T = 1, sat_P = 0, T_dew = 0, dew_P = 0;
@@ -383,25 +385,25 @@ static inline struct heat_slopes condensing_slopes(const struct swh_machine *m,
         sat_T = 0;
         sat_P = dew_P;
     }
-    const double wet = swh_step((1 - c->x) / 0.1), share = swh_step(c->x / 0.03) * (two - one);
+    const double wet = swh_smooth_step((1 - c->x) / 0.1), share = swh_smooth_step(c->x / 0.03) * (two - one);
     const double over = T_sat - T_wall, root = sqrt(over * over + 0.5 * 0.5);
-    const double warms = 0.5 * (root - over); /* swh_plus of the wall over T_sat */
+    const double warms = 0.5 * (root - over); /* swh_smooth_pos of the wall over T_sat */
     const double drive = 0.5 * (over + root) - wet * warms;
     const double by_T_sat = share * 0.5 * ((1 + wet) + (1 - wet) * over / root);
-    return (struct heat_slopes){one * (c->T - T_wall) + share * drive, one + by_T_sat * sat_T,
-                                by_T_sat * sat_P,
-                                swh_step_slope(c->x / 0.03) / 0.03 * (two - one) * drive +
-                                    share * swh_step_slope((1 - c->x) / 0.1) / 0.1 * warms};
+    return (struct heat_derivatives){one * (c->T - T_wall) + share * drive, one + by_T_sat * sat_T,
+                                     by_T_sat * sat_P,
+                                     swh_step_slope(c->x / 0.03) / 0.03 * (two - one) * drive +
+                                         share * swh_step_slope((1 - c->x) / 0.1) / 0.1 * warms};
 }
 
 /* heat [W] at M_REF that an evaporating fluid takes from its wall: inside_UA times the difference */
-static inline struct heat_slopes evaporating_slopes(const struct swh_params *p,
-                                                    const struct swh_cell_props *c, double T_wall)
+static inline struct heat_derivatives evaporating_derivatives(const struct swh_params *p,
+                                                              const struct swh_cell_props *c, double T_wall)
 {
     const double two = p->evaporator_ua_two_phase, one = p->evaporator_ua_vapour, over = T_wall - c->T;
     const double UA = inside_UA(two, one, c->x, p->evaporator_dry_out);
-    return (struct heat_slopes){UA * over, -UA, 0,
-                                inside_UA_slope(two, one, c->x, p->evaporator_dry_out) * over};
+    return (struct heat_derivatives){UA * over, -UA, 0,
+                                     inside_UA_slope(two, one, c->x, p->evaporator_dry_out) * over};
 }
 
 #endif

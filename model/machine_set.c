@@ -42,7 +42,7 @@ static void set_foreign_ratio(struct swh_machine *m)
     double high = 0, low = 0;
     for (int i = 0; i < m->l.n_nodes; i++)
         *(i >= SWH_NODE_PLENUM && i <= SWH_NODE_LIQUID ? &high : &low) += m->volume[i];
-    m->foreign_ratio = 0.6 * high / low;
+    m->ncg_ratio = 0.6 * high / low;
 }
 
 static void set_pipe(struct swh_machine *m, int from, int count, double K, double linear)
@@ -96,7 +96,7 @@ static void set_walls(struct swh_machine *m)
 static void set_inverses(struct swh_machine *m)
 {
     const struct swh_params *p = &m->p;
-    double *per = m->per;
+    double *per = m->inv;
     for (int i = 0; i < SWH_SCALAR_COUNT; i++)
         per[i] = 1;
     per[SWH_S_rotor] = 1 / p->body_rotor_capacity;
@@ -106,7 +106,7 @@ static void set_inverses(struct swh_machine *m)
     per[SWH_S_shell] = 1 / p->body_shell_capacity;
     per[SWH_S_oil] = 1 / p->body_oil_capacity;
     per[SWH_S_clutch_face] = 1 / p->clutch_capacity;
-    per[SWH_S_drive] = 1 / p->clutch_engage_time;
+    per[SWH_S_speed_ratio] = 1 / p->clutch_engage_time;
     per[SWH_S_supply] = 1 / p->friction_supply_lag;
     per[SWH_S_probe_discharge] = 1 / (p->probe_discharge_lag + 0.5);
     per[SWH_S_probe_suction] = 1 / (p->probe_suction_lag + 0.5);
@@ -117,7 +117,7 @@ static void set_inverses(struct swh_machine *m)
     per[SWH_S_cabin] = 1 / (p->cabin_air_mass * SWH_CP_AIR);
     per[SWH_S_cabin_water] = 1 / p->cabin_air_mass;
     per[SWH_S_interior] = 1 / p->cabin_interior_capacity;
-    m->per_sump = 1 / p->oil_sump_full;
+    m->inv_sump = 1 / p->oil_sump_full;
 }
 
 /* FNV-1a by words of 64 bits (Fowler, Noll and Vo) */

@@ -1,7 +1,7 @@
 /* Derivatives of the rates with respect to what the circuit's volumes hold, volume by volume: the tables give
- * the slopes of the properties, the laws theirs (machine_laws.h), and the flows join neighbours by the chain
- * rule. Whatever one row loses the next one gains, the same product with opposite sign, as in the rates, so
- * that every column keeps mass and energy to rounding. */
+ * the derivatives of the properties, the laws theirs (machine_laws.h), and the flows join neighbours by the
+ * chain rule. Whatever one row loses the next one gains, the same product with opposite sign, as in the
+ * rates, so that every column keeps mass and energy to rounding. */
 #include "model/machine_laws.h"
 
 #include <string.h>
@@ -12,21 +12,21 @@ static const double SHIFT_M = 1e-7, SHIFT_U = 0.03;
 
 enum { BY_MASS, BY_ENERGY, NODE_STATES };
 
-/* slopes with the mass and with the energy of a volume side by side: both are reckoned at once */
+/* derivatives with the mass and with the energy of a volume side by side: both are reckoned at once */
 typedef double pair __attribute__((vector_size(16)));
 
 /* Pipes and valves bear the number of the volume they lead out of; the valve of the rear evaporator, the
  * second one out of the liquid line, comes last. */
 enum { REAR_VALVE = SWH_NODE_MAX, PIPES };
 
-/* Slopes of their flows with the pressures and densities of both ends, a and b, and of what energy they carry
- * with the flow itself [J/kg] and with the enthalpies of what leaves either end [kg/s]. */
+/* Derivatives of their flows with the pressures and densities of both ends, a and b, and of what energy they
+ * carry with the flow itself [J/kg] and with the enthalpies of what leaves either end [kg/s]. */
 struct pipes {
     double P_a[PIPES], P_b[PIPES], rho_a[PIPES], rho_b[PIPES];
     double h[PIPES], forward[PIPES], backward[PIPES];
 };
 
-/* slopes of a volume's properties with its own states */
+/* derivatives of a volume's properties with its own states */
 struct volume {
     pair P, T, x, h, out, back, heat; /* heat: that its wall gives it [W] */
     double heat_m;                    /* slope of that with an adjoining flow [J/kg] */
@@ -43,13 +43,13 @@ struct felt {
     double m_bulb;
 };
 
-struct slopes {
+struct derivatives {
     const struct swh_machine *m;
     const double *y;
     const struct swh_flows *f;
     const struct swh_entries *e;
     double *J;
-    struct swh_cell_slopes look[SWH_NODE_MAX];
+    struct swh_cell_derivatives look[SWH_NODE_MAX];
     struct volume v[SWH_NODE_MAX];
     struct pipes pipe;
     struct felt felt[2];
@@ -66,7 +66,7 @@ struct columns {
     const short *M, *U;
 };
 
-static inline struct columns columns_of(const struct slopes *s, int node)
+static inline struct columns columns_of(const struct derivatives *s, int node)
 {
     return (struct columns){s->e->at[s->m->l.M + node], s->e->at[s->m->l.U + node]};
 }
@@ -77,7 +77,7 @@ static inline void put(double *J, struct columns c, int row, pair value)
     J[c.U[row]] = value[BY_ENERGY];
 }
 
-static inline void add(struct slopes *s, int row, int node, pair value)
+static inline void add(struct derivatives *s, int row, int node, pair value)
 {
     const struct columns c = columns_of(s, node);
     s->J[c.M[row]] += value[BY_MASS];
@@ -86,12 +86,12 @@ static inline void add(struct slopes *s, int row, int node, pair value)
 
 /* ---- volumes ---- */
 
-/* The one vessel with laws of its own: these are differenced along the slopes. */
-static void set_settling(struct slopes *s, int i, pair rho_z)
+/* The one vessel with laws of its own: these are differenced along the derivatives. */
+static void set_settling(struct derivatives *s, int i, pair rho_z)
 {
     struct volume *v = &s->v[i];
     const struct swh_cell_props *c = &s->f->node[i];
-    const struct swh_cell_slopes *d = &s->look[i];
+    const struct swh_cell_derivatives *d = &s->look[i];
     const double M = s->y[s->m->l.M + i];
     const pair shift = {M * SHIFT_M, M * SHIFT_U};
     const pair x = shift * v->x, T = shift * v->T, h = shift * v->h, rho = shift * rho_z;
@@ -107,39 +107,39 @@ static void set_settling(struct slopes *s, int i, pair rho_z)
                                              .slip = c->slip + d->slip_T * T[k]};
         double out, back;
         outlets(s->m, i, &moved, s->f->rho[i] + rho[k], &out, &back);
-        v->out[k] = (out - s->f->h_out[i]) / shift[k];
-        v->back[k] = (back - s->f->h_back[i]) / shift[k];
+        v->out[k] = (out - s->f->h_donor_forward[i]) / shift[k];
+        v->back[k] = (back - s->f->h_donor_reverse[i]) / shift[k];
     }
 }
 
-/* per_M = 1/M */
-static void set_volume(struct slopes *s, int i, double u, double per_M)
+/* inv_M = 1/M */
+static void set_volume(struct derivatives *s, int i, double u, double inv_M)
 {
     struct volume *v = &s->v[i];
     const struct swh_cell_props *c = &s->f->node[i];
-    const struct swh_cell_slopes *d = &s->look[i];
-    const double per_rho = s->m->volume[i] * per_M;
-    const pair rho_z = {s->m->volume_inverse[i], 0}, u_z = {-u * per_M, per_M};
+    const struct swh_cell_derivatives *d = &s->look[i];
+    const double inv_rho = s->m->volume[i] * inv_M;
+    const pair rho_z = {s->m->volume_inverse[i], 0}, u_z = {-u * inv_M, inv_M};
     pair P_z = d->P_rho * rho_z + d->P_u * u_z;
     v->T = d->T_rho * rho_z + d->T_u * u_z;
     v->x = d->x_rho * rho_z + d->x_u * u_z;
     if (c->x <= 0) {
-        const struct softened soft = soften_slopes(s->m, d->P, c->T);
+        const struct softened soft = soften_derivatives(s->m, d->P, c->T);
         P_z = soft.P * P_z + soft.T * v->T;
     }
     v->P = P_z;
-    v->h = u_z + per_rho * P_z - (pair){c->P * per_rho * per_M, 0};
+    v->h = u_z + inv_rho * P_z - (pair){c->P * inv_rho * inv_M, 0};
     v->out = v->back = v->h;
     if (c->x <= 0 || c->x >= 1)
         return;
     if (is_exchanger(i)) {
-        const struct slip_slopes slip = slip_slopes(c, d);
+        const struct slip_derivatives slip = slip_derivatives(c, d);
         v->out = v->back = slip.x * v->x + slip.T * v->T;
     } else if (i == settling_vessel(s->m))
         set_settling(s, i, rho_z);
 }
 
-static int is_of_other_state(const struct slopes *s)
+static int is_of_other_state(const struct derivatives *s)
 {
     const double *M = s->y + s->m->l.M, *per_volume = s->m->volume_inverse, *rho = s->f->rho;
     int other = 0;
@@ -148,24 +148,24 @@ static int is_of_other_state(const struct slopes *s)
     return other;
 }
 
-static void set_volumes(struct slopes *s)
+static void set_volumes(struct derivatives *s)
 {
     const int n = s->m->l.n_nodes;
     const double *M = s->y + s->m->l.M, *U = s->y + s->m->l.U;
-    double u[SWH_NODE_MAX], per_M[SWH_NODE_MAX];
+    double u[SWH_NODE_MAX], inv_M[SWH_NODE_MAX];
     for (int i = 0; i < n; i++) {
         u[i] = U[i] / M[i];
-        per_M[i] = 1 / M[i];
+        inv_M[i] = 1 / M[i];
     }
     for (int i = 0; i < n; i++) {
         s->v[i].wall = -1;
         s->v[i].heat_m = 0;
         s->v[i].heat = (pair){0, 0};
     }
-    swh_rho_u_slopes(s->m->fluid, n - FIRST_KNOWN, s->f->rho + FIRST_KNOWN, u + FIRST_KNOWN,
-                     s->f->node + FIRST_KNOWN, s->look + FIRST_KNOWN);
+    swh_rho_u_derivatives(s->m->fluid, n - FIRST_KNOWN, s->f->rho + FIRST_KNOWN, u + FIRST_KNOWN,
+                          s->f->node + FIRST_KNOWN, s->look + FIRST_KNOWN);
     for (int i = FIRST_KNOWN; i < n; i++)
-        set_volume(s, i, u[i], per_M[i]);
+        set_volume(s, i, u[i], inv_M[i]);
 }
 
 /* ---- pipes ---- */
@@ -173,8 +173,8 @@ static void set_volumes(struct slopes *s)
 static inline void set_flow(const struct swh_machine *m, const struct swh_flows *f, struct pipes *p, int a,
                             int b)
 {
-    const struct flow_slopes q =
-        pipe_slopes(m->K_out[a], m->linear_out[a], f->P[a], f->P[b], f->rho[a], f->rho[b]);
+    const struct flow_derivatives q =
+        pipe_derivatives(m->K_out[a], m->linear_out[a], f->P[a], f->P[b], f->rho[a], f->rho[b]);
     p->P_a[a] = q.dP;
     p->P_b[a] = -q.dP;
     p->rho_a[a] = q.rho_a;
@@ -189,10 +189,10 @@ static inline void set_energy(struct pipes *p, int pipe, double m, double h_a, d
     p->backward[pipe] = 0.5 * (m - root);
 }
 
-static void set_pipe(struct slopes *s, int a, int b)
+static void set_pipe(struct derivatives *s, int a, int b)
 {
     set_flow(s->m, s->f, &s->pipe, a, b);
-    set_energy(&s->pipe, a, s->f->m[a], s->f->h_out[a], s->f->h_back[b]);
+    set_energy(&s->pipe, a, s->f->m[a], s->f->h_donor_forward[a], s->f->h_donor_reverse[b]);
 }
 
 /* all pipes that lead to the next node: no branches, so that several are reckoned at once */
@@ -201,16 +201,17 @@ static void set_chain(const struct swh_machine *m, const struct swh_flows *f, st
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
         set_flow(m, f, p, i, i + 1);
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
-        set_energy(p, i, f->m[i], f->h_out[i], f->h_back[i + 1]);
+        set_energy(p, i, f->m[i], f->h_donor_forward[i], f->h_donor_reverse[i + 1]);
 }
 
-static void set_valve(struct slopes *s, int pipe, int to, int last, int bulb, double area, double opening)
+static void set_valve(struct derivatives *s, int pipe, int to, int last, int bulb, double area,
+                      double opening)
 {
     const struct swh_flows *f = s->f;
     const double P_up = f->P[SWH_NODE_LIQUID] + f->P_air, P_down = f->P[to] + f->P_air_low;
-    const struct flow_slopes q =
-        pipe_slopes(area * ROOT_2, PIPE_LINEAR, P_up, P_down, f->rho[SWH_NODE_LIQUID], f->rho[to]);
-    const struct opening_slopes by = opening_slopes(s->m, s->y[bulb], f->P[last]);
+    const struct flow_derivatives q =
+        pipe_derivatives(area * ROOT_2, PIPE_LINEAR, P_up, P_down, f->rho[SWH_NODE_LIQUID], f->rho[to]);
+    const struct opening_derivatives by = opening_derivatives(s->m, s->y[bulb], f->P[last]);
     s->pipe.P_a[pipe] = opening * q.dP;
     s->pipe.P_b[pipe] = -opening * q.dP;
     s->pipe.rho_a[pipe] = opening * q.rho_a;
@@ -219,12 +220,12 @@ static void set_valve(struct slopes *s, int pipe, int to, int last, int bulb, do
         (struct felt){pipe, SWH_NODE_LIQUID, to, last, q.m * by.P * s->v[last].P, bulb, q.m * by.T};
 }
 
-static void set_orifice(struct slopes *s)
+static void set_orifice(struct derivatives *s)
 {
     const struct swh_flows *f = s->f;
     const int a = SWH_NODE_LIQUID, b = SWH_NODE_EVAP;
-    const struct orifice_slopes q =
-        orifice_slopes(s->m, &f->node[a], f->P[a] + f->P_air, f->P[b] + f->P_air_low, f->rho[a], f->rho[b]);
+    const struct orifice_derivatives q = orifice_derivatives(s->m, &f->node[a], f->P[a] + f->P_air,
+                                                             f->P[b] + f->P_air_low, f->rho[a], f->rho[b]);
     s->pipe.P_a[a] = q.up;
     s->pipe.P_b[a] = q.down;
     s->pipe.rho_a[a] = q.rho_up;
@@ -232,17 +233,18 @@ static void set_orifice(struct slopes *s)
     s->felt[s->n_felt++] = (struct felt){a, a, b, a, q.T * s->v[a].T, -1, 0};
 }
 
-static void set_rear(struct slopes *s)
+static void set_rear(struct derivatives *s)
 {
     const struct swh_flows *f = s->f;
     for (int i = SWH_NODE_REAR; i < SWH_NODE_MAX; i++)
         set_pipe(s, i, after_rear(i));
-    set_energy(&s->pipe, REAR_VALVE, f->m_valve_rear, f->h_out[SWH_NODE_LIQUID], f->h_back[SWH_NODE_REAR]);
+    set_energy(&s->pipe, REAR_VALVE, f->m_valve_rear, f->h_donor_forward[SWH_NODE_LIQUID],
+               f->h_donor_reverse[SWH_NODE_REAR]);
     set_valve(s, REAR_VALVE, SWH_NODE_REAR, SWH_NODE_MAX - 1, s->m->l.scalar + SWH_S_bulb_rear,
               s->m->p.valve_area * s->m->p.rear_evaporator_size, s->f->opening_rear);
 }
 
-static void set_pipes(struct slopes *s)
+static void set_pipes(struct derivatives *s)
 {
     set_chain(s->m, s->f, &s->pipe);
     set_pipe(s, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
@@ -258,31 +260,35 @@ static void set_pipes(struct slopes *s)
 /* ---- cells ---- */
 
 /* q: heat that the fluid takes, at M_REF and of a share of 1 */
-static inline void set_cell(struct slopes *s, int node, int wall, double m_in, double share, double per_size,
-                            const struct heat_slopes *q)
+static inline void set_cell(struct derivatives *s, int node, int wall, double m_in, double share,
+                            double inv_size, const struct heat_derivatives *q)
 {
     struct volume *v = &s->v[node];
-    const double flow = 0.5 * (m_in + s->f->m[node]) * per_size, strength = share * s->f->strength[node];
+    const double flow = 0.5 * (m_in + s->f->m[node]) * inv_size,
+                 flow_correction = share * s->f->flow_correction[node];
     /* all of it goes like (flow^2 + STILL_FLOW)^(3/8) */
-    v->heat_m = strength * q->heat * (0.75 * 0.5) * per_size * flow / (flow * flow + STILL_FLOW);
-    v->heat = strength * (q->T * v->T + q->P * v->P + q->x * v->x);
+    v->heat_m = flow_correction * q->heat * (0.75 * 0.5) * inv_size * flow / (flow * flow + STILL_FLOW);
+    v->heat = flow_correction * (q->T * v->T + q->P * v->P + q->x * v->x);
     v->wall = s->m->l.wall + wall;
     v->per_capacity = s->m->wall_inverse[wall];
 }
 
-static void set_condenser(struct slopes *s, int node, int wall, double share)
+static void set_condenser(struct derivatives *s, int node, int wall, double share)
 {
-    const struct heat_slopes q = condensing_slopes(s->m, &s->f->node[node], s->y[s->m->l.wall + wall]);
+    const struct heat_derivatives q =
+        condensing_derivatives(s->m, &s->f->node[node], s->y[s->m->l.wall + wall]);
     set_cell(s, node, wall, s->f->m[node - 1], -share, 1, &q);
 }
 
-static void set_evaporator(struct slopes *s, int node, int wall, double m_in, double share, double per_size)
+static void set_evaporator(struct derivatives *s, int node, int wall, double m_in, double share,
+                           double inv_size)
 {
-    const struct heat_slopes q = evaporating_slopes(&s->m->p, &s->f->node[node], s->y[s->m->l.wall + wall]);
-    set_cell(s, node, wall, m_in, share, per_size, &q);
+    const struct heat_derivatives q =
+        evaporating_derivatives(&s->m->p, &s->f->node[node], s->y[s->m->l.wall + wall]);
+    set_cell(s, node, wall, m_in, share, inv_size, &q);
 }
 
-static void set_cells(struct slopes *s)
+static void set_cells(struct derivatives *s)
 {
     const double sub = s->m->p.condenser_subcool_share, rear = s->m->p.rear_evaporator_size;
     const double *m = s->f->m;
@@ -299,19 +305,19 @@ static void set_cells(struct slopes *s)
 
 /* ---- into the matrix ---- */
 
-/* slopes of a pipe's flow and of the energy it carries with the states of one of its ends */
+/* derivatives of a pipe's flow and of the energy it carries with the states of one of its ends */
 struct end {
     pair m, H;
 };
 
-static inline struct end end_a(const struct slopes *s, int pipe, int a)
+static inline struct end end_a(const struct derivatives *s, int pipe, int a)
 {
     const struct pipes *p = &s->pipe;
     const pair m = p->P_a[pipe] * s->v[a].P + (pair){p->rho_a[pipe] * s->m->volume_inverse[a], 0};
     return (struct end){m, p->h[pipe] * m + p->forward[pipe] * s->v[a].out};
 }
 
-static inline struct end end_b(const struct slopes *s, int pipe, int b)
+static inline struct end end_b(const struct derivatives *s, int pipe, int b)
 {
     const struct pipes *p = &s->pipe;
     const pair m = p->P_b[pipe] * s->v[b].P + (pair){p->rho_b[pipe] * s->m->volume_inverse[b], 0};
@@ -320,7 +326,7 @@ static inline struct end end_b(const struct slopes *s, int pipe, int b)
 
 /* All that a volume's states do to itself and, by the pipe that leads in and the one that leads out, to the
  * volumes before and behind it: each entry is the sum of what belongs to it, and written once. */
-static inline void put_volume(struct slopes *s, int node, int into, int before, int behind)
+static inline void put_volume(struct derivatives *s, int node, int into, int before, int behind)
 {
     const struct end in = end_b(s, into, node), out = end_a(s, node, node);
     const struct volume *v = &s->v[node], *v_before = &s->v[before], *v_behind = &s->v[behind];
@@ -343,7 +349,7 @@ static inline void put_volume(struct slopes *s, int node, int into, int before, 
         put(J, c, v_behind->wall, -q_behind * v_behind->per_capacity);
 }
 
-static void put_volumes(struct slopes *s)
+static void put_volumes(struct derivatives *s)
 {
     for (int i = FIRST_KNOWN; i < SWH_NODE_SUCTION; i++)
         put_volume(s, i, i - 1, i - 1, i + 1);
@@ -355,7 +361,7 @@ static void put_volumes(struct slopes *s)
         put_volume(s, i, i - 1, i - 1, after_rear(i));
 }
 
-static void add_heat(struct slopes *s, int node, const short *at, double m_z)
+static void add_heat(struct derivatives *s, int node, const short *at, double m_z)
 {
     const struct volume *v = &s->v[node];
     const double heat = v->heat_m * m_z;
@@ -365,7 +371,7 @@ static void add_heat(struct slopes *s, int node, const short *at, double m_z)
 }
 
 /* a flow from a to b that feels a state by m_z, and its energy by H_z */
-static void add_flow(struct slopes *s, int a, int b, int column, double m_z, double H_z)
+static void add_flow(struct derivatives *s, int a, int b, int column, double m_z, double H_z)
 {
     const short *at = s->e->at[column];
     s->J[at[s->m->l.M + a]] -= m_z;
@@ -376,13 +382,13 @@ static void add_flow(struct slopes *s, int a, int b, int column, double m_z, dou
     add_heat(s, b, at, m_z);
 }
 
-static void add_flows(struct slopes *s, int a, int b, int node, struct end z)
+static void add_flows(struct derivatives *s, int a, int b, int node, struct end z)
 {
     add_flow(s, a, b, s->m->l.M + node, z.m[BY_MASS], z.H[BY_MASS]);
     add_flow(s, a, b, s->m->l.U + node, z.m[BY_ENERGY], z.H[BY_ENERGY]);
 }
 
-static void add_felt(struct slopes *s)
+static void add_felt(struct derivatives *s)
 {
     for (int i = 0; i < s->n_felt; i++) {
         const struct felt *x = &s->felt[i];
@@ -394,14 +400,14 @@ static void add_felt(struct slopes *s)
 }
 
 /* the second pipe out of the liquid line and into the suction line */
-static void add_rear(struct slopes *s)
+static void add_rear(struct derivatives *s)
 {
     const int last = SWH_NODE_MAX - 1;
     add_flows(s, last, SWH_NODE_SUCTION, SWH_NODE_SUCTION, end_b(s, last, SWH_NODE_SUCTION));
     add_flows(s, SWH_NODE_LIQUID, SWH_NODE_REAR, SWH_NODE_LIQUID, end_a(s, REAR_VALVE, SWH_NODE_LIQUID));
 }
 
-static void lines(struct slopes *s, int node, double UA)
+static void lines(struct derivatives *s, int node, double UA)
 {
     const pair heat = -UA * s->v[node].T;
     add(s, s->m->l.U + node, node, heat);
@@ -409,20 +415,20 @@ static void lines(struct slopes *s, int node, double UA)
 }
 
 /* the vapour's enthalpy, that of the volume itself in one phase; before softening */
-static pair vapour_enthalpy(const struct slopes *s, int node)
+static pair vapour_enthalpy(const struct derivatives *s, int node)
 {
     const struct swh_cell_props *c = &s->f->node[node];
-    const struct swh_cell_slopes *d = &s->look[node];
+    const struct swh_cell_derivatives *d = &s->look[node];
     if (c->x > 0 && c->x < 1)
         return d->h_g_T * s->v[node].T;
-    const double per_M = 1 / s->y[s->m->l.M + node], v = 1 / s->f->rho[node];
-    const double u = s->y[s->m->l.U + node] * per_M;
+    const double inv_M = 1 / s->y[s->m->l.M + node], v = 1 / s->f->rho[node];
+    const double u = s->y[s->m->l.U + node] * inv_M;
     const double h_rho = v * (d->P_rho - d->P * v), h_u = 1 + d->P_u * v;
-    return h_rho * (pair){s->m->volume_inverse[node], 0} + h_u * (pair){-u * per_M, per_M};
+    return h_rho * (pair){s->m->volume_inverse[node], 0} + h_u * (pair){-u * inv_M, inv_M};
 }
 
 /* what a leak or a filling takes along */
-static void leaks(struct slopes *s, const struct swh_modes *modes)
+static void leaks(struct derivatives *s, const struct swh_modes *modes)
 {
     if (modes->leak == 0)
         return;
@@ -432,15 +438,15 @@ static void leaks(struct slopes *s, const struct swh_modes *modes)
     add(s, s->m->l.sum + SWH_SUM_ENERGY_OUT, node, H_z);
 }
 
-static void follow(struct slopes *s, enum swh_scalar what, int node, double per_kelvin)
+static void follow(struct derivatives *s, enum swh_scalar what, int node, double per_kelvin)
 {
     add(s, s->m->l.scalar + (int)what, node, per_kelvin * s->v[node].T);
 }
 
-static void sensors(struct slopes *s)
+static void sensors(struct derivatives *s)
 {
     const struct swh_params *p = &s->m->p;
-    const double pull = 1 - p->probe_discharge_pull, lag = s->m->per[SWH_S_bulb];
+    const double pull = 1 - p->probe_discharge_pull, lag = s->m->inv[SWH_S_bulb];
     const int last = SWH_NODE_SUCTION - 1, row = s->m->l.scalar;
     const int bulb = row + SWH_S_bulb, bulb_rear = row + SWH_S_bulb_rear;
     follow(s, SWH_S_bulb, last, lag);
@@ -479,14 +485,14 @@ void swh_entries_set(struct swh_entries *e, int n, const int *col_ptr, const int
     memcpy(e->col_ptr, col_ptr, (size_t)(n + 1) * sizeof *col_ptr);
 }
 
-static void clear(struct slopes *s, int first, int end)
+static void clear(struct derivatives *s, int first, int end)
 {
     const int *at = s->e->col_ptr;
     memset(s->J + at[first], 0, (size_t)(at[end] - at[first]) * sizeof *s->J);
 }
 
 /* the columns of swh_machine_slope_columns, which lie in three rows */
-static void clear_columns(struct slopes *s)
+static void clear_columns(struct derivatives *s)
 {
     const struct swh_layout *l = &s->m->l;
     clear(s, l->M + FIRST_KNOWN, l->M + l->n_nodes);
@@ -495,10 +501,10 @@ static void clear_columns(struct slopes *s)
     clear(s, l->scalar + SWH_S_bulb, l->scalar + SWH_S_bulb_rear + 1);
 }
 
-int swh_machine_slopes(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
-                       const struct swh_flows *f, const struct swh_entries *e, double *J)
+int swh_machine_jacobian(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
+                         const struct swh_flows *f, const struct swh_entries *e, double *J)
 {
-    struct slopes s;
+    struct derivatives s;
     s.m = m;
     s.y = y;
     s.f = f;

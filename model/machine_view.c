@@ -56,7 +56,7 @@ static void observe_circuit(const struct swh_machine *m, const double *y, const 
     double T_sat = 0;
     ch[SWH_CH_liquid_line_temperature] = scalar(m, y, SWH_S_probe_liquid);
     /* Its lag is left out: it would cost a state, and readings are compared by means over half a minute. */
-    ch[SWH_CH_valve_inlet_temperature] = clamped(&m->p, f->node[SWH_NODE_LIQUID].T, f->T_bay);
+    ch[SWH_CH_valve_inlet_temperature] = probe_equilibrium(&m->p, f->node[SWH_NODE_LIQUID].T, f->T_bay);
     ch[SWH_CH_vent_temperature] = f->T_vent;
     ch[SWH_CH_condenser_air_in_temperature] = f->T_cond_in;
     ch[SWH_CH_condenser_air_out_temperature] = f->T_cond_out;
@@ -115,13 +115,13 @@ int swh_machine_cycle(const struct swh_machine *m, const struct swh_flows *f, do
     h[n++] = f->comp.h_2;
     for (int i = SWH_NODE_PLENUM; i <= SWH_NODE_LIQUID; i++) {
         P[n] = f->node[i].P;
-        h[n++] = f->h_out[i];
+        h[n++] = f->h_donor_forward[i];
     }
     P[n] = f->node[SWH_NODE_EVAP].P; /* the expansion itself: same enthalpy */
-    h[n++] = f->h_out[SWH_NODE_LIQUID];
+    h[n++] = f->h_donor_forward[SWH_NODE_LIQUID];
     for (int i = SWH_NODE_EVAP; i <= SWH_NODE_SUCTION; i++) {
         P[n] = f->node[i].P;
-        h[n++] = f->h_out[i];
+        h[n++] = f->h_donor_forward[i];
     }
     return n;
 }
@@ -295,7 +295,7 @@ static void start_scalars(const struct swh_machine *m, const struct swh_inputs *
         y[m->l.wall + i] = T_soak;
     for (int i = SWH_S_rotor; i <= SWH_S_clutch_face; i++)
         s[i] = T_body;
-    s[SWH_S_drive] = 0;
+    s[SWH_S_speed_ratio] = 0;
     const double oil = m->p.oil_total;
     s[SWH_S_oil_comp] = fmin(0.72 * oil, 1.2 * m->p.oil_sump_full);
     s[SWH_S_oil_evap] = oil - s[SWH_S_oil_comp];
@@ -308,7 +308,7 @@ static void start_scalars(const struct swh_machine *m, const struct swh_inputs *
     double P = 0;
     swh_Psat(m->fluid, T_soak, &P);
     s[SWH_S_sensor_low] = P;
-    s[SWH_S_foreign] = 0.5 * m->p.condenser_air_pressure;
+    s[SWH_S_ncg] = 0.5 * m->p.condenser_air_pressure;
     s[SWH_S_cabin] =
         isnan(m->p.cabin_start_temperature) ? in->ambient_temperature : m->p.cabin_start_temperature;
     s[SWH_S_interior] = s[SWH_S_cabin];
@@ -364,8 +364,9 @@ static void couple_row_to_node(const struct swh_machine *m, struct pattern *p, i
 /* What a row feels: chamber, plenum, and scalars of the body as bits. */
 enum { CHAMBER = 1, PLENUM = 2, GAS = 3 };
 #define BIT(scalar) (1u << SWH_S_##scalar)
-static const unsigned OIL_FILM = BIT(rotor) | BIT(oil) | BIT(drive) | BIT(supply);
-static const unsigned BLOWBY = BIT(rotor) | BIT(oil) | BIT(drive) | BIT(supply) | BIT(piston) | BIT(block);
+static const unsigned OIL_FILM = BIT(rotor) | BIT(oil) | BIT(speed_ratio) | BIT(supply);
+static const unsigned BLOWBY =
+    BIT(rotor) | BIT(oil) | BIT(speed_ratio) | BIT(supply) | BIT(piston) | BIT(block);
 struct feels {
     int nodes;
     unsigned scalars;
@@ -379,8 +380,8 @@ static void couple_feels(const struct swh_machine *m, struct pattern *p, int row
     for (int c = SWH_S_rotor; c <= SWH_S_oil_evap; c++)
         if (f.scalars & (1u << c))
             couple(p, row, m->l.scalar + c);
-    if (m->l.closed && f.nodes == GAS) /* foreign gas is part of the discharge pressure */
-        couple(p, row, m->l.scalar + SWH_S_foreign);
+    if (m->l.closed && f.nodes == GAS) /* ncg gas is part of the discharge pressure */
+        couple(p, row, m->l.scalar + SWH_S_ncg);
 }
 
 static void pattern_compressor(const struct swh_machine *m, struct pattern *p)
@@ -393,8 +394,8 @@ static void pattern_compressor(const struct swh_machine *m, struct pattern *p)
         [SWH_S_shell] = {0, BIT(block) | BIT(head) | BIT(shell) | BIT(clutch_face)},
         [SWH_S_oil] = {GAS, BLOWBY | BIT(oil_comp)},
         [SWH_S_clutch_face] = {GAS, BLOWBY | BIT(shell) | BIT(clutch_face)},
-        [SWH_S_drive] = {0, BIT(drive)},
-        [SWH_S_supply] = {0, BIT(drive) | BIT(supply) | BIT(oil_comp)},
+        [SWH_S_speed_ratio] = {0, BIT(speed_ratio)},
+        [SWH_S_supply] = {0, BIT(speed_ratio) | BIT(supply) | BIT(oil_comp)},
         [SWH_S_oil_comp] = {GAS, BLOWBY | BIT(oil_comp) | BIT(oil_evap)},
         [SWH_S_oil_evap] = {GAS, BLOWBY | BIT(oil_comp) | BIT(oil_evap)},
         [SWH_S_probe_discharge] = {GAS, BLOWBY},
@@ -431,23 +432,23 @@ static void pattern_expansion(const struct swh_machine *m, struct pattern *p)
     const int s = m->l.scalar, last = SWH_NODE_SUCTION - 1;
     const int rows[2] = {SWH_NODE_LIQUID, SWH_NODE_EVAP};
     for (int i = 0; i < 2; i++) {
-        couple_node(m, p, rows[i], s + SWH_S_foreign);
+        couple_node(m, p, rows[i], s + SWH_S_ncg);
         couple_node(m, p, rows[i], s + SWH_S_bulb);
         couple_nodes(m, p, rows[i], last);
     }
     couple(p, m->l.wall + SWH_WALL_EVAP, s + SWH_S_bulb);
-    couple(p, m->l.wall + SWH_WALL_EVAP, s + SWH_S_foreign);
+    couple(p, m->l.wall + SWH_WALL_EVAP, s + SWH_S_ncg);
     couple_row_to_node(m, p, m->l.wall + SWH_WALL_EVAP, last);
     if (!m->l.rear)
         return;
     const int rear_rows[2] = {SWH_NODE_LIQUID, SWH_NODE_REAR};
     for (int i = 0; i < 2; i++) {
         couple_node(m, p, rear_rows[i], s + SWH_S_bulb_rear);
-        couple_node(m, p, rear_rows[i], s + SWH_S_foreign);
+        couple_node(m, p, rear_rows[i], s + SWH_S_ncg);
         couple_nodes(m, p, rear_rows[i], SWH_NODE_MAX - 1);
     }
     couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_bulb_rear);
-    couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_foreign);
+    couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_ncg);
     couple_row_to_node(m, p, m->l.wall + SWH_WALL_REAR, SWH_NODE_MAX - 1);
 }
 
@@ -508,10 +509,10 @@ static void pattern_circuit(const struct swh_machine *m, struct pattern *p)
     couple_row_to_node(m, p, s + SWH_S_bulb_rear, m->l.rear ? SWH_NODE_MAX - 1 : SWH_NODE_SUCTION - 1);
     couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_SUCTION);
     couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_CHAMBER);
-    couple(p, s + SWH_S_sensor_low, s + SWH_S_foreign);
+    couple(p, s + SWH_S_sensor_low, s + SWH_S_ncg);
     for (int i = SWH_NODE_COND; i <= SWH_NODE_RECEIVER && m->p.condenser_air_pressure > 0; i++)
-        couple_row_to_node(m, p, s + SWH_S_foreign, i);
-    couple(p, s + SWH_S_foreign, s + SWH_S_drive);
+        couple_row_to_node(m, p, s + SWH_S_ncg, i);
+    couple(p, s + SWH_S_ncg, s + SWH_S_speed_ratio);
     for (int i = 1; i < 4; i++)
         couple(p, s + SWH_S_sensor_frost, w + SWH_WALL_EVAP + i);
 }
@@ -525,17 +526,17 @@ static void pattern_body_sums(const struct swh_machine *m, struct pattern *p)
         {SWH_CH_heat_shoe_friction, {GAS, OIL_FILM}},
         {SWH_CH_heat_piston_friction, {GAS, BLOWBY}},
         {SWH_CH_heat_bearing_friction, {GAS, OIL_FILM}},
-        {SWH_CH_heat_bore_gas, {GAS, BIT(block) | BIT(drive)}},
+        {SWH_CH_heat_bore_gas, {GAS, BIT(block) | BIT(speed_ratio)}},
         {SWH_CH_heat_discharge_gas, {GAS, BLOWBY | BIT(head)}},
-        {SWH_CH_heat_suction_block, {GAS, BIT(block) | BIT(drive)}},
-        {SWH_CH_heat_suction_heads, {GAS, BIT(head) | BIT(drive)}},
-        {SWH_CH_heat_suction_rotor, {GAS, BIT(rotor) | BIT(drive)}},
+        {SWH_CH_heat_suction_block, {GAS, BIT(block) | BIT(speed_ratio)}},
+        {SWH_CH_heat_suction_heads, {GAS, BIT(head) | BIT(speed_ratio)}},
+        {SWH_CH_heat_suction_rotor, {GAS, BIT(rotor) | BIT(speed_ratio)}},
         {SWH_CH_heat_oil_carry, {GAS, BLOWBY | BIT(oil_comp)}},
         {SWH_CH_heat_shell_air, {0, BIT(shell)}},
         {SWH_CH_heat_shell_radiation, {0, BIT(shell)}},
         {SWH_CH_heat_bracket, {0, BIT(shell)}},
         {SWH_CH_heat_clutch, {0, BIT(clutch_face) | BIT(shell)}},
-        {SWH_CH_heat_gas_work, {GAS, BIT(drive)}},
+        {SWH_CH_heat_gas_work, {GAS, BIT(speed_ratio)}},
         {SWH_CH_heat_lines, {PLENUM, 0}},
     };
     for (unsigned i = 0; i < sizeof paths / sizeof paths[0]; i++)
@@ -592,7 +593,7 @@ void swh_machine_slow_states(const struct swh_machine *m, unsigned char *slow)
 {
     memset(slow, 0, (size_t)m->l.n);
     memset(slow + m->l.wall, 1, (size_t)(m->l.sum - m->l.wall));
-    slow[m->l.scalar + SWH_S_drive] = 0;
+    slow[m->l.scalar + SWH_S_speed_ratio] = 0;
     if (m->l.closed)
         slow[m->l.scalar + SWH_S_bulb] = slow[m->l.scalar + SWH_S_bulb_rear] = 0;
 }

@@ -253,7 +253,7 @@ enum swh_status swh_plot_causes(const struct swh_plot_causes *c, const struct sw
 
 enum swh_plot_speaks { SWH_PLOT_SPEAKS_NOT, SWH_PLOT_SPEAKS_FOR, SWH_PLOT_SPEAKS_AGAINST };
 /* What a cause leaves over of a log, by channel. */
-struct swh_plot_rest {
+struct swh_plot_steady {
     const char *label, *second; /* as in swh_plot_cause */
     double share;
     /* reading less prediction, of window means: mean over their standard deviation, scatter round that, mean
@@ -267,7 +267,7 @@ struct swh_plot_evidence {
     const enum swh_channel *channel;
     size_t channels;
     int parting; /* index of the channel that the title speaks of; -1: none */
-    const struct swh_plot_rest *rest;
+    const struct swh_plot_steady *rest;
     size_t rests;
 };
 enum swh_status swh_plot_evidence(const struct swh_plot_evidence *e, const struct swh_plot_options *o,

@@ -6,7 +6,7 @@
 
 static const double smoothing = 30, settling = 120; /* s */
 
-static double deviation_of(const struct swh_beside *w, enum swh_channel channel)
+static double deviation_of(const struct swh_live_monitor *w, enum swh_channel channel)
 {
     double slow = 0;
     for (int i = 0; i < SWH_COMPARED; i++)
@@ -15,7 +15,7 @@ static double deviation_of(const struct swh_beside *w, enum swh_channel channel)
     return hypot(swh_channel_table[channel].offset_sigma, slow);
 }
 
-static void say(const struct swh_beside *w, double time, enum swh_channel channel, double sigma)
+static void say(const struct swh_live_monitor *w, double time, enum swh_channel channel, double sigma)
 {
     const struct swh_channel_info *ch = &swh_channel_table[channel];
     const enum swh_quantity q =
@@ -31,7 +31,8 @@ static void say(const struct swh_beside *w, double time, enum swh_channel channe
         fprintf(stderr, "%.0f s: %s and its prediction agree again\n", time, ch->id);
 }
 
-void swh_beside_take(struct swh_beside *w, double time, enum swh_channel channel, double difference)
+void swh_live_monitor_take(struct swh_live_monitor *w, double time, enum swh_channel channel,
+                           double difference)
 {
     if (!isfinite(difference))
         return;

@@ -5,7 +5,7 @@
 #include "cli/base/session.h"
 #include "model/tables/tables.h"
 
-struct swh_beside {
+struct swh_live_monitor {
     const struct swh_session *session;
     const struct swh_params *params; /* slow errors of the model */
     double mean[SWH_CHANNEL_COUNT], since[SWH_CHANNEL_COUNT], last[SWH_CHANNEL_COUNT];
@@ -15,6 +15,7 @@ struct swh_beside {
 /* Takes a difference (reading - prediction, SI; NaN: none) of one of the compared channels at `time` [s]. It
  * is smoothed over half a minute; beyond three standard deviations of instrument and model (never in the
  * first two minutes, while the body settles) the two have parted, below two they agree again. */
-void swh_beside_take(struct swh_beside *w, double time, enum swh_channel channel, double difference);
+void swh_live_monitor_take(struct swh_live_monitor *w, double time, enum swh_channel channel,
+                           double difference);
 
 #endif

@@ -7,16 +7,16 @@
 
 /* The larger and the lesser of x and a limit, as fmax and fmin give them (the limit for a NaN), which the
  * compiler may only call, while these are one instruction. */
-static inline double swh_larger(double x, double limit)
+static inline double swh_max(double x, double limit)
 {
     return x > limit ? x : limit;
 }
-static inline double swh_lesser(double x, double limit)
+static inline double swh_min(double x, double limit)
 {
     return x < limit ? x : limit;
 }
 /* max(x, 0), rounded over a width d (same unit as x, > 0) */
-static inline double swh_plus(double x, double d)
+static inline double swh_smooth_pos(double x, double d)
 {
     return 0.5 * (x + sqrt(x * x + d * d));
 }
@@ -26,12 +26,12 @@ static inline double swh_plus_slope(double x, double d)
     return 0.5 * (1 + x / sqrt(x * x + d * d));
 }
 /* min(a, b), rounded over a width d */
-static inline double swh_min(double a, double b, double d)
+static inline double swh_smooth_min(double a, double b, double d)
 {
-    return a - swh_plus(a - b, d);
+    return a - swh_smooth_pos(a - b, d);
 }
 /* 0 below 0, 1 above 1, between 3x^2 - 2x^3 */
-static inline double swh_step(double x)
+static inline double swh_smooth_step(double x)
 {
     if (x <= 0)
         return 0;
@@ -45,9 +45,9 @@ static inline double swh_step_slope(double x)
     return x > 0 && x < 1 ? 6 * x * (1 - x) : 0;
 }
 /* x held inside [lo, hi], rounded over d at both ends */
-static inline double swh_clip(double x, double lo, double hi, double d)
+static inline double swh_smooth_clip(double x, double lo, double hi, double d)
 {
-    return lo + swh_plus(x - lo, d) - swh_plus(x - hi, d);
+    return lo + swh_smooth_pos(x - lo, d) - swh_smooth_pos(x - hi, d);
 }
 /* its derivative with x */
 static inline double swh_clip_slope(double x, double lo, double hi, double d)

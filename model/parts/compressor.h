@@ -10,7 +10,7 @@ struct swh_compressor_in {
     const struct swh_cell_props *suction;  /* state of the swash chamber */
     double rho_suction;                    /* its density [kg/m3] */
     double u_suction;                      /* its internal energy [J/kg] */
-    double P_d;                            /* pressure in the discharge plenum, foreign gas included [Pa] */
+    double P_d;                            /* pressure in the discharge plenum, ncg gas included [Pa] */
     double rho_d;                          /* density there */
     double T_block, T_heads, T_rotor, T_d; /* [K] */
     double mu, supply, clearance;          /* oil film: viscosity [Pa s], supply 0..1, clearance [m] */

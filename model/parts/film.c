@@ -13,7 +13,7 @@ static double shoe_load(const struct swh_params *p, double dP, double N)
 {
     const double A = 0.25 * PI * p->compressor_bore * p->compressor_bore;
     const double n = N * (1 / 33.3);
-    return p->friction_load_factor * A * swh_plus(dP, 2e4) + 60.0 * n * n + 0.5 * N + 20.0;
+    return p->friction_load_factor * A * swh_smooth_pos(dP, 2e4) + 60.0 * n * n + 0.5 * N + 20.0;
 }
 
 static void shoe(const struct swh_params *p, const struct swh_film_in *in, struct swh_film *out)
@@ -24,7 +24,7 @@ static void shoe(const struct swh_params *p, const struct swh_film_in *in, struc
     const double root_H =
         sqrt(in->mu * (out->V + 1e-3) * p->friction_shoe_area / (out->load * p->friction_shoe_width));
     const double film =
-        0.12 * p->friction_shoe_width * root_H * pow(swh_larger(in->supply, 1e-4), p->friction_film_exponent);
+        0.12 * p->friction_shoe_width * root_H * pow(swh_max(in->supply, 1e-4), p->friction_film_exponent);
     out->lambda = p->friction_film_scale * film / p->friction_roughness;
     out->share =
         1 / (1 + swh_power(out->lambda / p->friction_stribeck_lambda, p->friction_stribeck_exponent));
@@ -48,7 +48,7 @@ static void piston(const struct swh_params *p, const struct swh_film_in *in, str
 {
     out->clearance = swh_film_clearance(p, in->T_block, in->T_piston);
     const double floor = p->compressor_clearance_floor;
-    const double per_c = 1 / (swh_plus(out->clearance - floor, 0.5e-6) + floor);
+    const double per_c = 1 / (swh_smooth_pos(out->clearance - floor, 0.5e-6) + floor);
     const double V = 2 * p->compressor_stroke * in->N;
     const double area = BORES * PI * p->compressor_bore * p->compressor_seal_length;
     const double viscous = in->mu * V * V * area * per_c;

@@ -133,7 +133,7 @@ static void along_P(const struct maker *m, double P, struct along *a)
     fill_along(&s, a);
 }
 
-/* w = u_f - k v_f and k = T dP/dT - P with their slopes, and P: the node of a T row */
+/* w = u_f - k v_f and k = T dP/dT - P with their derivatives, and P: the node of a T row */
 static void T_node(const struct maker *m, double T, double value[3], double slope[3])
 {
     struct along a;
@@ -148,8 +148,8 @@ static void T_node(const struct maker *m, double T, double value[3], double slop
 }
 
 /* The last node is the critical point, where two phases cannot be told apart. Values are the equation's (the
- * saturation line goes on as the critical isochore, so dP/dT = P_T); slopes come from a parabola through it
- * and two temperatures below. */
+ * saturation line goes on as the critical isochore, so dP/dT = P_T); derivatives come from a parabola through
+ * it and two temperatures below. */
 static void critical_T_node(const struct maker *m, double value[3], double slope[3])
 {
     struct swh_eos_point p;
@@ -183,7 +183,7 @@ static void make_T_rows(struct maker *m)
     }
 }
 
-/* saturation properties in the order of the rows, PT left to the caller; slopes d/dx */
+/* saturation properties in the order of the rows, PT left to the caller; derivatives d/dx */
 static void saturation_columns(const struct along *a, double dTdx, double value[8], double slope[8])
 {
     const double slip = cbrt(a->rho_g / a->rho_f);
@@ -240,7 +240,7 @@ static void make_theta_rows(const struct maker *m)
 
 static const int rho_bits[SWH_RHO_OCTAVES] = {4, 4, 4, 4, 4, 4, 4, 4, 4, 4, 5, 6, 6, 7, 8};
 
-/* Everything the rows need at one density; slopes are d/drho. */
+/* Everything the rows need at one density; derivatives are d/drho. */
 struct column {
     double rho, T_dome, dome, dome_x, hot, hot_x, cold, cold_x;
 };
@@ -314,7 +314,7 @@ static struct swh_node_pair pair_node(const struct node n[2])
     return (struct swh_node_pair){{{n[0].f, n[1].f}, {n[0].x, n[1].x}, {n[0].y, n[1].y}, {n[0].xy, n[1].xy}}};
 }
 
-/* Temperature in the two-phase region by Newton's method on w and k; also the slopes of both there. */
+/* Temperature in the two-phase region by Newton's method on w and k; also the derivatives of both there. */
 static double two_phase_T(const struct maker *m, double v, double u, double *k, double *k_T, double *cv,
                           double *cv_T)
 {
@@ -406,7 +406,7 @@ static void make_rho_tables(const struct maker *m)
 
 /* Liquid, vapour or supercritical part of one pressure: enthalpy = origin + cell * step. */
 struct ladder {
-    double P, origin, origin_x, step, step_x; /* slopes d/dP */
+    double P, origin, origin_x, step, step_x; /* derivatives d/dP */
     int cells;
     double v_low, v_high;
     struct swh_eos_point start;
@@ -471,7 +471,7 @@ static void ladder_nodes(const struct maker *m, struct ladder *l, struct swh_nod
     }
 }
 
-/* What a row needs to know at one pressure; slopes are d/dP. */
+/* What a row needs to know at one pressure; derivatives are d/dP. */
 struct level {
     double P;
     double value[8], slope[8]; /* of the row's c */

@@ -97,7 +97,7 @@ uint64_t swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, cons
 /* Derivatives of what swh_rho_u gives with density (_rho, per kg/m3) and internal energy (_u, per J/kg), the
  * other held. Saturated phases and slip depend on temperature alone, so with rho it is h_f_T T_rho, and so
  * on. Of h = u + P/rho, and so of h_f and h_g in one phase, they follow from P. */
-struct swh_cell_slopes {
+struct swh_cell_derivatives {
     double P; /* Pa, as swh_rho_u gives it, to the bit */
     double P_rho, P_u, T_rho, T_u, x_rho, x_u;
     double h_f_T, h_g_T, rho_f_T, rho_g_T, slip_T; /* along the saturation line, per K; 0 in one phase */
@@ -111,8 +111,8 @@ struct swh_cell_slopes {
  * swh_rho_u takes. There are no errors; outside the tables, where swh_rho_u goes on as said above, they are
  * its differences. tests/model/test_refrigerant_tables.c holds these bounds, against the exact equations 0.3
  * %. */
-void swh_rho_u_slopes(const struct swh_fluid *f, int n, const double *rho, const double *u,
-                      const struct swh_cell_props *c, struct swh_cell_slopes *out);
+void swh_rho_u_derivatives(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                           const struct swh_cell_props *c, struct swh_cell_derivatives *out);
 /* entropy of the same state, J/(kg K) */
 int swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s);
 

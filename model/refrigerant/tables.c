@@ -63,7 +63,7 @@ static inline double column_slope(const double (*c)[8], int j, double t)
     return c[1][j] + t * (2.0 * c[2][j] + 3.0 * t * c[3][j]);
 }
 
-/* Hermite's four weights at t: of the values at 0 and 1, of the slopes at 0 and 1 (per unit of width) */
+/* Hermite's four weights at t: of the values at 0 and 1, of the derivatives at 0 and 1 (per unit of width) */
 struct weights {
     double v0, v1, s0, s1;
 };
@@ -112,7 +112,7 @@ static inline pair two_columns(const double (*c)[8], int j, double t)
     return (load(&c[0][j]) + t * load(&c[1][j])) + t * t * (load(&c[2][j]) + t * load(&c[3][j]));
 }
 
-/* values (k = 0) or x-slopes (k = 1) at one edge of a cell's column, between its nodes n[0] and n[1] */
+/* values (k = 0) or x-derivatives (k = 1) at one edge of a cell's column, between its nodes n[0] and n[1] */
 static inline pair along_edge(const struct swh_node_pair *n, int k, struct weights y)
 {
     return (y.v0 * load(n[0].v[k]) + y.v1 * load(n[1].v[k])) +
@@ -125,7 +125,7 @@ static inline pair edge_of(const struct swh_node *n0, const struct swh_node *n1,
     return (y.v0 * load(n0->v) + y.v1 * load(n1->v)) + (y.s0 * load(n0->v + 2) + y.s1 * load(n1->v + 2));
 }
 
-/* the pairs at both edges of a cell: values of one and the other, x-slopes of one and the other */
+/* the pairs at both edges of a cell: values of one and the other, x-derivatives of one and the other */
 struct edges {
     pair v0, v1, s0, s1;
 };
@@ -342,7 +342,7 @@ static inline int inside_density(const struct swh_fluid *f, double rho, double u
 
 /* Thinner than the tables: ideal gas law from the thinnest row. Denser: the pressure rises as steeply as cold
  * liquid resists compression (700 m/s squared). */
-static int outside_density(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out)
+static int density_out_of_range(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out)
 {
     if (!(rho > f->rho_low)) {
         rho = rho > 1e-12 ? rho : 1e-12;
@@ -366,7 +366,7 @@ static int outside_density(const struct swh_fluid *f, double rho, double u, stru
 int swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out)
 {
     if (!(rho >= f->rho_low && rho < f->rho_high))
-        return outside_density(f, rho, u, out);
+        return density_out_of_range(f, rho, u, out);
     return inside_density(f, rho, u, out);
 }
 
@@ -418,8 +418,8 @@ uint64_t swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, cons
 
 /* ---- derivatives with rho, u ---- */
 
-static inline void one_phase_slopes(const struct swh_fluid *f, const struct place *p, double up,
-                                    struct swh_cell_slopes *out)
+static inline void one_phase_derivatives(const struct swh_fluid *f, const struct place *p, double up,
+                                         struct swh_cell_derivatives *out)
 {
     const int j = (int)up;
     const struct swh_node_pair *a = &f->hot[p->i][j], *b = &f->hot[p->i + 1][j];
@@ -432,26 +432,26 @@ static inline void one_phase_slopes(const struct swh_fluid *f, const struct plac
     const pair PT_y = across_pairs(&e_y, x), PT_u = PT_y * up_u;
     const pair PT_t = across_pairs(&e, slope_weights(p->t, p->row->width));
     const pair PT_rho = (PT_t + PT_y * up_t) * p->row->inv;
-    *out = (struct swh_cell_slopes){
+    *out = (struct swh_cell_derivatives){
         .P = across_pairs(&e, x)[0], .P_rho = PT_rho[0], .P_u = PT_u[0], .T_rho = PT_rho[1], .T_u = PT_u[1]};
 }
 
-/* slopes of columns j and j + 1 */
-static inline pair two_column_slopes(const double (*c)[8], int j, double t)
+/* derivatives of columns j and j + 1 */
+static inline pair two_column_derivatives(const double (*c)[8], int j, double t)
 {
     return load(&c[1][j]) + t * (2.0 * load(&c[2][j]) + 3.0 * t * load(&c[3][j]));
 }
 
 /* Both phases in equilibrium: u = h_f + x (h_g - h_f) - P/rho, with the quality x that the density asks for,
  * is a function of temperature and density whose derivatives are those of the saturation line. */
-static inline void two_phase_slopes(const struct swh_fluid *f, double rho, const struct swh_cell_props *c,
-                                    struct swh_cell_slopes *out)
+static inline void two_phase_derivatives(const struct swh_fluid *f, double rho,
+                                         const struct swh_cell_props *c, struct swh_cell_derivatives *out)
 {
     double t;
     const struct swh_theta_row *row = theta_row(f, c->T, &t);
     const double v = 1.0 / rho, apart = 1.0 / (c->rho_f - c->rho_g), h_fg = c->h_g - c->h_f;
-    const pair rho_T = two_column_slopes(row->c, SWH_SAT_RHO_F, t) * -row->inv;
-    const pair h_T = two_column_slopes(row->c, SWH_SAT_H_F, t) * -row->inv;
+    const pair rho_T = two_column_derivatives(row->c, SWH_SAT_RHO_F, t) * -row->inv;
+    const pair h_T = two_column_derivatives(row->c, SWH_SAT_H_F, t) * -row->inv;
     const double P_T = -row->inv * column_slope(row->c, SWH_SAT_PT, t);
     /* at the same density, at the same temperature */
     const double x_T =
@@ -460,60 +460,62 @@ static inline void two_phase_slopes(const struct swh_fluid *f, double rho, const
     const double T_u = 1.0 / (h_T[0] + x_T * h_fg + c->x * (h_T[1] - h_T[0]) - P_T * v);
     const double T_rho = -T_u * (x_rho * h_fg + c->P * v * v);
     const double free = c->x > 0.0 && c->x < 1.0 ? 1.0 : 0.0; /* else the quality is held */
-    *out = (struct swh_cell_slopes){.P = c->P,
-                                    .P_rho = P_T * T_rho,
-                                    .P_u = P_T * T_u,
-                                    .T_rho = T_rho,
-                                    .T_u = T_u,
-                                    .x_rho = free * (x_rho + x_T * T_rho),
-                                    .x_u = free * x_T * T_u,
-                                    .h_f_T = h_T[0],
-                                    .h_g_T = h_T[1],
-                                    .rho_f_T = rho_T[0],
-                                    .rho_g_T = rho_T[1],
-                                    .slip_T = -row->inv * column_slope(row->c, SWH_SAT_SLIP, t)};
+    *out = (struct swh_cell_derivatives){.P = c->P,
+                                         .P_rho = P_T * T_rho,
+                                         .P_u = P_T * T_u,
+                                         .T_rho = T_rho,
+                                         .T_u = T_u,
+                                         .x_rho = free * (x_rho + x_T * T_rho),
+                                         .x_u = free * x_T * T_u,
+                                         .h_f_T = h_T[0],
+                                         .h_g_T = h_T[1],
+                                         .rho_f_T = rho_T[0],
+                                         .rho_g_T = rho_T[1],
+                                         .slip_T = -row->inv * column_slope(row->c, SWH_SAT_SLIP, t)};
 }
 
 /* Beyond an edge of the tables, where next to no state ever is: by differences. */
-static void slopes_outside(const struct swh_fluid *f, double rho, double u, struct swh_cell_slopes *out)
+static void derivatives_outside(const struct swh_fluid *f, double rho, double u,
+                                struct swh_cell_derivatives *out)
 {
     const double more_rho = rho * (1.0 + 1e-6), more_u = u + 0.1;
-    const double per_rho = 1.0 / (more_rho - rho), per_u = 1.0 / (more_u - u);
+    const double inv_rho = 1.0 / (more_rho - rho), per_u = 1.0 / (more_u - u);
     struct swh_cell_props c, by_rho, by_u;
     swh_rho_u(f, rho, u, &c);
     swh_rho_u(f, more_rho, u, &by_rho);
     swh_rho_u(f, rho, more_u, &by_u);
-    *out = (struct swh_cell_slopes){.P = c.P,
-                                    .P_rho = (by_rho.P - c.P) * per_rho,
-                                    .P_u = (by_u.P - c.P) * per_u,
-                                    .T_rho = (by_rho.T - c.T) * per_rho,
-                                    .T_u = (by_u.T - c.T) * per_u,
-                                    .x_rho = (by_rho.x - c.x) * per_rho,
-                                    .x_u = (by_u.x - c.x) * per_u};
+    *out = (struct swh_cell_derivatives){.P = c.P,
+                                         .P_rho = (by_rho.P - c.P) * inv_rho,
+                                         .P_u = (by_u.P - c.P) * per_u,
+                                         .T_rho = (by_rho.T - c.T) * inv_rho,
+                                         .T_u = (by_u.T - c.T) * per_u,
+                                         .x_rho = (by_rho.x - c.x) * inv_rho,
+                                         .x_u = (by_u.x - c.x) * per_u};
 }
 
 /* a state that is not inside the dome */
-static inline void slopes_above(const struct swh_fluid *f, double rho, double u, struct swh_cell_slopes *out)
+static inline void derivatives_above(const struct swh_fluid *f, double rho, double u,
+                                     struct swh_cell_derivatives *out)
 {
     if (rho >= f->rho_low && rho < f->rho_high) {
         const struct place p = find_column(f, rho, u);
         const double up = p.d * cubic(p.row->hot, p.t);
         if (up > 0.0 && up < SWH_HOT_CELLS) {
-            one_phase_slopes(f, &p, up, out);
+            one_phase_derivatives(f, &p, up, out);
             return;
         }
     }
-    slopes_outside(f, rho, u, out);
+    derivatives_outside(f, rho, u, out);
 }
 
-void swh_rho_u_slopes(const struct swh_fluid *f, int n, const double *rho, const double *u,
-                      const struct swh_cell_props *c, struct swh_cell_slopes *out)
+void swh_rho_u_derivatives(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                           const struct swh_cell_props *c, struct swh_cell_derivatives *out)
 {
     for (int k = 0; k < n; k++)
         if (c[k].h_f < c[k].h_g && c[k].T >= f->T_min)
-            two_phase_slopes(f, rho[k], &c[k], &out[k]);
+            two_phase_derivatives(f, rho[k], &c[k], &out[k]);
         else
-            slopes_above(f, rho[k], u[k], &out[k]);
+            derivatives_above(f, rho[k], u[k], &out[k]);
 }
 
 /* s in the two-phase region and at the cold end */

@@ -47,7 +47,7 @@ static const char *difference_text(const struct swh_page *p, enum swh_channel ch
     return out;
 }
 
-static void draw_row(struct swh_panel *n, const struct swh_plot_evidence *e, const struct swh_plot_rest *r,
+static void draw_row(struct swh_panel *n, const struct swh_plot_evidence *e, const struct swh_plot_steady *r,
                      size_t i, double y)
 {
     char text[48];
@@ -63,7 +63,7 @@ static void draw_row(struct swh_panel *n, const struct swh_plot_evidence *e, con
                       r->speaks[i] == SWH_PLOT_SPEAKS_FOR ? "for" : "against", 11);
 }
 
-static void head_of(struct swh_page *p, const struct swh_plot_rest *r, double x, double y)
+static void head_of(struct swh_page *p, const struct swh_plot_steady *r, double x, double y)
 {
     char text[96], share[24];
     snprintf(text, sizeof text, "%s%s", r->label, r->second ? " and" : "");

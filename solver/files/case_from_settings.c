@@ -282,7 +282,7 @@ static void apply_scenario(const struct swh_apply *a, const struct swh_setting *
         if (s->origin == SWH_FROM_SET)
             snprintf(sc->schedule, sizeof sc->schedule, "%s", s->value);
         else
-            swh_beside(s->where, s->value, sc->schedule, sizeof sc->schedule);
+            swh_path_relative_to(s->where, s->value, sc->schedule, sizeof sc->schedule);
     } else if (!is(s->key, "vehicle")) {
         unknown_key(a, s);
     }

@@ -19,7 +19,7 @@ void swh_stem(const char *path, char *out, size_t size)
     snprintf(out, size, "%.*s", (int)(dot ? dot - name : (long)strlen(name)), name);
 }
 
-void swh_beside(const char *from, const char *file, char *out, size_t size)
+void swh_path_relative_to(const char *from, const char *file, char *out, size_t size)
 {
     const char *slash = strrchr(from, '/');
     if (file[0] == '/' || !slash)
@@ -38,7 +38,7 @@ static void read_vehicle(struct swh_scenario *s, const struct swh_scenario_reque
     else if (named && named->origin == SWH_FROM_SET)
         snprintf(s->vehicle, sizeof s->vehicle, "%s", named->value);
     else if (named)
-        swh_beside(request->path, named->value, s->vehicle, sizeof s->vehicle);
+        swh_path_relative_to(request->path, named->value, s->vehicle, sizeof s->vehicle);
     if (s->vehicle[0] != '\0')
         swh_settings_read(settings, s->vehicle, SWH_FROM_VEHICLE, problems);
 }

@@ -31,6 +31,6 @@ void swh_scenario_free(struct swh_scenario *s);
 /* File name without folder and ending into out; "log" for the standard input. */
 void swh_stem(const char *path, char *out, size_t size);
 /* `file` as seen from the folder of `from` */
-void swh_beside(const char *from, const char *file, char *out, size_t size);
+void swh_path_relative_to(const char *from, const char *file, char *out, size_t size);
 
 #endif

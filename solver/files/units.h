@@ -21,7 +21,7 @@ enum swh_show { SWH_SHOW_SI, SWH_SHOW_TRADE, SWH_SHOW_BASE }; /* degC barg kg; d
 
 struct swh_units; /* the unit system; read-only once created */
 
-/* Reads UDUNITS' tables. NULL with err set if they are not installed. The caller frees. */
+/* Reads UDUNITS' tables. NULL with err set if they are not installed. The caller n_free. */
 struct swh_units *swh_units_create(struct swh_error *err);
 void swh_units_free(struct swh_units *u);
 

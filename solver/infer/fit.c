@@ -31,11 +31,11 @@ struct fit {
     const struct swh_fit_request *q;
     struct swh_log_memory drive[SWH_FIT_LOGS]; /* replay: averages, so that noise does not slow the runs */
     struct swh_case driven[SWH_FIT_LOGS];      /* circuit: schedules made once, only read afterwards */
-    struct swh_weights weights[SWH_FIT_LOGS];  /* how the residuals err */
-    struct swh_weights plain[SWH_FIT_LOGS];    /* circuit: how they are weighed */
-    const struct swh_weights *loss;            /* one of the two */
+    struct swh_error_covariance weights[SWH_FIT_LOGS]; /* how the residuals err */
+    struct swh_error_covariance plain[SWH_FIT_LOGS];   /* circuit: how they are weighed */
+    const struct swh_error_covariance *loss;           /* one of the two */
     struct swh_residuals at_start[SWH_FIT_LOGS];
-    struct swh_nuisance doubt[SWH_FIT_LOGS][SWH_DOUBTS]; /* what its drives may be wrong by */
+    struct swh_nuisance doubt[SWH_FIT_LOGS][SWH_GAUGE_NUISANCES]; /* what its drives may be wrong by */
     int doubts[SWH_FIT_LOGS];
     int first_hidden[SWH_FIT_LOGS]; /* first window that the fit does not see */
     int points, priors;
@@ -63,8 +63,8 @@ static enum swh_status run_log(const struct fit *f, int log, const double *p, st
         swh_param_set(&c.params, q->param[i], i == f->fixed ? f->fixed_value : p[k++]);
     c.params.run_tolerance *= fine_tolerance(q);
     if (q->with == SWH_FIT_CIRCUIT)
-        return swh_evidence_run(&c, &q->log[log], r, err);
-    return swh_evidence_replay(&c, &f->drive[log], &q->log[log], r, err);
+        return swh_residuals_run(&c, &q->log[log], r, err);
+    return swh_residuals_replay(&c, &f->drive[log], &q->log[log], r, err);
 }
 
 static double soften(const struct fit *f, double u)
@@ -110,7 +110,7 @@ static enum swh_status fit_residuals(const double *p, double *r, void *user, str
         status = run_log(f, log, p, one, err);
         if (status != SWH_OK)
             break;
-        swh_weights_apply(&f->loss[log], one, r + at);
+        swh_error_covariance_apply(&f->loss[log], one, r + at);
         for (int i = 0; i < f->weights[log].points; i++)
             r[at + i] = soften(f, r[at + i]);
         at += f->weights[log].points;
@@ -125,7 +125,7 @@ static enum swh_status fit_residuals(const double *p, double *r, void *user, str
 static void free_weights(struct fit *f)
 {
     for (int log = 0; log < f->q->logs; log++)
-        swh_weights_free(&f->weights[log]);
+        swh_error_covariance_free(&f->weights[log]);
 }
 
 static enum swh_status weigh_plainly(struct fit *f, struct swh_error *err)
@@ -133,8 +133,8 @@ static enum swh_status weigh_plainly(struct fit *f, struct swh_error *err)
     f->points = 0;
     for (int log = 0; log < f->q->logs; log++) {
         const enum swh_status status =
-            swh_weights_make_plain(&f->plain[log], &f->at_start[log], f->doubt[log], f->doubts[log],
-                                   windows_together, 0, f->first_hidden[log], err);
+            swh_error_covariance_make_plain(&f->plain[log], &f->at_start[log], f->doubt[log], f->doubts[log],
+                                            windows_together, 0, f->first_hidden[log], err);
         if (status != SWH_OK)
             return status;
         f->points += f->plain[log].points;
@@ -154,8 +154,8 @@ static enum swh_status weigh(struct fit *f, const struct swh_params *model_error
         f->loss = f->weights;
     for (int log = 0; log < f->q->logs; log++) {
         const struct swh_residuals *r = &f->at_start[log];
-        const enum swh_status status = swh_weights_make(&f->weights[log], r, errors, f->doubt[log],
-                                                        f->doubts[log], 0, f->first_hidden[log], err);
+        const enum swh_status status = swh_error_covariance_make(
+            &f->weights[log], r, errors, f->doubt[log], f->doubts[log], 0, f->first_hidden[log], err);
         if (status != SWH_OK)
             return status;
         f->points += f->weights[log].points;
@@ -164,7 +164,7 @@ static enum swh_status weigh(struct fit *f, const struct swh_params *model_error
 }
 
 /* What drives may be wrong too: readings in a replay; ambient, humidity and bay in a circuit. */
-static void doubt_drives(struct fit *f, int log)
+static void nuisance_inputs(struct fit *f, int log)
 {
     const struct swh_fit_request *q = f->q;
     if (q->with == SWH_FIT_CIRCUIT) {
@@ -176,9 +176,9 @@ static void doubt_drives(struct fit *f, int log)
     }
     struct swh_case c = *q->vehicle;
     c.params.run_tolerance *= fine_tolerance(q);
-    const struct swh_doubt_request d = {&c,       &f->drive[log], &q->log[log], &f->at_start[log],
-                                        q->param, q->params,      q->threads};
-    f->doubts[log] = swh_doubts(&d, f->doubt[log]);
+    const struct swh_nuisance_request d = {&c,       &f->drive[log], &q->log[log], &f->at_start[log],
+                                           q->param, q->params,      q->threads};
+    f->doubts[log] = swh_gauge_nuisances(&d, f->doubt[log]);
 }
 
 /* which windows there are, and which of them are kept back */
@@ -198,7 +198,7 @@ static enum swh_status lay_out(struct fit *f, struct swh_error *err)
                 "with the vehicle's present parameters the model does not get through log %d "
                 "(it ends at %.0f s): the fit has no place to start",
                 log + 1, r->summary.end_time);
-        doubt_drives(f, log);
+        nuisance_inputs(f, log);
         f->first_hidden[log] = (int)ceil(r->windows * (1 - f->q->holdout));
     }
     return SWH_OK;
@@ -271,7 +271,7 @@ struct left {
 };
 
 /* mean of each channel over the points of one log; what is left there and round it goes into left */
-static void take_means(const struct swh_weights *w, const struct swh_residuals *r, double *mean,
+static void take_means(const struct swh_error_covariance *w, const struct swh_residuals *r, double *mean,
                        struct left *left)
 {
     int count[SWH_COMPARED] = {0};
@@ -288,10 +288,10 @@ static void take_means(const struct swh_weights *w, const struct swh_residuals *
 
 static void look_at_log(const struct fit *f, int log, const struct swh_residuals *r, struct left *left)
 {
-    const struct swh_weights *w = &f->weights[log];
+    const struct swh_error_covariance *w = &f->weights[log];
     double white[SWH_POINTS_MAX];
     double mean[SWH_COMPARED] = {0};
-    swh_weights_apply(w, r, white);
+    swh_error_covariance_apply(w, r, white);
     take_means(w, r, mean, left);
     for (int a = 0; a < w->points; a++) {
         const int i = w->channel[a], k = w->window[a];
@@ -478,11 +478,11 @@ static void estimate(const struct fit *f, const struct swh_lsq_result *best, dou
 
 static void add_words(struct swh_fit_result *out, const char *text)
 {
-    for (int i = 0; i < out->cannot_tells; i++)
+    for (int i = 0; i < out->n_cannot_tell; i++)
         if (strcmp(out->cannot_tell[i], text) == 0)
             return;
-    if (out->cannot_tells < SWH_FIT_WORDS)
-        snprintf(out->cannot_tell[out->cannot_tells++], sizeof out->cannot_tell[0], "%s", text);
+    if (out->n_cannot_tell < SWH_FIT_WORDS)
+        snprintf(out->cannot_tell[out->n_cannot_tell++], sizeof out->cannot_tell[0], "%s", text);
 }
 
 /* A direction of the parameters along which the logs allow more than a factor of 1.5 either way. */
@@ -505,7 +505,7 @@ static void say_direction(const struct fit *f, const struct swh_lsq_result *best
         }
     }
     const double sd = out->spread / sqrt(fmax(best->eigen[k], 1e-300));
-    if (first < 0 || 1.96 * sd * fabs(a) < 0.5 || out->cannot_tells == SWH_FIT_WORDS)
+    if (first < 0 || 1.96 * sd * fabs(a) < 0.5 || out->n_cannot_tell == SWH_FIT_WORDS)
         return;
     char text[256];
     const char *name = swh_param_table[f->q->param[first]].name;
@@ -527,7 +527,7 @@ static void say_open(const struct fit *f, int i, struct swh_fit_result *out)
     const struct swh_fit_estimate *e = &out->estimate[i];
     const struct swh_param_info *p = &swh_param_table[e->param];
     char text[256];
-    for (int k = 0; k < out->cannot_tells; k++)
+    for (int k = 0; k < out->n_cannot_tell; k++)
         if (strstr(out->cannot_tell[k], p->name))
             return;
     if (e->high <= 2.25 * fmax(e->low, 0) && e->low > f->lo[i] && e->high < f->hi[i])
@@ -667,10 +667,11 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
                                  swh_param_table[q->param[i]].name);
     }
     for (int log = 0; log < q->logs; log++) {
-        struct swh_drive_facts facts;
+        struct swh_schedule_facts facts;
         enum swh_status status = SWH_OK;
         if (q->with == SWH_FIT_CIRCUIT)
-            status = swh_drive(&f->driven[log], q->vehicle, &q->log[log], q->doors_given, &facts, err);
+            status =
+                swh_schedule_from_log(&f->driven[log], q->vehicle, &q->log[log], q->doors_given, &facts, err);
         else
             f->driven[log] = *q->vehicle;
         if (status == SWH_OK && q->with == SWH_FIT_REPLAY)
@@ -722,8 +723,8 @@ static void let_err_together(const struct fit *f, double *J)
     const int m = f->points + f->priors;
     for (int i = 0; i < f->q->params; i++)
         for (int log = 0, at = i * m; log < f->q->logs; at += f->plain[log++].points) {
-            swh_weights_solve_root(&f->plain[log], J + at);
-            swh_weights_apply_root(&f->weights[log], J + at);
+            swh_error_covariance_solve_root(&f->plain[log], J + at);
+            swh_error_covariance_apply_root(&f->weights[log], J + at);
         }
 }
 
@@ -800,7 +801,7 @@ enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *
         status = q->with == SWH_FIT_CIRCUIT ? fit_circuit(f, out, err) : fit_replay(f, out, err);
     free_weights(f);
     for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++)
-        swh_weights_free(&f->plain[log]);
+        swh_error_covariance_free(&f->plain[log]);
     for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++) {
         if (q->with == SWH_FIT_CIRCUIT)
             swh_case_free(&f->driven[log]);
@@ -818,7 +819,7 @@ static enum swh_status trace_case(const struct swh_case *c, const struct swh_fit
     struct swh_residuals *r = malloc(sizeof *r);
     if (!r)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
-    const enum swh_status status = swh_evidence_trace(c, drive, &q->log[log], trace, r, err);
+    const enum swh_status status = swh_residuals_trace(c, drive, &q->log[log], trace, r, err);
     free(r);
     return status;
 }
@@ -828,11 +829,12 @@ enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_
 {
     struct swh_case vehicle = *q->vehicle, driven;
     struct swh_log_memory drive;
-    struct swh_drive_facts facts;
+    struct swh_schedule_facts facts;
     vehicle.params = *params;
     vehicle.params.run_tolerance *= fine_tolerance(q);
     if (q->with == SWH_FIT_CIRCUIT) {
-        enum swh_status status = swh_drive(&driven, &vehicle, &q->log[log], q->doors_given, &facts, err);
+        enum swh_status status =
+            swh_schedule_from_log(&driven, &vehicle, &q->log[log], q->doors_given, &facts, err);
         if (status == SWH_OK)
             status = trace_case(&driven, q, log, NULL, trace, err);
         swh_case_free(&driven);

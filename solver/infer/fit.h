@@ -69,7 +69,7 @@ struct swh_fit_result {
     double correlation_time;
     int points, evals, starts_agree, starts;
     char cannot_tell[SWH_FIT_WORDS][256]; /* directions the logs leave open, in words */
-    int cannot_tells;
+    int n_cannot_tell;
     struct swh_params params; /* the vehicle's with the estimates and the model's slow errors */
 };
 

@@ -20,18 +20,18 @@ enum {
     BAY = READINGS + CLAMPS,
     KINDS = BAY + 1
 };
-_Static_assert((int)KINDS <= (int)SWH_DOUBTS, "room for every doubt");
+_Static_assert((int)KINDS <= (int)SWH_GAUGE_NUISANCES, "room for every doubt");
 
-static bool is_free(const struct swh_doubt_request *q, enum swh_param param)
+static bool is_free(const struct swh_nuisance_request *q, enum swh_param param)
 {
-    for (int i = 0; i < q->frees; i++)
+    for (int i = 0; i < q->n_free; i++)
         if (q->free[i] == (int)param)
             return true;
     return false;
 }
 
 /* moves a parameter up by sigma, or down where its limit is in the way; the sign does not matter */
-static bool move_param(const struct swh_doubt_request *q, struct swh_case *c, enum swh_param param,
+static bool move_param(const struct swh_nuisance_request *q, struct swh_case *c, enum swh_param param,
                        double sigma)
 {
     const double x = swh_param_get(&c->params, (int)param), hi = swh_param_table[param].hi;
@@ -51,7 +51,7 @@ static bool move_reading(struct swh_log_memory *log, enum swh_channel ch)
     return true;
 }
 
-static bool move(const struct swh_doubt_request *q, int which, struct swh_case *c,
+static bool move(const struct swh_nuisance_request *q, int which, struct swh_case *c,
                  struct swh_log_memory *drive)
 {
     if (which < READINGS)
@@ -62,7 +62,7 @@ static bool move(const struct swh_doubt_request *q, int which, struct swh_case *
            move_param(q, c, SWH_P_bay_rise_at_rest, c->params.uncertainty_bay_rise);
 }
 
-static bool change_by(const struct swh_doubt_request *q, int which, struct swh_nuisance *out)
+static bool change_by(const struct swh_nuisance_request *q, int which, struct swh_nuisance *out)
 {
     struct swh_case c = *q->vehicle;
     struct swh_log_memory drive = *q->drive;
@@ -71,7 +71,7 @@ static bool change_by(const struct swh_doubt_request *q, int which, struct swh_n
     bool good = r && drive.row;
     if (good) {
         memcpy(drive.row, q->drive->row, drive.rows * sizeof *drive.row);
-        good = move(q, which, &c, &drive) && swh_evidence_replay(&c, &drive, q->log, r, NULL) == SWH_OK &&
+        good = move(q, which, &c, &drive) && swh_residuals_replay(&c, &drive, q->log, r, NULL) == SWH_OK &&
                r->complete;
     }
     for (int i = 0; i < SWH_COMPARED && good; i++)
@@ -82,7 +82,7 @@ static bool change_by(const struct swh_doubt_request *q, int which, struct swh_n
     return good;
 }
 
-int swh_doubts(const struct swh_doubt_request *q, struct swh_nuisance *out)
+int swh_gauge_nuisances(const struct swh_nuisance_request *q, struct swh_nuisance *out)
 {
     bool good[KINDS] = {false};
 #pragma omp parallel for schedule(dynamic) num_threads(q->threads > 1 ? q->threads : 1)

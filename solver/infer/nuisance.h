@@ -7,18 +7,18 @@
 
 #include "solver/infer/residuals.h"
 
-enum { SWH_DOUBTS = 10 }; /* room for all of them */
+enum { SWH_GAUGE_NUISANCES = 10 }; /* room for all of them */
 
-struct swh_doubt_request {
+struct swh_nuisance_request {
     const struct swh_case *vehicle;
-    const struct swh_log_memory *drive, *log; /* as in swh_evidence_replay */
+    const struct swh_log_memory *drive, *log; /* as in swh_residuals_replay */
     const struct swh_residuals *at;           /* of the replay as it is */
-    const int *free; /* [frees] parameters that are fitted: their error is no doubt besides */
-    int frees, threads;
+    const int *free; /* [n_free] parameters that are fitted: their error is no doubt besides */
+    int n_free, threads;
 };
 
-/* Changes of the residuals by one standard deviation of each doubt into out[SWH_DOUBTS]; returns how many
- * were found: those whose reading is missing, or whose replay fails, are left out. Thread-safe. */
-int swh_doubts(const struct swh_doubt_request *q, struct swh_nuisance *out);
+/* Changes of the residuals by one standard deviation of each doubt into out[SWH_GAUGE_NUISANCES]; returns how
+ * many were found: those whose reading is missing, or whose replay fails, are left out. Thread-safe. */
+int swh_gauge_nuisances(const struct swh_nuisance_request *q, struct swh_nuisance *out);
 
 #endif

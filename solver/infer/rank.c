@@ -22,13 +22,13 @@ int swh_finding_find(const char *id)
     return -1;
 }
 
-static bool found(const struct swh_bench *b, enum swh_finding f)
+static bool found(const struct swh_findings *b, enum swh_finding f)
 {
     return b->value[f] >= 0.5;
 }
 
-enum swh_status swh_bench_check(const struct swh_bench *b, const struct swh_case *vehicle,
-                                struct swh_error *err)
+enum swh_status swh_findings_check(const struct swh_findings *b, const struct swh_case *vehicle,
+                                   struct swh_error *err)
 {
     static const struct {
         enum swh_finding without, with;
@@ -46,7 +46,7 @@ enum swh_status swh_bench_check(const struct swh_bench *b, const struct swh_case
     return SWH_OK;
 }
 
-double swh_bench_likelihood(const struct swh_bench *b, const struct swh_summary *hard)
+double swh_findings_likelihood(const struct swh_findings *b, const struct swh_summary *hard)
 {
     double sum = 0;
     for (int i = 0; i < SWH_FINDING_COUNT; i++) {
@@ -80,7 +80,7 @@ struct curve {
 struct rank {
     const struct swh_rank_request *q;
     struct swh_case driven;
-    struct swh_weights weights;
+    struct swh_error_covariance weights;
     struct swh_nuisance nuisance[SWH_NUISANCES];
     struct swh_residuals healthy;
     double healthy_deviance;
@@ -139,10 +139,11 @@ static double try_severities(const struct rank *r, const struct swh_cause *c, do
     struct swh_case one = r->driven; /* the schedule is shared and only read */
     swh_case_fault_always(&one, c->fault, a);
     swh_case_fault_always(&one, c->second, b);
-    if (swh_evidence_try(&one, r->q->log, HOPELESS + r->healthy.worst, res, NULL) != SWH_OK)
+    if (swh_residuals_try(&one, r->q->log, HOPELESS + r->healthy.worst, res, NULL) != SWH_OK)
         return INFINITY;
-    const double deviance = swh_weights_deviance(&r->weights, res, &r->healthy, &r->q->vehicle->params) +
-                            switch_chi2(r, r->q->log, c->fault, a);
+    const double deviance =
+        swh_error_covariance_deviance(&r->weights, res, &r->healthy, &r->q->vehicle->params) +
+        switch_chi2(r, r->q->log, c->fault, a);
     /* the log goes on where this case has seized: it cannot have been so */
     return res->complete ? deviance : fmax(deviance, r->healthy_deviance + SEIZED_TOO_SOON);
 }
@@ -343,7 +344,7 @@ static void keep_residuals(const struct rank *r, const struct swh_residuals *res
     double count[SWH_COMPARED] = {0}, late[SWH_COMPARED] = {0};
     for (int a = 0; a < r->weights.points; a++) {
         const int i = r->weights.channel[a], k = r->weights.window[a];
-        const double d = res->mean[i][k], sigma = swh_weights_sigma(&r->weights, a);
+        const double d = res->mean[i][k], sigma = swh_error_covariance_sigma(&r->weights, a);
         c->against[i] += d * d / (sigma * sigma);
         c->off[i] += d / sigma;
         c->mean[i] += d;
@@ -383,7 +384,7 @@ static void refine(struct rank *r, struct swh_cause *c)
         c->runs++;
     }
     if (r->best[f] && isfinite(r->best_deviance[f])) {
-        c->chi2 = swh_weights_chi2(&r->weights, r->best[f]);
+        c->chi2 = swh_error_covariance_chi2(&r->weights, r->best[f]);
         keep_residuals(r, r->best[f], c);
     }
     free(res);
@@ -418,7 +419,7 @@ static void refine_pair(const struct rank *r, struct swh_cause *c, double a, dou
     const double half = 2 * hypot(step[0], r->q->vehicle->params.uncertainty_severity);
     c->low = fmax(at[0] - half, 0);
     c->high = fmin(at[0] + half, 1);
-    c->chi2 = swh_weights_chi2(&r->weights, &res[1]);
+    c->chi2 = swh_error_covariance_chi2(&r->weights, &res[1]);
     keep_residuals(r, &res[1], c);
     free(res);
 }
@@ -569,7 +570,7 @@ static void hard_hour(const struct rank *r, struct swh_cause *c)
     swh_case_fault_always(&hard, c->fault, c->severity);
     swh_case_fault_always(&hard, c->second, c->second_severity);
     swh_run(&hard, NULL, &c->hard, NULL);
-    c->bench = swh_bench_likelihood(r->q->bench, &c->hard);
+    c->bench = swh_findings_likelihood(r->q->bench, &c->hard);
 }
 
 /* ---- all of it ---- */
@@ -577,11 +578,12 @@ static void hard_hour(const struct rank *r, struct swh_cause *c)
 static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct swh_error *err)
 {
     const struct swh_rank_request *q = r->q;
-    enum swh_status status = swh_drive(&r->driven, q->vehicle, q->log, q->doors_given, &out->drive, err);
+    enum swh_status status =
+        swh_schedule_from_log(&r->driven, q->vehicle, q->log, q->doors_given, &out->drive, err);
     if (status != SWH_OK)
         return status;
     r->driven.params.run_tolerance *= 1.6; /* 0.1 K is fine enough here */
-    status = swh_evidence_run(&r->driven, q->log, &r->healthy, err);
+    status = swh_residuals_run(&r->driven, q->log, &r->healthy, err);
     if (status == SWH_OK && !r->healthy.complete)
         status = swh_error_set(err, SWH_ERR_SOLVER,
                                "the healthy vehicle does not get through this log (it ends at %.0f s)",
@@ -589,13 +591,13 @@ static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct
     if (status != SWH_OK)
         return status;
     out->nuisances = swh_nuisances(&r->driven, q->log, &r->healthy, r->nuisance, SWH_NUISANCES, q->threads);
-    status = swh_weights_make(&r->weights, &r->healthy, &q->vehicle->params, r->nuisance, out->nuisances, 0,
-                              r->healthy.windows, err);
+    status = swh_error_covariance_make(&r->weights, &r->healthy, &q->vehicle->params, r->nuisance,
+                                       out->nuisances, 0, r->healthy.windows, err);
     for (int i = 0; i < SWH_COMPARED && status == SWH_OK; i++)
-        out->mean_sigma[i] = swh_weights_mean_sigma(&r->weights, i);
+        out->mean_sigma[i] = swh_error_covariance_mean_sigma(&r->weights, i);
     if (status == SWH_OK)
         r->healthy_deviance =
-            swh_weights_chi2(&r->weights, &r->healthy) + switch_chi2(r, q->log, SWH_HEALTHY, 0);
+            swh_error_covariance_chi2(&r->weights, &r->healthy) + switch_chi2(r, q->log, SWH_HEALTHY, 0);
     return status;
 }
 
@@ -696,7 +698,7 @@ enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *o
     const enum swh_status status = rank_all(r, out, err);
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
         free(r->best[f]);
-    swh_weights_free(&r->weights);
+    swh_error_covariance_free(&r->weights);
     swh_case_free(&r->driven);
     free(r);
     return status;

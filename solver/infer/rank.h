@@ -39,15 +39,15 @@ extern const struct swh_finding_info swh_finding_table[SWH_FINDING_COUNT];
 int swh_finding_find(const char *id); /* -1 if unknown */
 
 /* value: SIGN 1 yes, 0 no; AMOUNT in SI; NaN: not looked at. */
-struct swh_bench {
+struct swh_findings {
     double value[SWH_FINDING_COUNT];
 };
 /* Findings that exclude each other. SWH_ERR_INPUT naming both. */
-enum swh_status swh_bench_check(const struct swh_bench *b, const struct swh_case *vehicle,
-                                struct swh_error *err);
+enum swh_status swh_findings_check(const struct swh_findings *b, const struct swh_case *vehicle,
+                                   struct swh_error *err);
 /* ln of the likelihood of what was found, given how a hard hour with the fault went. Each finding counts at
  * most as a chance of one in fifty against. */
-double swh_bench_likelihood(const struct swh_bench *b, const struct swh_summary *hard);
+double swh_findings_likelihood(const struct swh_findings *b, const struct swh_summary *hard);
 
 /* ---- ranking ---- */
 
@@ -57,7 +57,7 @@ struct swh_rank_request {
     const struct swh_case *vehicle;
     bool doors_given;
     const struct swh_log_memory *log;
-    const struct swh_bench *bench; /* NULL: none */
+    const struct swh_findings *bench; /* NULL: none */
     int threads;
     bool pairs;
     void (*progress)(double part, void *user); /* may be NULL */
@@ -88,7 +88,7 @@ struct swh_ranking {
                                         fault; NaN without readings */
     double spread;                   /* deviance per point of the best single cause */
     bool cannot_tell;                /* the best two are less than a factor of three apart */
-    struct swh_drive_facts drive;
+    struct swh_schedule_facts drive;
 };
 
 /* SWH_ERR_INPUT for a log that says nothing, SWH_ERR_SOLVER if the healthy vehicle cannot be run on it. */

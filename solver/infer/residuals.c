@@ -182,31 +182,31 @@ static enum swh_status collect_replay(const struct swh_case *vehicle, const stru
     return judge_end(status, &run_err, err);
 }
 
-enum swh_status swh_evidence_run(const struct swh_case *driven, const struct swh_log_memory *log,
-                                 struct swh_residuals *out, struct swh_error *err)
+enum swh_status swh_residuals_run(const struct swh_case *driven, const struct swh_log_memory *log,
+                                  struct swh_residuals *out, struct swh_error *err)
 {
-    return swh_evidence_try(driven, log, INFINITY, out, err);
+    return swh_residuals_try(driven, log, INFINITY, out, err);
 }
 
-enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh_log_memory *log,
-                                 double hopeless, struct swh_residuals *out, struct swh_error *err)
+enum swh_status swh_residuals_try(const struct swh_case *driven, const struct swh_log_memory *log,
+                                  double hopeless, struct swh_residuals *out, struct swh_error *err)
 {
     struct collect c = begin_collect(log, out);
     c.hopeless = hopeless;
     return collect_run(driven, &c, err);
 }
 
-enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
-                                    const struct swh_log_memory *log, struct swh_residuals *out,
-                                    struct swh_error *err)
+enum swh_status swh_residuals_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
+                                     const struct swh_log_memory *log, struct swh_residuals *out,
+                                     struct swh_error *err)
 {
     struct collect c = begin_collect(log, out);
     return collect_replay(vehicle, drive, &c, err);
 }
 
-enum swh_status swh_evidence_trace(const struct swh_case *c, const struct swh_log_memory *drive,
-                                   const struct swh_log_memory *log, double *trace, struct swh_residuals *out,
-                                   struct swh_error *err)
+enum swh_status swh_residuals_trace(const struct swh_case *c, const struct swh_log_memory *drive,
+                                    const struct swh_log_memory *log, double *trace,
+                                    struct swh_residuals *out, struct swh_error *err)
 {
     struct collect collect = begin_collect(log, out);
     collect.trace = trace;
@@ -217,7 +217,7 @@ enum swh_status swh_evidence_trace(const struct swh_case *c, const struct swh_lo
 
 /* ---- weights ---- */
 
-static int lay_points(struct swh_weights *w, const struct swh_residuals *r, int first, int last)
+static int lay_points(struct swh_error_covariance *w, const struct swh_residuals *r, int first, int last)
 {
     w->points = 0;
     for (int i = 0; i < SWH_COMPARED; i++)
@@ -230,8 +230,8 @@ static int lay_points(struct swh_weights *w, const struct swh_residuals *r, int 
     return w->points;
 }
 
-static double by_nuisances(const struct swh_weights *w, const struct swh_nuisance *nuisance, int nuisances,
-                           int a, int b)
+static double by_nuisances(const struct swh_error_covariance *w, const struct swh_nuisance *nuisance,
+                           int nuisances, int a, int b)
 {
     const int i = w->channel[a], j = w->channel[b], k = w->window[a], l = w->window[b];
     double sum = 0;
@@ -240,7 +240,7 @@ static double by_nuisances(const struct swh_weights *w, const struct swh_nuisanc
     return sum;
 }
 
-static double point_covariance(const struct swh_weights *w, const struct swh_residuals *r,
+static double point_covariance(const struct swh_error_covariance *w, const struct swh_residuals *r,
                                const struct swh_params *p, int a, int b)
 {
     const int i = w->channel[a], k = w->window[a], l = w->window[b];
@@ -256,7 +256,7 @@ static double point_covariance(const struct swh_weights *w, const struct swh_res
            (a == b ? ch->sigma * ch->sigma / r->count[i][k] : 0);
 }
 
-static double plain_variance(const struct swh_weights *w, const struct swh_residuals *r, int a)
+static double plain_variance(const struct swh_error_covariance *w, const struct swh_residuals *r, int a)
 {
     const int i = w->channel[a];
     const struct swh_channel_info *ch = &swh_channel_table[swh_compared[i]];
@@ -284,7 +284,7 @@ static bool factor(int n, double *a)
 }
 
 /* Lays out the points and takes the memory; covariance is left to the caller. */
-static enum swh_status begin_weights(struct swh_weights *w, const struct swh_residuals *r, int first,
+static enum swh_status begin_weights(struct swh_error_covariance *w, const struct swh_residuals *r, int first,
                                      int last, struct swh_error *err)
 {
     memset(w, 0, sizeof *w);
@@ -296,18 +296,18 @@ static enum swh_status begin_weights(struct swh_weights *w, const struct swh_res
     return w->covariance ? SWH_OK : swh_error_set(err, SWH_ERR_MEMORY, "no memory to weigh a log");
 }
 
-static enum swh_status end_weights(struct swh_weights *w, struct swh_error *err)
+static enum swh_status end_weights(struct swh_error_covariance *w, struct swh_error *err)
 {
     if (factor(w->points, w->covariance))
         return SWH_OK;
-    swh_weights_free(w);
+    swh_error_covariance_free(w);
     return swh_error_set(err, SWH_ERR_SOLVER,
                          "the errors of the readings cannot be weighed against each other");
 }
 
-enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r,
-                                 const struct swh_params *p, const struct swh_nuisance *nuisance,
-                                 int nuisances, int first, int last, struct swh_error *err)
+enum swh_status swh_error_covariance_make(struct swh_error_covariance *w, const struct swh_residuals *r,
+                                          const struct swh_params *p, const struct swh_nuisance *nuisance,
+                                          int nuisances, int first, int last, struct swh_error *err)
 {
     const enum swh_status status = begin_weights(w, r, first, last, err);
     for (int a = 0; a < w->points && status == SWH_OK; a++)
@@ -318,9 +318,9 @@ enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residua
     return status == SWH_OK ? end_weights(w, err) : status;
 }
 
-enum swh_status swh_weights_make_plain(struct swh_weights *w, const struct swh_residuals *r,
-                                       const struct swh_nuisance *nuisance, int nuisances, double together,
-                                       int first, int last, struct swh_error *err)
+enum swh_status swh_error_covariance_make_plain(struct swh_error_covariance *w, const struct swh_residuals *r,
+                                                const struct swh_nuisance *nuisance, int nuisances,
+                                                double together, int first, int last, struct swh_error *err)
 {
     const enum swh_status status = begin_weights(w, r, first, last, err);
     for (int a = 0; a < w->points && status == SWH_OK; a++)
@@ -331,13 +331,13 @@ enum swh_status swh_weights_make_plain(struct swh_weights *w, const struct swh_r
     return status == SWH_OK ? end_weights(w, err) : status;
 }
 
-void swh_weights_free(struct swh_weights *w)
+void swh_error_covariance_free(struct swh_error_covariance *w)
 {
     free(w->covariance);
     w->covariance = NULL;
 }
 
-double swh_weights_sigma(const struct swh_weights *w, int point)
+double swh_error_covariance_sigma(const struct swh_error_covariance *w, int point)
 {
     const double *row = w->covariance + (size_t)point * (size_t)w->points;
     double sum = 0;
@@ -347,7 +347,7 @@ double swh_weights_sigma(const struct swh_weights *w, int point)
 }
 
 /* variance of a sum over points: the squared length of the factor's rows, added up */
-double swh_weights_mean_sigma(const struct swh_weights *w, int channel)
+double swh_error_covariance_mean_sigma(const struct swh_error_covariance *w, int channel)
 {
     double square = 0;
     int count = 0;
@@ -364,7 +364,7 @@ double swh_weights_mean_sigma(const struct swh_weights *w, int channel)
 }
 
 /* forward substitution in place: the covariance's root divided out */
-static void whiten(const struct swh_weights *w, double *v)
+static void whiten(const struct swh_error_covariance *w, double *v)
 {
     for (int a = 0; a < w->points; a++) {
         const double *row = w->covariance + (size_t)a * (size_t)w->points;
@@ -383,16 +383,17 @@ static double dot(int n, const double *a, const double *b)
     return sum;
 }
 
-void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white)
+void swh_error_covariance_apply(const struct swh_error_covariance *w, const struct swh_residuals *r,
+                                double *white)
 {
     for (int a = 0; a < w->points; a++) {
         const int i = w->channel[a], k = w->window[a];
-        white[a] = r->count[i][k] > 0 ? r->mean[i][k] : 10 * swh_weights_sigma(w, a);
+        white[a] = r->count[i][k] > 0 ? r->mean[i][k] : 10 * swh_error_covariance_sigma(w, a);
     }
     whiten(w, white);
 }
 
-void swh_weights_solve_root(const struct swh_weights *w, double *u)
+void swh_error_covariance_solve_root(const struct swh_error_covariance *w, double *u)
 {
     const size_t n = (size_t)w->points;
     for (size_t a = n; a-- > 0;) {
@@ -402,7 +403,7 @@ void swh_weights_solve_root(const struct swh_weights *w, double *u)
     }
 }
 
-void swh_weights_apply_root(const struct swh_weights *w, double *u)
+void swh_error_covariance_apply_root(const struct swh_error_covariance *w, double *u)
 {
     const size_t n = (size_t)w->points;
     for (size_t b = 0; b < n; b++) { /* u[b] is not needed for the rows above b */
@@ -413,16 +414,16 @@ void swh_weights_apply_root(const struct swh_weights *w, double *u)
     }
 }
 
-double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r)
+double swh_error_covariance_chi2(const struct swh_error_covariance *w, const struct swh_residuals *r)
 {
     double white[SWH_POINTS_MAX];
-    swh_weights_apply(w, r, white);
+    swh_error_covariance_apply(w, r, white);
     return dot(w->points, white, white);
 }
 
 /* The change of one channel against health in the windows [from, to), times share; false if it does not
  * change. */
-static bool change_of(const struct swh_weights *w, const struct swh_residuals *r,
+static bool change_of(const struct swh_error_covariance *w, const struct swh_residuals *r,
                       const struct swh_residuals *healthy, int channel, int from, int to, double share,
                       double *u)
 {
@@ -456,7 +457,7 @@ static double wrong_share(const struct swh_residuals *r, const struct swh_residu
 /* Whitened columns of what may be wrong with the changes: each channel as a whole, and each of its stretches.
  * Returns their number. */
 enum { STRETCHES = 8, CHANGES = SWH_COMPARED * (1 + STRETCHES) };
-static int change_columns(const struct swh_weights *w, const struct swh_residuals *r,
+static int change_columns(const struct swh_error_covariance *w, const struct swh_residuals *r,
                           const struct swh_residuals *healthy, const struct swh_params *p,
                           double (*u)[SWH_POINTS_MAX])
 {
@@ -473,12 +474,12 @@ static int change_columns(const struct swh_weights *w, const struct swh_residual
     return m;
 }
 
-double swh_weights_deviance(const struct swh_weights *w, const struct swh_residuals *r,
-                            const struct swh_residuals *healthy, const struct swh_params *p)
+double swh_error_covariance_deviance(const struct swh_error_covariance *w, const struct swh_residuals *r,
+                                     const struct swh_residuals *healthy, const struct swh_params *p)
 {
     const int n = w->points;
     double white[SWH_POINTS_MAX];
-    swh_weights_apply(w, r, white);
+    swh_error_covariance_apply(w, r, white);
     double deviance = dot(n, white, white);
     double(*u)[SWH_POINTS_MAX] = malloc(CHANGES * sizeof *u);
     double *inner = malloc(CHANGES * CHANGES * sizeof *inner), b[CHANGES];
@@ -489,7 +490,7 @@ double swh_weights_deviance(const struct swh_weights *w, const struct swh_residu
         b[i] = dot(n, u[i], white);
     }
     if (m > 0 && factor(m, inner)) {
-        const struct swh_weights small = {.points = m, .covariance = inner};
+        const struct swh_error_covariance small = {.points = m, .covariance = inner};
         whiten(&small, b);
         deviance -= dot(m, b, b);
         for (int i = 0; i < m; i++)
@@ -577,7 +578,8 @@ static bool nuisance_of(const struct swh_case *driven, const struct swh_log_memo
     if (swh_case_copy(&c, driven, NULL) != SWH_OK)
         return false;
     struct swh_residuals *r = malloc(sizeof *r);
-    bool good = r && disturb(&c, which, &size) && swh_evidence_run(&c, log, r, NULL) == SWH_OK && r->complete;
+    bool good =
+        r && disturb(&c, which, &size) && swh_residuals_run(&c, log, r, NULL) == SWH_OK && r->complete;
     for (int i = 0; i < SWH_COMPARED && good; i++)
         for (int k = 0; k < r->windows; k++)
             out->change[i][k] = r->mean[i][k] - at->mean[i][k];

@@ -29,33 +29,33 @@ struct swh_residuals {
     struct swh_summary summary;
 };
 
-/* Runs a driven case (see swh_drive) against its log. A run that cannot go on or ends in seizure is not an
- * error: complete = false and the windows not reached have count 0. Thread-safe. */
-enum swh_status swh_evidence_run(const struct swh_case *driven, const struct swh_log_memory *log,
-                                 struct swh_residuals *out, struct swh_error *err);
+/* Runs a driven case (see swh_schedule_from_log) against its log. A run that cannot go on or ends in seizure
+ * is not an error: complete = false and the windows not reached have count 0. Thread-safe. */
+enum swh_status swh_residuals_run(const struct swh_case *driven, const struct swh_log_memory *log,
+                                  struct swh_residuals *out, struct swh_error *err);
 
 /* The same, given up (complete = false) as soon as the squares of the differences, over offset and slow error
  * of their channels, have a mean above `hopeless` over five minutes. */
-enum swh_status swh_evidence_try(const struct swh_case *driven, const struct swh_log_memory *log,
-                                 double hopeless, struct swh_residuals *out, struct swh_error *err);
+enum swh_status swh_residuals_try(const struct swh_case *driven, const struct swh_log_memory *log,
+                                  double hopeless, struct swh_residuals *out, struct swh_error *err);
 
 /* The same for a replay: the pressures of `drive` (the log, or its averages) drive the body; discharge and
  * shell temperature are compared with every reading of the log. */
-enum swh_status swh_evidence_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
-                                    const struct swh_log_memory *log, struct swh_residuals *out,
-                                    struct swh_error *err);
+enum swh_status swh_residuals_replay(const struct swh_case *vehicle, const struct swh_log_memory *drive,
+                                     const struct swh_log_memory *log, struct swh_residuals *out,
+                                     struct swh_error *err);
 
 /* One of the two again (drive NULL: the closed circuit), with the predictions themselves: `trace` holds the
  * compared channels at each row of the log, rows x SWH_COMPARED, SI; NaN where there is none. */
-enum swh_status swh_evidence_trace(const struct swh_case *c, const struct swh_log_memory *drive,
-                                   const struct swh_log_memory *log, double *trace, struct swh_residuals *out,
-                                   struct swh_error *err);
+enum swh_status swh_residuals_trace(const struct swh_case *c, const struct swh_log_memory *drive,
+                                    const struct swh_log_memory *log, double *trace,
+                                    struct swh_residuals *out, struct swh_error *err);
 
 /* The weighing of residuals of one log: points = (channel, window) pairs with readings. */
-struct swh_weights {
+struct swh_error_covariance {
     int points;
     short channel[SWH_POINTS_MAX], window[SWH_POINTS_MAX];
-    double *covariance; /* points x points; its Cholesky factor (lower) after swh_weights_factor */
+    double *covariance; /* points x points; its Cholesky factor (lower) after swh_error_covariance_factor */
 };
 
 /* The slow error of compared channel i on a log that no fit has seen [SI]: what the fit left over, at least
@@ -71,36 +71,37 @@ struct swh_nuisance {
  * errors of `p` (of their variance, uncertainty.persistent lasts for the whole log, uncertainty.scatter is
  * new in each window, the rest keeps its sign for uncertainty.correlation_time) and the channel table plus
  * `nuisance`s. SWH_ERR_INPUT if nothing can be compared. */
-enum swh_status swh_weights_make(struct swh_weights *w, const struct swh_residuals *r,
-                                 const struct swh_params *p, const struct swh_nuisance *nuisance,
-                                 int nuisances, int first, int last, struct swh_error *err);
+enum swh_status swh_error_covariance_make(struct swh_error_covariance *w, const struct swh_residuals *r,
+                                          const struct swh_params *p, const struct swh_nuisance *nuisance,
+                                          int nuisances, int first, int last, struct swh_error *err);
 /* The same with every window mean erring independently of the others, by its noise, its instrument's offset
  * and a quarter of a generic vehicle's slow error together; only the `nuisance`s reach from one to another.
  */
-enum swh_status swh_weights_make_plain(struct swh_weights *w, const struct swh_residuals *r,
-                                       const struct swh_nuisance *nuisance, int nuisances, double together,
-                                       int first, int last, struct swh_error *err);
-void swh_weights_free(struct swh_weights *w);
+enum swh_status swh_error_covariance_make_plain(struct swh_error_covariance *w, const struct swh_residuals *r,
+                                                const struct swh_nuisance *nuisance, int nuisances,
+                                                double together, int first, int last, struct swh_error *err);
+void swh_error_covariance_free(struct swh_error_covariance *w);
 /* Residuals at the points with the covariance's root divided out: independent, of unit variance if the case
  * is true. Windows that a run did not reach count as ten standard deviations. */
-void swh_weights_apply(const struct swh_weights *w, const struct swh_residuals *r, double *white);
+void swh_error_covariance_apply(const struct swh_error_covariance *w, const struct swh_residuals *r,
+                                double *white);
 /* In place, with C = L L' the covariance: L'^-1 u, and L' u. */
-void swh_weights_solve_root(const struct swh_weights *w, double *u);
-void swh_weights_apply_root(const struct swh_weights *w, double *u);
+void swh_error_covariance_solve_root(const struct swh_error_covariance *w, double *u);
+void swh_error_covariance_apply_root(const struct swh_error_covariance *w, double *u);
 /* Sum of their squares. */
-double swh_weights_chi2(const struct swh_weights *w, const struct swh_residuals *r);
+double swh_error_covariance_chi2(const struct swh_error_covariance *w, const struct swh_residuals *r);
 /* -2 ln of the likelihood of a case whose residuals are r, up to a constant that all cases share: each
  * channel of the case differs from `healthy` by a change that may be wrong by a share of itself (normal,
  * independent between channels; uncertainty.fault_share of it all through the log, .fault_stretch anew in
  * each stretch), so that a cause is believed for the pattern of its effects and not for their exact size.
- * With r = healthy: swh_weights_chi2. Covariance C + U U', U the changes by channel: Woodbury's identity
- * (Golub and Van Loan, Matrix Computations, sec. 2.1). */
-double swh_weights_deviance(const struct swh_weights *w, const struct swh_residuals *r,
-                            const struct swh_residuals *healthy, const struct swh_params *p);
+ * With r = healthy: swh_error_covariance_chi2. Covariance C + U U', U the changes by channel: Woodbury's
+ * identity (Golub and Van Loan, Matrix Computations, sec. 2.1). */
+double swh_error_covariance_deviance(const struct swh_error_covariance *w, const struct swh_residuals *r,
+                                     const struct swh_residuals *healthy, const struct swh_params *p);
 /* Standard deviation of one point, everything included. */
-double swh_weights_sigma(const struct swh_weights *w, int point);
+double swh_error_covariance_sigma(const struct swh_error_covariance *w, int point);
 /* The same of a compared channel's mean over all its points; NaN without points. */
-double swh_weights_mean_sigma(const struct swh_weights *w, int channel);
+double swh_error_covariance_mean_sigma(const struct swh_error_covariance *w, int channel);
 
 enum { SWH_NUISANCES_OF_DRIVE = 3, SWH_NUISANCES = 8 };
 /* Differences by errors of ambient, humidity, bay and, after these SWH_NUISANCES_OF_DRIVE, of the model's

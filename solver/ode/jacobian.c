@@ -14,7 +14,7 @@ struct swh_jacobian {
     double *value;
     double *least_shift_r, *least_shift_a; /* shift >= r |y| + a */
     unsigned char *is_sum, *slow, *sloped;
-    swh_jacobian_slopes slopes; /* or NULL */
+    swh_jacobian_derivatives derivatives; /* or NULL */
     int rest_age;
     int colours, slow_colours, *colour_ptr, *colour_col; /* the slow columns' come last */
     int age; /* evaluations since the slow columns were taken; 0: they are to be taken */
@@ -31,7 +31,7 @@ static int copy_pattern(struct swh_jacobian *jac, const int *col_ptr, const int 
     const int entries = col_ptr ? col_ptr[n] : n * n;
     jac->col_ptr = malloc((size_t)(n + 1) * sizeof(int));
     jac->row_idx = malloc((size_t)entries * sizeof(int));
-    jac->value = calloc((size_t)entries + 1, sizeof(double)); /* one for slopes that have no place */
+    jac->value = calloc((size_t)entries + 1, sizeof(double)); /* one for derivatives that have no place */
     if (!jac->col_ptr || !jac->row_idx || !jac->value)
         return 0;
     for (int j = 0; j <= n; j++)
@@ -205,11 +205,12 @@ int swh_jacobian_set_slow(struct swh_jacobian *jac, const unsigned char *slow)
     return colour_columns(jac);
 }
 
-int swh_jacobian_set_slopes(struct swh_jacobian *jac, const unsigned char *sloped, swh_jacobian_slopes slopes)
+int swh_jacobian_set_derivatives(struct swh_jacobian *jac, const unsigned char *sloped,
+                                 swh_jacobian_derivatives derivatives)
 {
     for (int j = 0; j < jac->n; j++)
         jac->sloped[j] = sloped[j] != 0;
-    jac->slopes = slopes;
+    jac->derivatives = derivatives;
     jac->rest_age = 0;
     return colour_columns(jac);
 }
@@ -276,14 +277,14 @@ static int take_colours(struct swh_jacobian *jac, int from, int end, double t, c
     return 0;
 }
 
-/* slopes come first: they may rely on the rates having been asked for at y */
+/* derivatives come first: they may rely on the rates having been asked for at y */
 int swh_jacobian_evaluate_fast(struct swh_jacobian *jac, double t, const double *y, const double *fy,
                                swh_jacobian_rates rates, void *context)
 {
-    int flag = jac->slopes ? jac->slopes(t, y, jac->value, context) : 0;
+    int flag = jac->derivatives ? jac->derivatives(t, y, jac->value, context) : 0;
     if (flag == 0 && jac->rest_age == 0)
         flag = take_colours(jac, 0, jac->colours, t, y, fy, rates, context);
-    if (flag == 0 && jac->slopes)
+    if (flag == 0 && jac->derivatives)
         jac->rest_age = (jac->rest_age + 1) % REST_EVERY;
     return flag;
 }

@@ -22,12 +22,12 @@ void swh_jacobian_free(struct swh_jacobian *jac);
  * each as a whole, so that sums that vanish in a column go on vanishing. Returns 0 if memory is short. */
 int swh_jacobian_set_slow(struct swh_jacobian *jac, const unsigned char *slow);
 void swh_jacobian_forget(struct swh_jacobian *jac);
-/* Columns that `slopes` fills (marked; see swh_ode_slopes): they take no part in the differences. The rest,
- * slow ones apart, is then taken anew at every fourth evaluation, and at the first one after
+/* Columns that `derivatives` fills (marked; see swh_ode_derivatives): they take no part in the differences.
+ * The rest, slow ones apart, is then taken anew at every fourth evaluation, and at the first one after
  * swh_jacobian_forget, only. Returns 0 if memory is short. */
-typedef int (*swh_jacobian_slopes)(double t, const double *y, double *values, void *context);
-int swh_jacobian_set_slopes(struct swh_jacobian *jac, const unsigned char *sloped,
-                            swh_jacobian_slopes slopes);
+typedef int (*swh_jacobian_derivatives)(double t, const double *y, double *values, void *context);
+int swh_jacobian_set_derivatives(struct swh_jacobian *jac, const unsigned char *sloped,
+                                 swh_jacobian_derivatives derivatives);
 int swh_jacobian_has_slow(const struct swh_jacobian *jac); /* taken since it forgot */
 
 /* Differences at (t, y) with f(t, y) = fy given. If one side of a colour cannot be evaluated the other side

@@ -164,7 +164,7 @@ static int is_done(struct newton *k, double before, double now, double tol)
 }
 
 /* tol is the coefficient over what the error test divides by */
-static int is_hopeless(double correction, double tol)
+static int exceeds_abort_ratio(double correction, double tol)
 {
     return correction * SWH_NEWTON_COEFFICIENT > HOPELESS * tol;
 }
@@ -179,7 +179,7 @@ static int iterate(SUNNonlinearSolver s, N_Vector ycor, N_Vector w, realtype tol
         const double now = advance(k, ycor, weight);
         if (is_done(k, before, now, tol))
             return SUN_NLS_SUCCESS;
-        if (i >= k->most || is_hopeless(i == 1 ? now : N_VWrmsNorm(ycor, w), tol))
+        if (i >= k->most || exceeds_abort_ratio(i == 1 ? now : N_VWrmsNorm(ycor, w), tol))
             return give_up(k, SUN_NLS_CONV_RECVR);
         int flag = find_residual(k, ycor, mem);
         if (flag != 0)

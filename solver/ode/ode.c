@@ -128,10 +128,10 @@ static int guarded_rates(double t, const double *y, double *dy, void *context)
     return bad_rates(o, t, flag, dy);
 }
 
-static int known_slopes(double t, const double *y, double *values, void *context)
+static int known_derivatives(double t, const double *y, double *values, void *context)
 {
     struct swh_ode *o = context;
-    return o->p.slopes(t, y, values, o->p.user);
+    return o->p.derivatives(t, y, values, o->p.user);
 }
 
 static int rates(realtype t, N_Vector y, N_Vector dy, void *user)
@@ -291,7 +291,7 @@ static int make_integrator(struct swh_ode *o, double t0)
     flag |= CVodeSetNonlinearSolver(o->mem, o->newton);
     flag |= CVodeSetLinearSolver(o->mem, o->LS, o->A);
     flag |= CVodeSetLinSysFn(o->mem, linear_system);
-    flag |= tune(o->mem, o->p.kinked, o->p.slopes != NULL);
+    flag |= tune(o->mem, o->p.kinked, o->p.derivatives != NULL);
     if (o->p.n_roots > 0) {
         flag |= CVodeRootInit(o->mem, o->p.n_roots, root_function);
         if (o->p.root_direction)
@@ -386,7 +386,7 @@ static int build(struct swh_ode *o, double t0, const double *y0)
         return 0;
     if (o->p.slow && !use_slow(o))
         return 0;
-    if (o->p.slopes && !swh_jacobian_set_slopes(o->jac, o->p.sloped, known_slopes))
+    if (o->p.derivatives && !swh_jacobian_set_derivatives(o->jac, o->p.sloped, known_derivatives))
         return 0;
     o->lu = swh_lu_create(o->n, swh_jacobian_col_ptr(o->jac), swh_jacobian_row_idx(o->jac));
     o->y = swh_vector_new(o->n, o->ctx);

@@ -20,7 +20,7 @@ typedef int (*swh_ode_roots)(double t, const double *y, double *g, void *user);
 /* Fills the columns of df/dy it knows (`sloped` in the problem) among the values of the sparsity, in its
  * order; one number more than entries stands behind them for whatever has no place. y is where the rates were
  * last asked for. Returns as the rates do. */
-typedef int (*swh_ode_slopes)(double t, const double *y, double *values, void *user);
+typedef int (*swh_ode_derivatives)(double t, const double *y, double *values, void *user);
 
 /* The arrays must live as long as the integrator, except the sparsity, which is copied. */
 struct swh_ode_problem {
@@ -44,7 +44,7 @@ struct swh_ode_problem {
     double slow_time;
     /* columns that need no differences (n marks, read by swh_ode_create only), or NULL, NULL. The columns
      * that are neither these nor slow are then taken at every fourth Jacobian only. */
-    swh_ode_slopes slopes;
+    swh_ode_derivatives derivatives;
     const unsigned char *sloped;
     int kinked; /* the rates have corners that are met again and again (saturation lines) */
     void *user;

@@ -101,11 +101,11 @@ static int rates(double t, const double *y, double *dy, void *user)
     return refused;
 }
 
-static int slopes(double t, const double *y, double *values, void *user)
+static int derivatives(double t, const double *y, double *values, void *user)
 {
     struct swh_engine *e = user;
     (void)t; /* the rates were just asked for at this time: machine and modes are set */
-    return swh_machine_slopes(&e->machine, &e->modes, y, &e->flows, &e->entries, values);
+    return swh_machine_jacobian(&e->machine, &e->modes, y, &e->flows, &e->entries, values);
 }
 
 static double switch_root(bool ok, double x, double open, double close, double scale)
@@ -143,9 +143,9 @@ static int roots(double t, const double *y, double *g, void *user)
     struct swh_engine *e = user;
     const struct swh_params *p = &e->machine.p;
     struct swh_inputs in;
-    struct swh_watch w;
+    struct swh_event_values w;
     e->inputs(t, &in, e->inputs_user);
-    swh_machine_watch(&e->machine, &in, &e->modes, y, &w);
+    swh_machine_event_values(&e->machine, &in, &e->modes, y, &w);
     for (int i = 0; i < SWH_ROOT_COUNT; i++)
         g[i] = 1;
     if (e->machine.l.closed)
@@ -246,7 +246,7 @@ static enum swh_status seize(struct swh_engine *e, int what, double value, struc
     return report(e, what == 1 ? SWH_EV_shoe_seizure : SWH_EV_bore_seizure, value, err);
 }
 
-static enum swh_status act_on_film(struct swh_engine *e, int root, const struct swh_watch *w,
+static enum swh_status act_on_film(struct swh_engine *e, int root, const struct swh_event_values *w,
                                    struct swh_error *err)
 {
     if (root == ROOT_FILM) {
@@ -281,9 +281,9 @@ static enum swh_status act(struct swh_engine *e, int root, struct swh_error *err
     const double t = swh_ode_time(e->ode);
     const double *y = swh_ode_state(e->ode), *s = y + e->machine.l.scalar;
     struct swh_inputs in;
-    struct swh_watch w;
+    struct swh_event_values w;
     e->inputs(t, &in, e->inputs_user);
-    swh_machine_watch(&e->machine, &in, &e->modes, y, &w);
+    swh_machine_event_values(&e->machine, &in, &e->modes, y, &w);
     struct swh_controls *k = &e->controls;
     switch (root) {
     case ROOT_LOW:
@@ -409,7 +409,7 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
                                             .row_idx = e->row_idx,
                                             .slow = slow,
                                             .slow_time = SWH_SLOW_TIME,
-                                            .slopes = l->closed ? slopes : NULL,
+                                            .derivatives = l->closed ? derivatives : NULL,
                                             .sloped = sloped,
                                             .kinked = 1,
                                             .user = e};

@@ -93,13 +93,13 @@ enum swh_status swh_engine_resume(struct swh_engine *e, const struct swh_engine_
 
 /* swh_run for solver/'s own use: `ready` is told of the engine before the first step (its state may be set
  * there), `step` of the time after each internal step. Either may be NULL; other than SWH_OK ends the run. */
-struct swh_run_watch {
+struct swh_run_hooks {
     enum swh_status (*ready)(struct swh_engine *e, void *user, struct swh_error *err);
     enum swh_status (*step)(struct swh_engine *e, double t, void *user, struct swh_error *err);
     void *user;
 };
-enum swh_status swh_run_watched(const struct swh_case *c, const struct swh_sinks *sinks,
-                                const struct swh_run_watch *watch, struct swh_summary *summary,
-                                struct swh_error *err);
+enum swh_status swh_run_with_hooks(const struct swh_case *c, const struct swh_sinks *sinks,
+                                   const struct swh_run_hooks *watch, struct swh_summary *summary,
+                                   struct swh_error *err);
 
 #endif

@@ -8,7 +8,7 @@
 
 enum { AHEAD = 1024 }; /* rows held: at 100 Hz the slope of the clamp needs 600 */
 
-const struct swh_drive swh_replay_drives[SWH_DRIVE_COUNT] = {
+const struct swh_replay_input swh_replay_inputs[SWH_REPLAY_INPUT_COUNT] = {
     {SWH_CH_suction_pressure, SWH_IN_suction_pressure},
     {SWH_CH_discharge_pressure, SWH_IN_discharge_pressure},
     {SWH_CH_suction_temperature, SWH_IN_suction_temperature},
@@ -22,8 +22,8 @@ const struct swh_drive swh_replay_drives[SWH_DRIVE_COUNT] = {
 struct held {
     double time;
     double raw[SWH_CHANNEL_COUNT];
-    double drive[SWH_DRIVE_COUNT]; /* blanks filled */
-    double T_suction;              /* the pipe's gas, with the clamp's lag and pull taken out */
+    double drive[SWH_REPLAY_INPUT_COUNT]; /* blanks filled */
+    double T_suction;                     /* the pipe's gas, with the clamp's lag and pull taken out */
 };
 
 struct replay {
@@ -45,22 +45,22 @@ struct replay {
 static double fallback(const struct replay *r, int d)
 {
     struct swh_inputs in = r->c.conditions;
-    return *swh_input_at(&in, (int)swh_replay_drives[d].input);
+    return *swh_input_at(&in, (int)swh_replay_inputs[d].input);
 }
 
 /* A blank stays what it was until the next reading comes, then the gap is bridged by a straight line (as far
  * back as the rows are still held and not yet passed). Clutch: held. */
 static void fill(struct replay *r, int k)
 {
-    for (int d = 0; d < SWH_DRIVE_COUNT; d++) {
+    for (int d = 0; d < SWH_REPLAY_INPUT_COUNT; d++) {
         struct held *now = &r->row[k];
-        const double x = now->raw[swh_replay_drives[d].channel];
-        const bool have = r->log->has[swh_replay_drives[d].channel] && !isnan(x);
+        const double x = now->raw[swh_replay_inputs[d].channel];
+        const bool have = r->log->has[swh_replay_inputs[d].channel] && !isnan(x);
         now->drive[d] = have ? x : k > 0 ? r->row[k - 1].drive[d] : fallback(r, d);
-        if (!have || swh_replay_drives[d].input == SWH_IN_clutch)
+        if (!have || swh_replay_inputs[d].input == SWH_IN_clutch)
             continue;
         int first = k;
-        while (first > r->at + 1 && isnan(r->row[first - 1].raw[swh_replay_drives[d].channel]))
+        while (first > r->at + 1 && isnan(r->row[first - 1].raw[swh_replay_inputs[d].channel]))
             first--;
         if (first == k || first == 0)
             continue;
@@ -72,7 +72,7 @@ static void fill(struct replay *r, int k)
     }
 }
 
-enum { D_SUCTION_TEMPERATURE = 2, D_AMBIENT = 5 }; /* ORDER of swh_replay_drives */
+enum { D_SUCTION_TEMPERATURE = 2, D_AMBIENT = 5 }; /* ORDER of swh_replay_inputs */
 static const double SLOPE_WINDOW = 3.0;            /* half width of the slope's window [s] */
 
 static const double FIRST_SHELL = 60.0; /* a shell reading later than this is not of the start [s] */
@@ -170,9 +170,9 @@ static void inputs_at(double t, struct swh_inputs *in, void *user)
     const struct held *a = &r->row[k], *b = &r->row[k + 1 < r->count ? k + 1 : k];
     const double span = b->time - a->time;
     const double w = span > 0 ? fmin(fmax((t - a->time) / span, 0.0), 1.0) : 0;
-    for (int d = 0; d < SWH_DRIVE_COUNT; d++) {
-        double *x = swh_input_at(in, (int)swh_replay_drives[d].input);
-        if (swh_replay_drives[d].input ==
+    for (int d = 0; d < SWH_REPLAY_INPUT_COUNT; d++) {
+        double *x = swh_input_at(in, (int)swh_replay_inputs[d].input);
+        if (swh_replay_inputs[d].input ==
             SWH_IN_clutch) /* the edge lies somewhere between two rows: half way */
             *x = w < 0.5 ? a->drive[d] : b->drive[d];
         else
@@ -230,7 +230,7 @@ static enum swh_status emit(struct swh_engine *e, double t, void *user, struct s
 /* the next clutch edge before `end`, else the end */
 static double next_stop(const struct replay *r, double t, double end, bool *edge)
 {
-    const int clutch = SWH_DRIVE_COUNT - 1;
+    const int clutch = SWH_REPLAY_INPUT_COUNT - 1;
     for (int k = r->at; k + 1 < r->count; k++) {
         const double when = 0.5 * (r->row[k].time + r->row[k + 1].time);
         if (when > end)

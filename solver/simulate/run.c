@@ -8,7 +8,7 @@
 struct run {
     struct swh_engine e;
     const struct swh_case *c;
-    const struct swh_run_watch *watch; /* NULL: none */
+    const struct swh_run_hooks *watch; /* NULL: none */
     size_t segment;                    /* of the schedule, in force until the next stop */
     double t_next;                     /* next output time */
     double interval, end;
@@ -93,12 +93,12 @@ static enum swh_status go(struct run *r, struct swh_error *err)
 enum swh_status swh_run(const struct swh_case *c, const struct swh_sinks *sinks, struct swh_summary *summary,
                         struct swh_error *err)
 {
-    return swh_run_watched(c, sinks, NULL, summary, err);
+    return swh_run_with_hooks(c, sinks, NULL, summary, err);
 }
 
-enum swh_status swh_run_watched(const struct swh_case *c, const struct swh_sinks *sinks,
-                                const struct swh_run_watch *watch, struct swh_summary *summary,
-                                struct swh_error *err)
+enum swh_status swh_run_with_hooks(const struct swh_case *c, const struct swh_sinks *sinks,
+                                   const struct swh_run_hooks *watch, struct swh_summary *summary,
+                                   struct swh_error *err)
 {
     memset(summary, 0, sizeof *summary);
     enum swh_status status = swh_case_check(c, err);

@@ -98,12 +98,12 @@ struct swh_log_source {
 };
 
 /* The channels of a log that drive the body, and the inputs they set (constants for what the log lacks). */
-struct swh_drive {
+struct swh_replay_input {
     enum swh_channel channel;
     enum swh_input input;
 };
-enum { SWH_DRIVE_COUNT = 8 };
-extern const struct swh_drive swh_replay_drives[SWH_DRIVE_COUNT];
+enum { SWH_REPLAY_INPUT_COUNT = 8 };
+extern const struct swh_replay_input swh_replay_inputs[SWH_REPLAY_INPUT_COUNT];
 
 /* Drives the compressor body with the log's pressures, suction temperature, speed, clutch, ambient (what it
  * lacks comes from c->conditions); emits one row per log row, at most one per output_interval if that is

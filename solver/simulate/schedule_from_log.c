@@ -177,7 +177,7 @@ static bool doors_look_open(const struct swh_log_memory *log, double ambient)
     return !(v.highest > 1.5) && in.readings > 0 && fabs(in.mean - outside) < 5;
 }
 
-static void set_start(struct swh_case *to, const struct swh_log_memory *log, struct swh_drive_facts *facts)
+static void set_start(struct swh_case *to, const struct swh_log_memory *log, struct swh_schedule_facts *facts)
 {
     struct swh_params *p = &to->params;
     const double liquid = first_reading(log, SWH_CH_liquid_line_temperature, 5);
@@ -201,9 +201,9 @@ static void release_controls(struct swh_case *to)
     to->params.controls_forced_on = to->params.controls_forced_off = 0;
 }
 
-enum swh_status swh_drive(struct swh_case *to, const struct swh_case *vehicle,
-                          const struct swh_log_memory *log, bool doors_given, struct swh_drive_facts *facts,
-                          struct swh_error *err)
+enum swh_status swh_schedule_from_log(struct swh_case *to, const struct swh_case *vehicle,
+                                      const struct swh_log_memory *log, bool doors_given,
+                                      struct swh_schedule_facts *facts, struct swh_error *err)
 {
     *to = *vehicle;
     memset(&to->schedule, 0, sizeof to->schedule);

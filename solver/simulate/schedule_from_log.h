@@ -6,7 +6,7 @@
 #include "solver/simulate/log_memory.h"
 
 /* What was concluded from the log about things it does not carry. */
-struct swh_drive_facts {
+struct swh_schedule_facts {
     bool doors_open; /* standing vehicle whose cabin follows the outside air */
     bool clutch_from_log;
     double start_temperature, start_body_temperature, start_cabin_temperature; /* K */
@@ -18,8 +18,8 @@ struct swh_drive_facts {
  * that the integrator meets few corners), soak temperatures from the first readings. With a logged clutch the
  * switches of the model are taken out of play. A set doors_open in `vehicle` (doors_given) is kept.
  * SWH_ERR_INPUT if the log is shorter than two rows, SWH_ERR_MEMORY. Free with swh_case_free. */
-enum swh_status swh_drive(struct swh_case *to, const struct swh_case *vehicle,
-                          const struct swh_log_memory *log, bool doors_given, struct swh_drive_facts *facts,
-                          struct swh_error *err);
+enum swh_status swh_schedule_from_log(struct swh_case *to, const struct swh_case *vehicle,
+                                      const struct swh_log_memory *log, bool doors_given,
+                                      struct swh_schedule_facts *facts, struct swh_error *err);
 
 #endif

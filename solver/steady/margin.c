@@ -56,10 +56,10 @@ struct crept {
 
 struct prober {
     const struct swh_margin_request *q;
-    struct swh_case c;     /* the schedule is shared: it is only read */
-    double limit_side;     /* +1: the limit is above today's value, -1: below, 0: none */
-    struct swh_rest rest;  /* of the last value tried */
-    struct swh_rest holds; /* of the last value that holds */
+    struct swh_case c;       /* the schedule is shared: it is only read */
+    double limit_side;       /* +1: the limit is above today's value, -1: below, 0: none */
+    struct swh_steady rest;  /* of the last value tried */
+    struct swh_steady holds; /* of the last value that holds */
     bool goes_on;  /* values may go on from their neighbour instead of starting as the scenario says */
     bool beside;   /* the last value tried did */
     bool in_place; /* their neighbour is at the narrowest place of its way */
@@ -83,7 +83,7 @@ static void begin_prober(struct prober *p, const struct swh_margin_request *q, s
 }
 
 /* seized or overheated; a stated limit is another matter */
-static bool is_lost(const struct swh_rest *r)
+static bool is_lost(const struct swh_steady *r)
 {
     return r->result == SWH_CASE_SHOE_SEIZED || r->result == SWH_CASE_BORE_SEIZED || r->overheated ||
            r->leaves;
@@ -112,7 +112,7 @@ static double onset(const struct swh_margin_request *q)
 
 static struct swh_margin_try describe(const struct prober *p, double x)
 {
-    const struct swh_rest *r = &p->rest;
+    const struct swh_steady *r = &p->rest;
     const bool lost = is_lost(r), timed = r->result != SWH_CASE_IMPOSSIBLE && !p->beside;
     return (struct swh_margin_try){
         .x = x,
@@ -130,7 +130,7 @@ static struct swh_margin_try describe(const struct prober *p, double x)
 }
 
 /* Only what is shown, or compared with a stated limit, needs its temperatures. */
-static enum swh_rest_grade grade_for(const struct prober *p, double x)
+static enum swh_steady_grade grade_for(const struct prober *p, double x)
 {
     if (p->q->limit_channel >= 0)
         return SWH_REST_EXACT;
@@ -212,7 +212,7 @@ static bool is_untimed(const struct prober *p, double x)
 static enum swh_status follow_value(struct prober *p, double x, struct swh_error *err)
 {
     const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
-    const enum swh_rest_grade grade = grade_for(p, x);
+    const enum swh_steady_grade grade = grade_for(p, x);
     struct swh_engine_state end = {0};
     enum swh_status status = SWH_OK;
     struct swh_bottleneck guess = expected_narrow(p, x);
@@ -220,23 +220,23 @@ static enum swh_status follow_value(struct prober *p, double x, struct swh_error
     p->beside = is_beside(p, x);
     if (p->beside && guess.z[SWH_SLOW_ROTOR] < p->near_rotor) /* below a rest: not the place */
         guess.known = false;
-    struct swh_rest_help help = {.from = &p->near.state,
-                                 .to = &end,
-                                 .guess = p->goes_on ? NULL : &guess,
-                                 .untimed = p->beside || is_untimed(p, x),
-                                 .rough = p->goes_on,
-                                 .in_place = p->in_place,
-                                 .low = &low,
-                                 .narrow = &p->narrow};
+    struct swh_steady_help help = {.from = &p->near.state,
+                                   .to = &end,
+                                   .guess = p->goes_on ? NULL : &guess,
+                                   .untimed = p->beside || is_untimed(p, x),
+                                   .rough = p->goes_on,
+                                   .in_place = p->in_place,
+                                   .low = &low,
+                                   .narrow = &p->narrow};
     if (p->beside) {
-        status = swh_rest_run_from(&p->c, horizon, grade, &help, &p->rest, NULL);
+        status = swh_steady_run_from(&p->c, horizon, grade, &help, &p->rest, NULL);
         p->beside = status == SWH_OK && !(p->rest.to_loss < AT_ONCE);
         p->runs++;
     }
     if (!p->beside) {
         help.from = NULL;
         help.untimed = is_untimed(p, x);
-        status = swh_rest_run_from(&p->c, horizon, grade, &help, &p->rest, err);
+        status = swh_steady_run_from(&p->c, horizon, grade, &help, &p->rest, err);
         p->runs++;
     }
     if (status == SWH_OK && end.known && !is_lost(&p->rest)) {
@@ -390,7 +390,7 @@ static enum swh_status find_edge(struct prober *p, struct swh_error *err)
     choose_side(p);
     enum swh_status status = probe(m->today, &at_today, p, err);
     if (status == SWH_OK && p->rest.result == SWH_CASE_IMPOSSIBLE)
-        status = swh_rest_run(&p->c, 1, &p->rest, err); /* the same again: says why */
+        status = swh_steady_run(&p->c, 1, &p->rest, err); /* the same again: says why */
     if (status != SWH_OK)
         return status;
     m->today_lost = at_today.lost;
@@ -495,7 +495,7 @@ const struct swh_feedback_info swh_feedback_table[SWH_FEEDBACK_COUNT] = {
 #undef FEEDBACK
 };
 
-void swh_feedback_freeze(struct swh_case *c, enum swh_feedback feedback, const struct swh_rest *at)
+void swh_feedback_freeze(struct swh_case *c, enum swh_feedback feedback, const struct swh_steady *at)
 {
     struct swh_params *p = &c->params;
     const double *v = at->engaged;
@@ -694,10 +694,10 @@ static void gain_and_loss(const double *heat, double *gain, double *loss)
 static void one_point(const struct swh_case *base, struct swh_heat_curves *h, int i, struct team *team)
 {
     struct swh_case c = *base;
-    struct swh_rest rest;
+    struct swh_steady rest;
     struct swh_error inside = {0};
     hold_rotor(&c, h->T[i]);
-    const enum swh_status status = swh_rest_run(&c, SWH_REST_HORIZON, &rest, &inside);
+    const enum swh_status status = swh_steady_run(&c, SWH_REST_HORIZON, &rest, &inside);
     h->gain[i] = h->loss[i] = NAN;
     if (status == SWH_ERR_MEMORY || status == SWH_ERR_INPUT)
         note_status(team, status, &inside);

@@ -27,7 +27,7 @@ struct swh_feedback_info {
 extern const struct swh_feedback_info swh_feedback_table[SWH_FEEDBACK_COUNT];
 
 /* Holds one feedback at the state `at` (engaged means of a case at rest). */
-void swh_feedback_freeze(struct swh_case *c, enum swh_feedback feedback, const struct swh_rest *at);
+void swh_feedback_freeze(struct swh_case *c, enum swh_feedback feedback, const struct swh_steady *at);
 
 struct swh_margin_request {
     const struct swh_case *base;
@@ -73,7 +73,7 @@ struct swh_margin {
     bool today_lost;
     enum swh_edge_kind kind;
     double critical, holds, lost;         /* middle and ends of the last bracket; NaN if none */
-    struct swh_rest at_today, at_holds;   /* at_holds: the last value that holds */
+    struct swh_steady at_today, at_holds; /* at_holds: the last value that holds */
     struct swh_margin_try end_lo, end_hi; /* outcome at both ends, if no edge was found */
     double growth_today, growth_edge;     /* 1/s; NaN if unknown (the clutch cycles) */
     double critical_by_rate;              /* where growth^2 would reach zero; NaN if unknown */

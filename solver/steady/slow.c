@@ -53,7 +53,7 @@ static bool hardly_moves(const struct swh_slow *s, int i, int k)
     return fabs(swh_slow_rate(s, i, k)) < s->still[i];
 }
 
-double swh_slow_rest(const struct swh_slow *s, int i, int k, double slowest)
+double swh_slow_limit(const struct swh_slow *s, int i, int k, double slowest)
 {
     const double last = swh_slow_mean(s, i, k), growth = swh_slow_growth(s, i, k);
     if (hardly_moves(s, i, k) && hardly_moves(s, i, k + 1))
@@ -66,7 +66,7 @@ static double spread_of(const struct swh_slow *s, int i, int n, double slowest)
 {
     double lowest = INFINITY, highest = -INFINITY;
     for (int k = 1; k <= n; k++) {
-        const double rest = swh_slow_rest(s, i, k, slowest);
+        const double rest = swh_slow_limit(s, i, k, slowest);
         if (isnan(rest))
             return NAN;
         lowest = fmin(lowest, rest);
@@ -84,7 +84,7 @@ bool swh_slow_foreseen(const struct swh_slow *s, int n, double span, double shar
     for (int i = 0; i < s->n; i++) {
         const double near = s->near[i];
         if (!isinf(near) && !(spread_of(s, i, n, slowest) < share * near &&
-                              fabs(swh_slow_rest(s, i, 1, slowest) - swh_slow_mean(s, i, 1)) < far * near))
+                              fabs(swh_slow_limit(s, i, 1, slowest) - swh_slow_mean(s, i, 1)) < far * near))
             return false;
     }
     return true;

@@ -29,7 +29,7 @@ double swh_slow_growth(const struct swh_slow *s, int i, int k);
 /* Forecast of the rest of quantity i from the entries k+1 and k back, by Aitken's rule (1926): exact if one
  * exponential is left. NaN unless the rate dies out with a time constant below `slowest` [s], which rules out
  * the crawl beside a fold. What hardly moves is taken as it is. */
-double swh_slow_rest(const struct swh_slow *s, int i, int k, double slowest);
+double swh_slow_limit(const struct swh_slow *s, int i, int k, double slowest);
 /* Whether the last n forecasts of every quantity, and as many more as make them span `span` s, lie within
  * `share` times its `near`, and the way left is less than `far` times `near`. */
 bool swh_slow_foreseen(const struct swh_slow *s, int n, double span, double share, double slowest,

@@ -48,7 +48,7 @@ static const struct still {
                    {SWH_CH_cabin_temperature, 1}};
 
 struct watch {
-    struct swh_rest_help help; /* from NULL: started as the case says */
+    struct swh_steady_help help; /* from NULL: started as the case says */
     const struct agreement *agreement;
     double earliest; /* before this time [s] nothing counts as rest */
     double end;      /* s, of the slow clock */
@@ -208,7 +208,7 @@ static double rest_of(const struct watch *w, int i)
     if (w->settling)
         return swh_slow_mean(&w->cycles.slow, i, 1);
     return w->trapped ? swh_trial_rest(&w->cycles, i)
-                      : swh_slow_rest(&w->cycles.slow, i, 1, w->agreement->slowest);
+                      : swh_slow_limit(&w->cycles.slow, i, 1, w->agreement->slowest);
 }
 
 static void save_rest(const struct watch *w)
@@ -253,7 +253,7 @@ static void end_warm(struct watch *w, double t)
 static void end_trial(struct watch *w, double t)
 {
     struct swh_cycles *c = &w->cycles;
-    const enum swh_trial_verdict verdict = swh_trial_judge(c, t);
+    const enum swh_trial_verdict verdict = swh_trial_classify(c, t);
     if (w->measuring) {
         w->stopped = verdict != SWH_TRIAL_GOES_ON || c->trial.entries >= MEASURED;
         w->measured = swh_trial_measured(c);
@@ -375,7 +375,7 @@ static double last_change(const struct swh_case *c)
     return last;
 }
 
-static void fill_means(const struct sums *s, struct swh_rest *out)
+static void fill_means(const struct sums *s, struct swh_steady *out)
 {
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
         out->mean[i] = s->rows ? s->all[i] / (double)s->rows : NAN;
@@ -385,7 +385,7 @@ static void fill_means(const struct sums *s, struct swh_rest *out)
 }
 
 /* puts the forecast in the place of what was reached */
-static void foresee_means(const struct watch *w, struct swh_rest *out)
+static void foresee_means(const struct watch *w, struct swh_steady *out)
 {
     for (int i = 0; i < SWH_CYCLES_SLOW; i++) {
         const int channel = swh_cycles_table[i].channel;
@@ -407,7 +407,7 @@ static double slow_rate(const struct watch *w)
 }
 
 static void fill(const struct watch *w, enum swh_status status, const struct swh_summary *summary, bool quiet,
-                 struct swh_rest *out)
+                 struct swh_steady *out)
 {
     const struct sums *whole = w->last.rows ? &w->last : &w->now;
     fill_means(whole, out);
@@ -426,14 +426,14 @@ static void fill(const struct watch *w, enum swh_status status, const struct swh
 }
 
 static enum swh_status follow(const struct swh_case *c, double earliest, double horizon, struct watch *w,
-                              struct swh_summary *summary, struct swh_rest *out, struct swh_error *err)
+                              struct swh_summary *summary, struct swh_steady *out, struct swh_error *err)
 {
     w->earliest = earliest;
     w->end = isfinite(earliest) ? earliest + horizon : INFINITY;
     const struct swh_sinks sinks = {.row = keep_row, .event = note_clutch, .user = w};
-    const struct swh_run_watch watch = {take_engine, note_step, w};
+    const struct swh_run_hooks watch = {take_engine, note_step, w};
     struct swh_error inside = {0};
-    const enum swh_status status = swh_run_watched(c, &sinks, &watch, summary, &inside);
+    const enum swh_status status = swh_run_with_hooks(c, &sinks, &watch, summary, &inside);
     fill(w, status, summary, isfinite(earliest), out);
     if (status == SWH_OK || ended_by_us(w) || out->overheated)
         return SWH_OK;
@@ -475,7 +475,7 @@ static void begin_at_work(struct swh_case *c, const struct swh_engine_state *fro
         (struct swh_fault_setting){true, fabs(missing), 0, LEAK_TIME, INFINITY};
 }
 
-static enum swh_status run_case(struct swh_case *own, double horizon, struct watch *w, struct swh_rest *out,
+static enum swh_status run_case(struct swh_case *own, double horizon, struct watch *w, struct swh_steady *out,
                                 struct swh_error *err)
 {
     const bool scheduled = own->schedule.rows > 0;
@@ -499,9 +499,9 @@ static enum swh_status run_case(struct swh_case *own, double horizon, struct wat
 }
 
 /* how a search is helped: only what can be used */
-static struct swh_rest_help usable(const struct swh_case *c, const struct swh_rest_help *help)
+static struct swh_steady_help usable(const struct swh_case *c, const struct swh_steady_help *help)
 {
-    struct swh_rest_help h = help ? *help : (struct swh_rest_help){0};
+    struct swh_steady_help h = help ? *help : (struct swh_steady_help){0};
     if (!h.from || !h.from->known || !(h.from->oil > 0) || c->schedule.rows > 0)
         h.from = NULL;
     if (h.to) {
@@ -511,11 +511,11 @@ static struct swh_rest_help usable(const struct swh_case *c, const struct swh_re
     return h;
 }
 
-enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum swh_rest_grade grade,
-                                  const struct swh_rest_help *help, struct swh_rest *out,
-                                  struct swh_error *err)
+enum swh_status swh_steady_run_from(const struct swh_case *c, double horizon, enum swh_steady_grade grade,
+                                    const struct swh_steady_help *help, struct swh_steady *out,
+                                    struct swh_error *err)
 {
-    *out = (struct swh_rest){.result = SWH_CASE_INCOMPLETE};
+    *out = (struct swh_steady){.result = SWH_CASE_INCOMPLETE};
     struct swh_case own = *c; /* the schedule is shared: it is only read */
     struct watch *w = calloc(1, sizeof *w);
     if (!w)
@@ -526,7 +526,7 @@ enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum
     const bool by_trial = w->cycles.trial.on || w->trapped;
     if (status == SWH_OK && isfinite(out->to_loss) && by_trial) { /* says nothing of the case */
         struct agreement patient = *w->agreement;
-        struct swh_rest_help less = w->help;
+        struct swh_steady_help less = w->help;
         patient.tries = w->measuring;
         less.guess = NULL;
         *w = (struct watch){.help = less, .agreement = &patient};
@@ -542,8 +542,8 @@ enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum
     return status;
 }
 
-enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
-                             struct swh_error *err)
+enum swh_status swh_steady_run(const struct swh_case *c, double horizon, struct swh_steady *out,
+                               struct swh_error *err)
 {
-    return swh_rest_run_from(c, horizon, SWH_REST_EXACT, NULL, out, err);
+    return swh_steady_run_from(c, horizon, SWH_REST_EXACT, NULL, out, err);
 }

@@ -4,11 +4,11 @@
 
 #include "solver/study/sweep.h"
 
-struct swh_rest {
+struct swh_steady {
     enum swh_case_result result;
     bool settled;    /* came to rest; false: still moving at the end, or seized */
     bool cycling;    /* the clutch switched during the last window */
-    bool overheated; /* given up at the limit of heat: see swh_rest_run */
+    bool overheated; /* given up at the limit of heat: see swh_steady_run */
     bool leaves;     /* warms up at the narrowest place of its way: it has no rest; not followed to its end */
     double time;     /* s followed */
     double to_seizure; /* s from the start; NaN if it did not seize */
@@ -33,12 +33,12 @@ struct swh_rest {
  * gas in the compressor got hotter than they reach; no rest is looked for beyond. A case with a drive
  * schedule is followed for its own duration. Errors: SWH_ERR_MEMORY; whatever else swh_run says, with
  * out->result SWH_CASE_IMPOSSIBLE or SWH_CASE_INCOMPLETE. */
-enum swh_status swh_rest_run(const struct swh_case *c, double horizon, struct swh_rest *out,
-                             struct swh_error *err);
+enum swh_status swh_steady_run(const struct swh_case *c, double horizon, struct swh_steady *out,
+                               struct swh_error *err);
 
 /* How well the rest has to be known. For less than EXACT a machine that is put beyond its forecast rest and
  * cools there counts as settled. */
-enum swh_rest_grade {
+enum swh_steady_grade {
     SWH_REST_EXACT,  /* temperatures within 1 K of a long run's */
     SWH_REST_TOLD,   /* to a few kelvins */
     SWH_REST_VERDICT /* that there is one */
@@ -47,7 +47,7 @@ enum swh_rest_grade {
 /* What neighbours tell, and what is told to them. All pointers may be NULL. */
 struct swh_engine_state;
 struct swh_bottleneck;
-struct swh_rest_help {
+struct swh_steady_help {
     /* a state at work to start from, where known and without a drive schedule: faults have come to what they
      * come to, and times count from there */
     const struct swh_engine_state *from;
@@ -64,8 +64,8 @@ struct swh_rest_help {
 };
 
 /* The same to a grade, with such help. Private to solver/. */
-enum swh_status swh_rest_run_from(const struct swh_case *c, double horizon, enum swh_rest_grade grade,
-                                  const struct swh_rest_help *help, struct swh_rest *out,
-                                  struct swh_error *err);
+enum swh_status swh_steady_run_from(const struct swh_case *c, double horizon, enum swh_steady_grade grade,
+                                    const struct swh_steady_help *help, struct swh_steady *out,
+                                    struct swh_error *err);
 
 #endif

@@ -87,7 +87,7 @@ static bool is_worth_trying(const struct swh_cycles *c, double t)
     if (isnan(growth))
         return fabs(swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1)) < CREEPS && !turns_up(c);
     const double crept =
-        swh_slow_rest(&c->slow, SWH_SLOW_ROTOR, 1, SOON) - swh_slow_rest(&c->slow, SWH_SLOW_ROTOR, 2, SOON);
+        swh_slow_limit(&c->slow, SWH_SLOW_ROTOR, 1, SOON) - swh_slow_limit(&c->slow, SWH_SLOW_ROTOR, 2, SOON);
     return growth * SOON < -1 && !(crept > CREPT);
 }
 
@@ -376,7 +376,7 @@ enum swh_trial_verdict swh_trial_in_place(const struct swh_cycles *c)
     return now.way < 0 ? SWH_TRIAL_TRAPPED : SWH_TRIAL_WARMS;
 }
 
-enum swh_trial_verdict swh_trial_judge(struct swh_cycles *c, double t)
+enum swh_trial_verdict swh_trial_classify(struct swh_cycles *c, double t)
 {
     c->trial.entries++;
     const enum swh_trial_verdict verdict = c->trial.narrow ? verdict_narrow(c) : verdict_of(c);

@@ -23,7 +23,7 @@ bool swh_trial_at(struct swh_cycles *c, double t, const struct swh_bottleneck *g
 /* The same whatever else: to measure the rate there. */
 void swh_trial_measure(struct swh_cycles *c, double t, const struct swh_bottleneck *guess);
 /* What the entries that a trial has brought say. To be called as swh_cycles_leap. */
-enum swh_trial_verdict swh_trial_judge(struct swh_cycles *c, double t);
+enum swh_trial_verdict swh_trial_classify(struct swh_cycles *c, double t);
 /* Whether a machine that warmed up in a trial at the narrowest place has been seen to do so faster and faster
  * from there or from a later place: then there is no rest below. `any`: also without such a trial. */
 bool swh_trial_leaves(const struct swh_cycles *c, bool any);

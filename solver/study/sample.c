@@ -35,12 +35,12 @@ double swh_random_normal(uint64_t seed, uint64_t stream, uint64_t counter)
 
 /* ---- plans ---- */
 
-static int columns(const struct swh_plan *plan)
+static int columns(const struct swh_sampling *plan)
 {
     return plan->design == SWH_DESIGN_SALTELLI ? 2 * plan->axes : plan->axes;
 }
 
-static enum swh_status check_range(const struct swh_plan *plan, int i, struct swh_error *err)
+static enum swh_status check_range(const struct swh_sampling *plan, int i, struct swh_error *err)
 {
     const struct swh_range *r = &plan->range[i];
     if (!isfinite(r->lo) || !isfinite(r->hi))
@@ -55,7 +55,7 @@ static enum swh_status check_range(const struct swh_plan *plan, int i, struct sw
     return SWH_OK;
 }
 
-static enum swh_status count_points(struct swh_plan *plan, struct swh_error *err)
+static enum swh_status count_points(struct swh_sampling *plan, struct swh_error *err)
 {
     double count = plan->design == SWH_DESIGN_GRID ? 1 : (double)plan->sample;
     for (int i = 0; plan->design == SWH_DESIGN_GRID && i < plan->axes; i++)
@@ -84,7 +84,7 @@ static void shuffle(uint32_t *p, long n, uint64_t seed, uint64_t stream)
     }
 }
 
-enum swh_status swh_plan_begin(struct swh_plan *plan, struct swh_error *err)
+enum swh_status swh_sampling_begin(struct swh_sampling *plan, struct swh_error *err)
 {
     plan->stratum = NULL;
     plan->count = 0;
@@ -108,13 +108,13 @@ enum swh_status swh_plan_begin(struct swh_plan *plan, struct swh_error *err)
     return SWH_OK;
 }
 
-void swh_plan_free(struct swh_plan *plan)
+void swh_sampling_free(struct swh_sampling *plan)
 {
     free(plan->stratum);
     plan->stratum = NULL;
 }
 
-static void grid_point(const struct swh_plan *plan, long i, double *x)
+static void grid_point(const struct swh_sampling *plan, long i, double *x)
 {
     for (int k = plan->axes - 1; k >= 0; k--) {
         const struct swh_range *r = &plan->range[k];
@@ -126,14 +126,14 @@ static void grid_point(const struct swh_plan *plan, long i, double *x)
 }
 
 /* coordinate of sample j in column c, on range k */
-static double stratified(const struct swh_plan *plan, long j, int c, int k)
+static double stratified(const struct swh_sampling *plan, long j, int c, int k)
 {
     const double u = swh_random_uniform(plan->seed, (uint64_t)(2 * c + 1), (uint64_t)j);
     const double w = ((double)plan->stratum[c * plan->sample + j] + u) / (double)plan->sample;
     return plan->range[k].lo + w * (plan->range[k].hi - plan->range[k].lo);
 }
 
-void swh_plan_point(const struct swh_plan *plan, long i, double *x)
+void swh_sampling_point(const struct swh_sampling *plan, long i, double *x)
 {
     if (plan->design == SWH_DESIGN_GRID) {
         grid_point(plan, i, x);

@@ -31,7 +31,7 @@ struct swh_range {
     long n; /* values, ends included (grid only; 1: lo alone) */
 };
 
-struct swh_plan {
+struct swh_sampling {
     enum swh_design design;
     int axes;
     struct swh_range range[SWH_SAMPLE_AXES];
@@ -45,9 +45,9 @@ struct swh_plan {
 /* Checks a plan and makes it ready; design, axes, range, sample, seed are set by the caller. SWH_ERR_INPUT:
  * no axis, a reversed or empty range, a count below 1 or above ten millions. SWH_ERR_MEMORY. Free in either
  * case. */
-enum swh_status swh_plan_begin(struct swh_plan *plan, struct swh_error *err);
-void swh_plan_free(struct swh_plan *plan);
+enum swh_status swh_sampling_begin(struct swh_sampling *plan, struct swh_error *err);
+void swh_sampling_free(struct swh_sampling *plan);
 /* Coordinates of point i (0 .. plan->count - 1) into x[axes]. */
-void swh_plan_point(const struct swh_plan *plan, long i, double *x);
+void swh_sampling_point(const struct swh_sampling *plan, long i, double *x);
 
 #endif

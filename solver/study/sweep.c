@@ -46,7 +46,7 @@ static enum swh_status check_key(const struct swh_sweep *s, int i, struct swh_er
 
 enum swh_status swh_sweep_begin(struct swh_sweep *s, struct swh_error *err)
 {
-    const enum swh_status status = swh_plan_begin(&s->plan, err);
+    const enum swh_status status = swh_sampling_begin(&s->plan, err);
     if (status != SWH_OK)
         return status;
     for (int i = 0; i < s->plan.axes; i++)
@@ -59,7 +59,7 @@ enum swh_status swh_sweep_begin(struct swh_sweep *s, struct swh_error *err)
 
 void swh_sweep_free(struct swh_sweep *s)
 {
-    swh_plan_free(&s->plan);
+    swh_sampling_free(&s->plan);
 }
 
 /* ---- one case ---- */
@@ -91,7 +91,7 @@ enum swh_status swh_sweep_case(const struct swh_sweep *s, long index, struct swh
                                struct swh_error *err)
 {
     memset(row, 0, sizeof *row);
-    swh_plan_point(&s->plan, index, row->input);
+    swh_sampling_point(&s->plan, index, row->input);
     struct swh_case c = *s->base; /* the schedule is shared: it is only read */
     for (int i = 0; i < s->plan.axes; i++)
         swh_key_set(&c, &s->key[i], row->input[i]);

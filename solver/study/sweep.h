@@ -58,7 +58,7 @@ struct swh_sweep_row {
 
 struct swh_sweep {
     const struct swh_case *base; /* output interval and duration are taken from it */
-    struct swh_plan plan;
+    struct swh_sampling plan;
     struct swh_key key[SWH_SAMPLE_AXES];
     long shard, shards; /* only cases with index % shards == shard; shards 1: all */
     int threads;        /* 0: as many as the machine has */

@@ -30,14 +30,16 @@ static double cpu(void)
 /* ---- look-ups: counted, arguments kept ---- */
 enum lookup { RHO_U, RHO_U_SLOPES, P_S, RHO_U_ENTROPY, SAT_P, PSAT, TSAT, P_H, MU_GAS, LOOKUPS };
 enum { KEPT = 4096 };
-static const char *const lookup_name[LOOKUPS] = {"swh_rho_u",         "swh_rho_u_slopes", "swh_P_s",
-                                                 "swh_rho_u_entropy", "swh_sat_P",        "swh_Psat",
-                                                 "swh_Tsat",          "swh_P_h",          "swh_mu_gas"};
+static const char *const lookup_name[LOOKUPS] = {"swh_rho_u", "swh_rho_u_derivatives",
+                                                 "swh_P_s",   "swh_rho_u_entropy",
+                                                 "swh_sat_P", "swh_Psat",
+                                                 "swh_Tsat",  "swh_P_h",
+                                                 "swh_mu_gas"};
 static struct {
     long calls;
     double a[KEPT], b[KEPT];
 } seen[LOOKUPS];
-static struct swh_cell_props slope_of[KEPT]; /* what swh_rho_u_slopes was told */
+static struct swh_cell_props slope_of[KEPT]; /* what swh_rho_u_derivatives was told */
 
 static bool counting;
 
@@ -53,8 +55,8 @@ static void note(enum lookup which, double a, double b)
 int __real_swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out);
 uint64_t __real_swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, const double *u,
                               struct swh_cell_props *const *out);
-void __real_swh_rho_u_slopes(const struct swh_fluid *f, int n, const double *rho, const double *u,
-                             const struct swh_cell_props *c, struct swh_cell_slopes *out);
+void __real_swh_rho_u_derivatives(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                                  const struct swh_cell_props *c, struct swh_cell_derivatives *out);
 int __real_swh_P_s(const struct swh_fluid *f, double P, double s, double *h, double *rho);
 int __real_swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s);
 int __real_swh_sat_P(const struct swh_fluid *f, double P, struct swh_saturation *out);
@@ -66,8 +68,8 @@ double __real_swh_mu_gas(const struct swh_fluid *f, double T);
 int __wrap_swh_rho_u(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out);
 uint64_t __wrap_swh_rho_u_all(const struct swh_fluid *f, int n, const double *rho, const double *u,
                               struct swh_cell_props *const *out);
-void __wrap_swh_rho_u_slopes(const struct swh_fluid *f, int n, const double *rho, const double *u,
-                             const struct swh_cell_props *c, struct swh_cell_slopes *out);
+void __wrap_swh_rho_u_derivatives(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                                  const struct swh_cell_props *c, struct swh_cell_derivatives *out);
 int __wrap_swh_P_s(const struct swh_fluid *f, double P, double s, double *h, double *rho);
 int __wrap_swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s);
 int __wrap_swh_sat_P(const struct swh_fluid *f, double P, struct swh_saturation *out);
@@ -88,14 +90,14 @@ uint64_t __wrap_swh_rho_u_all(const struct swh_fluid *f, int n, const double *rh
         note(RHO_U, rho[k], u[k]);
     return __real_swh_rho_u_all(f, n, rho, u, out);
 }
-void __wrap_swh_rho_u_slopes(const struct swh_fluid *f, int n, const double *rho, const double *u,
-                             const struct swh_cell_props *c, struct swh_cell_slopes *out)
+void __wrap_swh_rho_u_derivatives(const struct swh_fluid *f, int n, const double *rho, const double *u,
+                                  const struct swh_cell_props *c, struct swh_cell_derivatives *out)
 {
     for (int k = 0; k < n; k++) {
         slope_of[seen[RHO_U_SLOPES].calls % KEPT] = c[k];
         note(RHO_U_SLOPES, rho[k], u[k]);
     }
-    __real_swh_rho_u_slopes(f, n, rho, u, c, out);
+    __real_swh_rho_u_derivatives(f, n, rho, u, c, out);
 }
 int __wrap_swh_P_s(const struct swh_fluid *f, double P, double s, double *h, double *rho)
 {
@@ -137,7 +139,7 @@ static double one_lookup(enum lookup which, const struct swh_fluid *f, long at)
 {
     const double a = seen[which].a[at], b = seen[which].b[at];
     struct swh_cell_props cell;
-    struct swh_cell_slopes slopes;
+    struct swh_cell_derivatives derivatives;
     struct swh_saturation sat;
     struct swh_ph_props ph;
     double x = 0, y = 0;
@@ -146,8 +148,8 @@ static double one_lookup(enum lookup which, const struct swh_fluid *f, long at)
         __real_swh_rho_u(f, a, b, &cell);
         return cell.P;
     case RHO_U_SLOPES:
-        __real_swh_rho_u_slopes(f, 1, &a, &b, &slope_of[at], &slopes);
-        return slopes.P_rho;
+        __real_swh_rho_u_derivatives(f, 1, &a, &b, &slope_of[at], &derivatives);
+        return derivatives.P_rho;
     case P_S:
         __real_swh_P_s(f, a, b, &x, &y);
         return x;
@@ -205,13 +207,13 @@ static int place_rates(double t, const double *y, double *dy, void *user)
     return swh_machine_rates(&p->m, &p->in, &p->modes, y, dy, &p->flows);
 }
 
-/* slopes ask for the rates at the same state before them: the time of that counts too */
-static int place_slopes(double t, const double *y, double *values, void *user)
+/* derivatives ask for the rates at the same state before them: the time of that counts too */
+static int place_derivatives(double t, const double *y, double *values, void *user)
 {
     struct place *p = user;
     double dy[SWH_STATE_MAX];
     const int bad = place_rates(t, y, dy, p);
-    return bad ? bad : swh_machine_slopes(&p->m, &p->modes, y, &p->flows, &p->entries, values);
+    return bad ? bad : swh_machine_jacobian(&p->m, &p->modes, y, &p->flows, &p->entries, values);
 }
 
 /* The machine at rest under its pressures, clutch in: every path of the rates is taken. */
@@ -222,7 +224,7 @@ static void set_place(struct place *p, const struct swh_case *c)
     p->modes = (struct swh_modes){.engaged = 1, .fan_on = 1};
     swh_machine_set(&p->m, swh_case_refrigerant(c), &c->params, &c->choices);
     swh_machine_start(&p->m, &p->in, c->params.charge_nominal, p->y, &err);
-    p->y[p->m.l.scalar + SWH_S_drive] = 1;
+    p->y[p->m.l.scalar + SWH_S_speed_ratio] = 1;
 }
 
 /* moves every state a little to and fro, so that nothing is known from the evaluation before */
@@ -282,8 +284,8 @@ static struct algebra algebra_time(struct place *p)
     swh_machine_slope_columns(&p->m, sloped);
     swh_entries_set(&p->entries, n, col_ptr, row_idx);
     struct swh_lu *lu = swh_lu_create_without(n, col_ptr, row_idx, slow); /* as in all short steps */
-    if (J && lu && swh_jacobian_set_slow(J, slow) && swh_jacobian_set_slopes(J, sloped, place_slopes) &&
-        place_rates(0, p->y, p->dy, p) == 0 &&
+    if (J && lu && swh_jacobian_set_slow(J, slow) &&
+        swh_jacobian_set_derivatives(J, sloped, place_derivatives) && place_rates(0, p->y, p->dy, p) == 0 &&
         swh_jacobian_evaluate(J, 0, p->y, p->dy, place_rates, p) == 0) {
         a.entries = swh_lu_entries(lu);
         a.colours = swh_jacobian_colours(J);
@@ -369,10 +371,11 @@ int main(void)
     const long plain = k->rhs_evals - k->jac_rhs_evals;
     printf("  %ld rate evaluations (%.2f per step) of %.0f ns, %.0f %% of the run\n", plain,
            (double)plain / (double)k->steps, 1e9 * each, 100 * each * (double)plain / total);
-    printf("  %ld Jacobians: slopes, and %d colours now and then (%.1f evaluations each), %.1f us with the "
-           "evaluation before it, %.0f %% of the run\n",
-           k->jac_evals, a.colours, (double)k->jac_rhs_evals / (double)k->jac_evals, 1e6 * a.jacobian,
-           100 * a.jacobian * (double)k->jac_evals / total);
+    printf(
+        "  %ld Jacobians: derivatives, and %d colours now and then (%.1f evaluations each), %.1f us with the "
+        "evaluation before it, %.0f %% of the run\n",
+        k->jac_evals, a.colours, (double)k->jac_rhs_evals / (double)k->jac_evals, 1e6 * a.jacobian,
+        100 * a.jacobian * (double)k->jac_evals / total);
     tell_lookups(p.m.fluid, k->rhs_evals, total);
     printf("  linear algebra: %d states, %d entries of L and U; %ld factorisations of %.0f ns, %ld solutions "
            "of %.0f ns, %.0f %% of the run\n",

@@ -50,7 +50,7 @@ static void time_loop(const struct swh_sweep *s, struct cost *c)
     for (long i = 0; i < s->plan.count; i++) {
         double x[SWH_SAMPLE_AXES];
         struct swh_case one = *s->base;
-        swh_plan_point(&s->plan, i, x);
+        swh_sampling_point(&s->plan, i, x);
         for (int k = 0; k < s->plan.axes; k++)
             swh_key_set(&one, &s->key[k], x[k]);
         swh_run(&one, NULL, &summary, NULL);
@@ -88,7 +88,7 @@ static long memory_kB(void)
 static int bench_sweep(const struct swh_case *c)
 {
     struct swh_sweep s = {.base = c, .shards = 1};
-    s.plan = (struct swh_plan){
+    s.plan = (struct swh_sampling){
         .design = SWH_DESIGN_LATIN, .axes = 2, .range = {{0, 0.6, 0}, {15, 45, 0}}, .sample = 200, .seed = 1};
     if (swh_key_find("fault.undercharge.severity", &s.key[0], NULL) ||
         swh_key_find("conditions.compressor_speed", &s.key[1], NULL) || swh_sweep_begin(&s, NULL))

@@ -102,11 +102,11 @@ static int rates(double t, const double *y, double *dy, void *user)
     return bad;
 }
 
-static int slopes(double t, const double *y, double *values, void *user)
+static int derivatives(double t, const double *y, double *values, void *user)
 {
     (void)t;
     (void)user;
-    return swh_machine_slopes(&b.machine, &b.modes, y, &b.flows, &b.entries, values);
+    return swh_machine_jacobian(&b.machine, &b.modes, y, &b.flows, &b.entries, values);
 }
 
 /* The healthy van of bench_run: 30 degC in the sun, doors closed, whose frost thermostat changes the clutch.
@@ -227,7 +227,7 @@ static struct swh_ode *create(double tight, double t0, const double *y0)
                                             .row_idx = row_idx,
                                             .slow = slow,
                                             .slow_time = SWH_SLOW_TIME,
-                                            .slopes = l->closed ? slopes : NULL,
+                                            .derivatives = l->closed ? derivatives : NULL,
                                             .sloped = sloped,
                                             .kinked = tight <= 0};
     struct swh_error err = {0};

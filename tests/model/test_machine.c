@@ -32,7 +32,7 @@ static void set_bench(struct bench *b, int expansion, double rear)
     swh_machine_set(&b->m, SWH_R134A, &p, &c);
     assert_int_equal(swh_machine_start(&b->m, &b->in, 0.74, b->y, &err), SWH_OK);
     b->modes = (struct swh_modes){.engaged = 1, .fan_on = 1};
-    b->y[b->m.l.scalar + SWH_S_drive] = 1;
+    b->y[b->m.l.scalar + SWH_S_speed_ratio] = 1;
     for (int i = 0; i < b->m.l.n_nodes; i++) {
         const double k = i == SWH_NODE_CHAMBER || i == SWH_NODE_SUCTION ? 0.7
                          : i == 1                                       ? 1.3
@@ -90,8 +90,8 @@ static void test_reeds_pass_forward_only(void **state)
         const int from = forward ? SWH_NODE_CHAMBER : SWH_NODE_PLENUM, M = b.m.l.M + SWH_NODE_PLENUM,
                   U = b.m.l.U + SWH_NODE_PLENUM;
         b.modes.engaged = 0;
-        b.y[b.m.l.scalar + SWH_S_drive] = 0;
-        b.y[b.m.l.scalar + SWH_S_foreign] = 0;
+        b.y[b.m.l.scalar + SWH_S_speed_ratio] = 0;
+        b.y[b.m.l.scalar + SWH_S_ncg] = 0;
         set_param(&b, SWH_P_condenser_air_pressure, 0);
         b.y[b.m.l.M + from] *= 2;
         b.y[b.m.l.U + from] *= 2;
@@ -151,11 +151,11 @@ static double moved_rate(struct bench *b, int row, int column, double shift)
     return b->dy2[row];
 }
 
-/* left out of the slopes, as the header says */
+/* left out of the derivatives, as the header says */
 static int left_out(const struct swh_layout *l, int row)
 {
     const int s = row - l->scalar;
-    return s == SWH_S_oil_comp || s == SWH_S_oil_evap || s == SWH_S_foreign;
+    return s == SWH_S_oil_comp || s == SWH_S_oil_evap || s == SWH_S_ncg;
 }
 
 static void compare_column(struct bench *b, int column, const double *slope)
@@ -176,7 +176,7 @@ static void compare_column(struct bench *b, int column, const double *slope)
     }
 }
 
-static void compare_slopes(struct bench *b)
+static void compare_derivatives(struct bench *b)
 {
     static int col_ptr[SWH_STATE_MAX + 1], row_idx[SWH_STATE_MAX * 40];
     static double value[SWH_STATE_MAX * 40 + 1];
@@ -186,7 +186,7 @@ static void compare_slopes(struct bench *b)
     assert_true(swh_machine_sparsity(&b->m, col_ptr, row_idx, SWH_STATE_MAX * 40) > 0);
     swh_entries_set(&entries, n, col_ptr, row_idx);
     assert_int_equal(swh_machine_rates(&b->m, &b->in, &b->modes, b->y, b->dy, &b->flows), 0);
-    assert_int_equal(swh_machine_slopes(&b->m, &b->modes, b->y, &b->flows, &entries, value), 0);
+    assert_int_equal(swh_machine_jacobian(&b->m, &b->modes, b->y, &b->flows, &entries, value), 0);
     swh_machine_slope_columns(&b->m, known);
     for (int j = 0; j < n; j++) {
         double column[SWH_STATE_MAX] = {0}, mass = 0, turned = 0;
@@ -237,9 +237,9 @@ static void set_filling(struct bench *b, int k)
         fill(b, SWH_NODE_REAR, SWH_NODE_MAX - 1, 1.001 * P[k][1], h[k][3], h[k][4]);
 }
 
-/* the slopes that are reckoned volume by volume are the difference quotients of the rates, and keep mass and
- * energy (first law) */
-static void test_slopes(void **state)
+/* the derivatives that are reckoned volume by volume are the difference quotients of the rates, and keep mass
+ * and energy (first law) */
+static void test_derivatives(void **state)
 {
     (void)state;
     static struct bench b;
@@ -248,14 +248,14 @@ static void test_slopes(void **state)
         for (int k = 0; k < 3; k++) {
             set_bench(&b, (int)variants[v][0], variants[v][1]);
             b.modes.leak = leak[k];
-            compare_slopes(&b);
+            compare_derivatives(&b);
         }
     for (int v = 0; v < 4; v++)
         for (int k = 0; k < FILLINGS; k++) {
             set_bench(&b, (int)variants[v][0], variants[v][1]);
             b.modes.leak = leak[k % 3];
             set_filling(&b, k);
-            compare_slopes(&b);
+            compare_derivatives(&b);
         }
 }
 
@@ -287,7 +287,8 @@ static void move_something(struct bench *b, int k)
     if (k % 23 == 0)
         set_param(b, SWH_P_compressor_clearance, 1.01 * b->m.p.compressor_clearance);
     if (k % 29 == 0)
-        b->y[b->m.l.scalar + SWH_S_drive] = k % 2 ? 0 : 0.9; /* at rest film and isentrope are left out */
+        b->y[b->m.l.scalar + SWH_S_speed_ratio] =
+            k % 2 ? 0 : 0.9; /* at rest film and isentrope are left out */
     if (k % 19 == 0)
         b->y[b->m.l.U + SWH_NODE_EVAP] *= k % 2 ? 20 : 1 / 20.0; /* outside the tables, and back */
 }
@@ -325,23 +326,23 @@ static void test_comes_to_rest(void **state)
     (void)state;
     static struct bench b;
     static struct swh_flows still;
-    struct swh_watch near, at_rest;
+    struct swh_event_values near, at_rest;
     for (int v = 0; v < 4; v++) {
         double had[SWH_CHANNEL_COUNT] = {0}, wanted[SWH_CHANNEL_COUNT] = {0};
         set_bench(&b, (int)variants[v][0], variants[v][1]);
-        double *drive = &b.y[b.m.l.scalar + SWH_S_drive];
+        double *speed_ratio = &b.y[b.m.l.scalar + SWH_S_speed_ratio];
         b.modes.engaged = 0;
-        *drive = 1.001e-15;
+        *speed_ratio = 1.001e-15;
         assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy, &b.flows), 0);
         assert_true(b.flows.N > 0);
         swh_machine_observe(&b.m, &b.in, &b.modes, b.y, &b.flows, wanted);
-        assert_int_equal(swh_machine_watch(&b.m, &b.in, &b.modes, b.y, &near), 0);
-        *drive = 0.999e-15;
+        assert_int_equal(swh_machine_event_values(&b.m, &b.in, &b.modes, b.y, &near), 0);
+        *speed_ratio = 0.999e-15;
         memset(&still, 0, sizeof still);
         assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy2, &still), 0);
         CHECK_CLOSE(still.N, 0, 0, 0);
         swh_machine_observe(&b.m, &b.in, &b.modes, b.y, &still, had);
-        assert_int_equal(swh_machine_watch(&b.m, &b.in, &b.modes, b.y, &at_rest), 0);
+        assert_int_equal(swh_machine_event_values(&b.m, &b.in, &b.modes, b.y, &at_rest), 0);
         for (int i = 0; i < b.m.l.n; i++)
             CHECK_CLOSE(b.dy2[i], b.dy[i], 1e-12, 1e-11);
         for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
@@ -358,12 +359,12 @@ static void test_watch(void **state)
 {
     (void)state;
     static struct bench b;
-    struct swh_watch w;
+    struct swh_event_values w;
     for (int v = 0; v < 4; v++) {
         double channel[SWH_CHANNEL_COUNT] = {0};
         set_bench(&b, (int)variants[v][0], variants[v][1]);
         swh_machine_observe(&b.m, &b.in, &b.modes, b.y, &b.flows, channel);
-        assert_int_equal(swh_machine_watch(&b.m, &b.in, &b.modes, b.y, &w), 0);
+        assert_int_equal(swh_machine_event_values(&b.m, &b.in, &b.modes, b.y, &w), 0);
         CHECK_CLOSE(w.P_d, channel[SWH_CH_discharge_pressure], 1e-14, 0);
         CHECK_CLOSE(w.T_contact, channel[SWH_CH_contact_temperature], 1e-14, 0);
         CHECK_CLOSE(w.share, channel[SWH_CH_boundary_share], 1e-14, 0);
@@ -513,7 +514,7 @@ int main(void)
         cmocka_unit_test(test_conserves),
         cmocka_unit_test(test_reeds_pass_forward_only),
         cmocka_unit_test(test_sparsity_covers),
-        cmocka_unit_test(test_slopes),
+        cmocka_unit_test(test_derivatives),
         cmocka_unit_test(test_pure),
         cmocka_unit_test(test_memory),
         cmocka_unit_test(test_comes_to_rest),

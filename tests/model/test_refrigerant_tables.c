@@ -205,7 +205,7 @@ static int differences(const struct swh_fluid *f, double rho, double u, int by_u
 /* Largest relative deviation from differences; in one phase of P and T alone. The quality's derivatives cross
  * zero, so x_size is added there: what a change of density at one temperature, or evaporation, makes of it.
  */
-static double deviation(const struct swh_cell_slopes *d, double P_z, double T_z, double x_z,
+static double deviation(const struct swh_cell_derivatives *d, double P_z, double T_z, double x_z,
                         const double *wanted, double x_size)
 {
     const double had[VALUES] = {[V_P] = P_z,
@@ -222,15 +222,15 @@ static double deviation(const struct swh_cell_slopes *d, double P_z, double T_z,
     return worst;
 }
 
-/* deviation of swh_rho_u_slopes at a state from differences of swh_rho_u; -1 at an edge */
-static double slopes_deviation(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *c)
+/* deviation of swh_rho_u_derivatives at a state from differences of swh_rho_u; -1 at an edge */
+static double derivatives_deviation(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *c)
 {
-    struct swh_cell_slopes d;
+    struct swh_cell_derivatives d;
     double by_rho[VALUES], by_u[VALUES];
     if (swh_rho_u(f, rho, u, c) || !differences(f, rho, u, 0, 1e-5 * rho, by_rho) ||
         !differences(f, rho, u, 1, 1.0, by_u))
         return -1.0;
-    swh_rho_u_slopes(f, 1, &rho, &u, c, &d);
+    swh_rho_u_derivatives(f, 1, &rho, &u, c, &d);
     assert_true(d.P == c->P);
     const int wet = c->h_f < c->h_g;
     const double x_rho = wet ? c->rho_f * c->rho_g / ((c->rho_f - c->rho_g) * rho * rho) : 0.0;
@@ -240,7 +240,7 @@ static double slopes_deviation(const struct swh_fluid *f, double rho, double u, 
 }
 
 /* One phase; two phases from -40 degC to 10 K below the critical temperature; two phases nearer to it. */
-static void test_slopes_belong_to_values(void **state)
+static void test_saturation_derivatives_belong_to_values(void **state)
 {
     (void)state;
     EACH(r)
@@ -250,7 +250,7 @@ static void test_slopes_belong_to_values(void **state)
         for (double rho = 0.07; rho < 1400.0; rho *= 1.037)
             for (double u = 80e3; u < 520e3; u += 1.9e3) {
                 struct swh_cell_props c;
-                const double off = slopes_deviation(swh_fluid_get(r), rho, u, &c);
+                const double off = derivatives_deviation(swh_fluid_get(r), rho, u, &c);
                 const int wet = c.h_f < c.h_g;
                 if (off < 0.0 || (wet && c.T < 233.15))
                     continue;
@@ -258,9 +258,10 @@ static void test_slopes_belong_to_values(void **state)
                 worst[kind] = larger(worst[kind], off);
                 count[kind]++;
             }
-        printf("%s slopes: one phase %.1e (%d states), two phases %.1e (%d), near the critical point %.1e "
-               "(%d)\n",
-               swh_refrigerant_name(r), worst[0], count[0], worst[1], count[1], worst[2], count[2]);
+        printf(
+            "%s derivatives: one phase %.1e (%d states), two phases %.1e (%d), near the critical point %.1e "
+            "(%d)\n",
+            swh_refrigerant_name(r), worst[0], count[0], worst[1], count[1], worst[2], count[2]);
         assert_true(count[0] > 15000 && count[1] > 10000 && count[2] > 200);
         assert_true(worst[0] < 5e-6 && worst[1] < 5e-4 && worst[2] < 0.05);
     }
@@ -268,7 +269,7 @@ static void test_slopes_belong_to_values(void **state)
 
 /* One phase against the exact equations: at the same density T_u = 1/cv and P_u = P_T/cv, at the same energy
  * T_rho = -u_rho/cv. */
-static void test_slopes_are_the_fluids(void **state)
+static void test_derivatives_are_the_fluids(void **state)
 {
     (void)state;
     EACH(r)
@@ -281,12 +282,12 @@ static void test_slopes_are_the_fluids(void **state)
             assert_int_equal(swh_eos_dome(e, rho, &dome, &slope), 0);
             for (double t = larger(dome.T + 3.0, 243.15); t < 450.0; t += 7.3) {
                 struct swh_cell_props c;
-                struct swh_cell_slopes d;
+                struct swh_cell_derivatives d;
                 swh_eos_eval(e, t, rho, &p);
                 if (p.P > 60e5)
                     break;
                 assert_int_equal(swh_rho_u(swh_fluid_get(r), rho, p.u, &c), 0);
-                swh_rho_u_slopes(swh_fluid_get(r), 1, &rho, &p.u, &c, &d);
+                swh_rho_u_derivatives(swh_fluid_get(r), 1, &rho, &p.u, &c, &d);
                 const double T_rho = -p.u_rho / p.cv, P_rho = p.P_rho + p.P_T * T_rho;
                 worst = larger(worst, fabs(d.T_u * p.cv - 1.0));
                 worst = larger(worst, fabs(d.P_u * p.cv / p.P_T - 1.0));
@@ -294,13 +295,13 @@ static void test_slopes_are_the_fluids(void **state)
                 worst = larger(worst, fabs(d.T_rho - T_rho) * rho / t);
             }
         }
-        printf("%s slopes against the exact equations: %.1e\n", swh_refrigerant_name(r), worst);
+        printf("%s derivatives against the exact equations: %.1e\n", swh_refrigerant_name(r), worst);
         assert_true(worst < 3e-3);
     }
 }
 
 /* Beyond the edges they go on with the values; many at once are what they are one by one. */
-static void test_slopes_outside(void **state)
+static void test_derivatives_outside(void **state)
 {
     (void)state;
     static const double rho[] = {1e-6, 0.03, 20.0, 20.0, 400.0, 1300.0, 1600.0, 3000.0};
@@ -309,10 +310,10 @@ static void test_slopes_outside(void **state)
     EACH(r)
     {
         struct swh_cell_props c[N];
-        struct swh_cell_slopes d[N], one;
+        struct swh_cell_derivatives d[N], one;
         for (int i = 0; i < N; i++)
             assert_int_equal(swh_rho_u(swh_fluid_get(r), rho[i], u[i], &c[i]), 1);
-        swh_rho_u_slopes(swh_fluid_get(r), N, rho, u, c, d);
+        swh_rho_u_derivatives(swh_fluid_get(r), N, rho, u, c, d);
         for (int i = 0; i < N; i++) {
             double by_rho[VALUES], by_u[VALUES];
             differences(swh_fluid_get(r), rho[i], u[i], 0, 1e-5 * rho[i], by_rho);
@@ -320,14 +321,14 @@ static void test_slopes_outside(void **state)
             assert_true(fabs(d[i].P_rho - by_rho[V_P]) <= 1e-3 * fabs(by_rho[V_P]));
             assert_true(fabs(d[i].P_u - by_u[V_P]) <= 1e-3 * fabs(by_u[V_P]));
             assert_true(fabs(d[i].T_u - by_u[V_T]) <= 1e-3 * fabs(by_u[V_T]));
-            swh_rho_u_slopes(swh_fluid_get(r), 1, &rho[i], &u[i], &c[i], &one);
+            swh_rho_u_derivatives(swh_fluid_get(r), 1, &rho[i], &u[i], &c[i], &one);
             assert_memory_equal(&one, &d[i], sizeof one);
         }
     }
 }
 
-/* slopes of the saturation line and of what continues it, against differences; the values to the bit */
-static void test_saturation_slopes(void **state)
+/* derivatives of the saturation line and of what continues it, against differences; the values to the bit */
+static void test_saturation_derivatives(void **state)
 {
     (void)state;
     EACH(r)
@@ -538,10 +539,10 @@ int main(void)
         cmocka_unit_test(test_derivatives_belong_to_values),
         cmocka_unit_test(test_saturation_lines_are_sharp),
         cmocka_unit_test(test_many_at_once),
-        cmocka_unit_test(test_slopes_belong_to_values),
-        cmocka_unit_test(test_slopes_are_the_fluids),
-        cmocka_unit_test(test_slopes_outside),
-        cmocka_unit_test(test_saturation_slopes),
+        cmocka_unit_test(test_saturation_derivatives_belong_to_values),
+        cmocka_unit_test(test_derivatives_are_the_fluids),
+        cmocka_unit_test(test_derivatives_outside),
+        cmocka_unit_test(test_saturation_derivatives),
         cmocka_unit_test(test_inversions),
         cmocka_unit_test(test_saturation_beyond_its_ends),
         cmocka_unit_test(test_viscosity),

@@ -30,10 +30,10 @@ static enum swh_case_result outcome_at(const struct swh_case *base, double sever
 {
     struct swh_case c = *base;
     struct swh_key key;
-    struct swh_rest rest;
+    struct swh_steady rest;
     swh_key_of_fault(SWH_FAULT_undercharge, &key);
     swh_key_set(&c, &key, severity);
-    assert_int_equal(swh_rest_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
+    assert_int_equal(swh_steady_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
     return rest.result;
 }
 
@@ -74,15 +74,15 @@ static void test_frozen_at_rest_is_the_same_rest(void **state)
     (void)state;
     struct swh_case c;
     hot_case(&c);
-    struct swh_rest rest, held;
-    assert_int_equal(swh_rest_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
+    struct swh_steady rest, held;
+    assert_int_equal(swh_steady_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
     assert_true(rest.settled && !rest.cycling);
     const enum swh_feedback exact[] = {SWH_FB_starvation, SWH_FB_blow_by, SWH_FB_clearance,
                                        SWH_FB_lost_suction_cooling};
     for (int i = 0; i < 4; i++) {
         struct swh_case frozen = c;
         swh_feedback_freeze(&frozen, exact[i], &rest);
-        assert_int_equal(swh_rest_run(&frozen, SWH_REST_HORIZON, &held, NULL), SWH_OK);
+        assert_int_equal(swh_steady_run(&frozen, SWH_REST_HORIZON, &held, NULL), SWH_OK);
         CHECK_CLOSE(held.mean[SWH_CH_rotor_temperature], rest.mean[SWH_CH_rotor_temperature], 0, 1.0);
     }
 }
@@ -110,14 +110,14 @@ static void test_foreseen_rest_is_where_a_long_run_arrives(void **state)
     (void)state;
     struct swh_case c;
     static struct swh_summary summary;
-    struct swh_rest rest;
+    struct swh_steady rest;
     struct late_mean late = {0};
     swh_case_default(&c);
     c.conditions.ambient_temperature = 303.15;
     c.params.run_duration = 4800;
     c.params.run_output_interval = 10;
     const struct swh_sinks sinks = {.row = add_late, .user = &late};
-    assert_int_equal(swh_rest_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
+    assert_int_equal(swh_steady_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
     assert_true(rest.settled && rest.cycling && rest.time < 3600);
     assert_int_equal(swh_run(&c, &sinks, &summary, NULL), SWH_OK);
     CHECK_CLOSE(rest.mean[SWH_CH_rotor_temperature], late.sum / (double)late.n, 0, 0.5);
@@ -211,8 +211,8 @@ static void test_put_back_a_machine_goes_the_same_way(void **state)
     cycling_case(&c, &q);
     c.params.run_duration = 900;
     const struct swh_sinks sinks = {.event = repeat_cycle, .user = &r};
-    const struct swh_run_watch watch = {take_engine, NULL, &r};
-    assert_int_equal(swh_run_watched(&c, &sinks, &watch, &summary, NULL), SWH_OK);
+    const struct swh_run_hooks watch = {take_engine, NULL, &r};
+    assert_int_equal(swh_run_with_hooks(&c, &sinks, &watch, &summary, NULL), SWH_OK);
     assert_int_equal(r.n, 3);
     assert_true(fabs(r.rotor[1] - r.rotor[0]) > 0.1);
     CHECK_CLOSE(r.rotor[2], r.rotor[1], 0, 0.02);
@@ -256,10 +256,10 @@ static void test_curves_cross_at_rest(void **state)
     (void)state;
     struct swh_case c;
     hot_case(&c);
-    struct swh_rest rest;
+    struct swh_steady rest;
     struct swh_heat_curves h;
     struct swh_crossing x[4];
-    assert_int_equal(swh_rest_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
+    assert_int_equal(swh_steady_run(&c, SWH_REST_HORIZON, &rest, NULL), SWH_OK);
     const double T = rest.mean[SWH_CH_rotor_temperature];
     assert_int_equal(swh_heat_curves_compute(&c, T - 9, T + 11, 5, 2, &h, NULL), SWH_OK);
     const int n = swh_heat_crossings(&h, x, 4);

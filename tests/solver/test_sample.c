@@ -18,9 +18,9 @@ static void assert_near(double a, double b, double tolerance)
 
 static const double PI = 3.14159265358979323846;
 
-static struct swh_plan plan_of(enum swh_design design, int axes, double lo, double hi, long n)
+static struct swh_sampling plan_of(enum swh_design design, int axes, double lo, double hi, long n)
 {
-    struct swh_plan plan = {.design = design, .axes = axes, .sample = n, .seed = 7};
+    struct swh_sampling plan = {.design = design, .axes = axes, .sample = n, .seed = 7};
     for (int i = 0; i < axes && i < SWH_SAMPLE_AXES; i++)
         plan.range[i] = (struct swh_range){lo, hi, n};
     return plan;
@@ -59,17 +59,17 @@ static void test_generator(void **state)
 static void test_grid(void **state)
 {
     (void)state;
-    struct swh_plan plan = {.design = SWH_DESIGN_GRID, .axes = 2, .range = {{0, 1, 3}, {10, 40, 4}}};
-    assert_int_equal(swh_plan_begin(&plan, NULL), SWH_OK);
+    struct swh_sampling plan = {.design = SWH_DESIGN_GRID, .axes = 2, .range = {{0, 1, 3}, {10, 40, 4}}};
+    assert_int_equal(swh_sampling_begin(&plan, NULL), SWH_OK);
     assert_int_equal(plan.count, 12);
     double x[2];
-    swh_plan_point(&plan, 0, x);
+    swh_sampling_point(&plan, 0, x);
     assert_true(x[0] == 0 && x[1] == 10);
-    swh_plan_point(&plan, 6, x);
+    swh_sampling_point(&plan, 6, x);
     assert_true(x[0] == 0.5 && x[1] == 30);
-    swh_plan_point(&plan, 11, x);
+    swh_sampling_point(&plan, 11, x);
     assert_true(x[0] == 1 && x[1] == 40);
-    swh_plan_free(&plan);
+    swh_sampling_free(&plan);
 }
 
 /* The definition of a Latin hypercube (McKay, Beckman and Conover 1979): each stratum of each axis once. */
@@ -77,49 +77,50 @@ static void test_latin_hypercube(void **state)
 {
     (void)state;
     enum { N = 97 };
-    struct swh_plan plan = plan_of(SWH_DESIGN_LATIN, 3, -2, 5, N);
-    assert_int_equal(swh_plan_begin(&plan, NULL), SWH_OK);
+    struct swh_sampling plan = plan_of(SWH_DESIGN_LATIN, 3, -2, 5, N);
+    assert_int_equal(swh_sampling_begin(&plan, NULL), SWH_OK);
     for (int k = 0; k < 3; k++) {
         int hits[N] = {0};
         for (long i = 0; i < N; i++) {
             double x[3];
-            swh_plan_point(&plan, i, x);
+            swh_sampling_point(&plan, i, x);
             hits[(int)((x[k] + 2) / 7 * N)]++;
         }
         for (int i = 0; i < N; i++)
             assert_int_equal(hits[i], 1);
     }
-    swh_plan_free(&plan);
+    swh_sampling_free(&plan);
 }
 
 static void test_seed_decides(void **state)
 {
     (void)state;
-    struct swh_plan a = plan_of(SWH_DESIGN_LATIN, 2, 0, 1, 50), b = a, c = a;
+    struct swh_sampling a = plan_of(SWH_DESIGN_LATIN, 2, 0, 1, 50), b = a, c = a;
     c.seed = 8;
-    assert_int_equal(swh_plan_begin(&a, NULL) | swh_plan_begin(&b, NULL) | swh_plan_begin(&c, NULL), SWH_OK);
+    assert_int_equal(
+        swh_sampling_begin(&a, NULL) | swh_sampling_begin(&b, NULL) | swh_sampling_begin(&c, NULL), SWH_OK);
     int same = 0;
     for (long i = 0; i < 50; i++) {
         double x[2], y[2], z[2];
-        swh_plan_point(&a, i, x);
-        swh_plan_point(&b, 49 - i, y);
-        swh_plan_point(&b, i, y);
-        swh_plan_point(&c, i, z);
+        swh_sampling_point(&a, i, x);
+        swh_sampling_point(&b, 49 - i, y);
+        swh_sampling_point(&b, i, y);
+        swh_sampling_point(&c, i, z);
         assert_memory_equal(x, y, sizeof x);
         same += memcmp(x, z, sizeof x) == 0;
     }
     assert_int_equal(same, 0);
-    swh_plan_free(&a);
-    swh_plan_free(&b);
-    swh_plan_free(&c);
+    swh_sampling_free(&a);
+    swh_sampling_free(&b);
+    swh_sampling_free(&c);
 }
 
-static void refused(struct swh_plan plan, const char *word)
+static void refused(struct swh_sampling plan, const char *word)
 {
     struct swh_error err = {0};
-    assert_int_equal(swh_plan_begin(&plan, &err), SWH_ERR_INPUT);
+    assert_int_equal(swh_sampling_begin(&plan, &err), SWH_ERR_INPUT);
     assert_non_null(strstr(err.what, word));
-    swh_plan_free(&plan);
+    swh_sampling_free(&plan);
 }
 
 static void test_bad_plans(void **state)
@@ -148,14 +149,14 @@ static void test_ishigami(void **state)
     const double first[3] = {V1 / V, V2 / V, 0}, total[3] = {(V1 + V13) / V, V2 / V, V13 / V};
     assert_near(first[0], 0.3139, 1e-4);
     assert_near(total[2], 0.2437, 1e-4);
-    struct swh_plan plan = plan_of(SWH_DESIGN_SALTELLI, 3, -PI, PI, 20000);
-    assert_int_equal(swh_plan_begin(&plan, NULL), SWH_OK);
+    struct swh_sampling plan = plan_of(SWH_DESIGN_SALTELLI, 3, -PI, PI, 20000);
+    assert_int_equal(swh_sampling_begin(&plan, NULL), SWH_OK);
     assert_int_equal(plan.count, 100000);
     double *y = malloc((size_t)plan.count * sizeof *y);
     assert_non_null(y);
     for (long i = 0; i < plan.count; i++) {
         double x[3];
-        swh_plan_point(&plan, i, x);
+        swh_sampling_point(&plan, i, x);
         y[i] = sin(x[0]) + a * sin(x[1]) * sin(x[1]) + b * pow(x[2], 4) * sin(x[0]);
     }
     struct swh_sobol s[3];
@@ -166,7 +167,7 @@ static void test_ishigami(void **state)
         assert_true(fabs(s[k].total - total[k]) < 4 * s[k].total_error + 1e-9);
     }
     free(y);
-    swh_plan_free(&plan);
+    swh_sampling_free(&plan);
 }
 
 /* Spearman's rho: any increasing function gives 1, a decreasing one -1; without ties 1 - 6 sum d^2/(n (n^2 -

@@ -25,8 +25,8 @@ static void test_one_exponential(void **state)
         add(&s, t[i], 68 - 30 * exp(-t[i] / 450), 30 / 450.0 * exp(-t[i] / 450));
     for (int k = 1; k <= 3; k++) {
         CHECK_CLOSE(swh_slow_growth(&s, 0, k), -1 / 450.0, 1e-9, 0);
-        CHECK_CLOSE(swh_slow_rest(&s, 0, k, 1000), 68, 1e-9, 0);
-        assert_true(isnan(swh_slow_rest(&s, 0, k, 400)));
+        CHECK_CLOSE(swh_slow_limit(&s, 0, k, 1000), 68, 1e-9, 0);
+        assert_true(isnan(swh_slow_limit(&s, 0, k, 400)));
     }
     assert_true(swh_slow_foreseen(&s, 3, 200, 0.1, 1000, 30));
     assert_false(swh_slow_foreseen(&s, 3, 200, 0.1, 1000, 5)); /* 10.8 are left */

@@ -25,7 +25,8 @@ static void small_case(struct swh_case *c)
 static void begin(struct swh_sweep *s, const struct swh_case *c)
 {
     *s = (struct swh_sweep){.base = c, .shards = 1, .threads = 2};
-    s->plan = (struct swh_plan){.design = SWH_DESIGN_GRID, .axes = 2, .range = {{0, 0.9, 3}, {20, 60, 2}}};
+    s->plan =
+        (struct swh_sampling){.design = SWH_DESIGN_GRID, .axes = 2, .range = {{0, 0.9, 3}, {20, 60, 2}}};
     assert_int_equal(swh_key_find("fault.condenser_blocked.severity", &s->key[0], NULL), SWH_OK);
     assert_int_equal(swh_key_find("conditions.compressor_speed", &s->key[1], NULL), SWH_OK);
     assert_int_equal(swh_sweep_begin(s, NULL), SWH_OK);
@@ -277,7 +278,7 @@ static void test_impossible_case_is_a_row(void **state)
     struct swh_sweep_row rows[2] = {0};
     small_case(&c);
     struct swh_sweep s = {.base = &c, .shards = 1, .threads = 1};
-    s.plan = (struct swh_plan){.design = SWH_DESIGN_GRID, .axes = 1, .range = {{0.5, 1, 2}}};
+    s.plan = (struct swh_sampling){.design = SWH_DESIGN_GRID, .axes = 1, .range = {{0.5, 1, 2}}};
     assert_int_equal(swh_key_find("fault.undercharge.severity", &s.key[0], NULL), SWH_OK);
     assert_int_equal(swh_sweep_begin(&s, NULL), SWH_OK);
     assert_int_equal(swh_sweep_run(&s, rows, NULL), SWH_OK);

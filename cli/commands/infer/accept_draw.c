@@ -27,7 +27,7 @@ static bool is_needed(enum swh_channel ch)
     return false;
 }
 
-static void lay_channels(const struct swh_judge *j, const struct swh_acceptance *a, struct drawing *d)
+static void lay_channels(const struct swh_log_command *j, const struct swh_acceptance *a, struct drawing *d)
 {
     const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
     for (int i = 0; i < SWH_COMPARED; i++) {
@@ -75,15 +75,15 @@ static struct swh_plot_demand metal_carries(const struct swh_acceptance *a, char
                                     share < SWH_ACCEPT_METAL};
 }
 
-static struct swh_plot_demand contact(const struct swh_judge *j, const struct swh_acceptance *a, char *text,
-                                      size_t size)
+static struct swh_plot_demand contact(const struct swh_log_command *j, const struct swh_acceptance *a,
+                                      char *text, size_t size)
 {
     char peak[48], left[48];
     const double T = a->worst.peak[SWH_CH_contact_temperature].value,
                  weld = j->scenario.c.params.friction_weld_temperature;
     const bool seized = a->worst.outcome == SWH_SHOE_SEIZED || a->worst.outcome == SWH_BORE_SEIZED;
-    swh_judge_text(j, SWH_Q_TEMPERATURE, T, peak, sizeof peak);
-    swh_judge_text(j, SWH_Q_TEMPERATURE_DIFFERENCE, weld - T, left, sizeof left);
+    swh_log_command_text(j, SWH_Q_TEMPERATURE, T, peak, sizeof peak);
+    swh_log_command_text(j, SWH_Q_TEMPERATURE_DIFFERENCE, weld - T, left, sizeof left);
     if (seized)
         snprintf(text, size, "%s seized, contact up to %s",
                  a->worst.outcome == SWH_SHOE_SEIZED ? "a shoe has" : "a bore has", peak);
@@ -93,15 +93,15 @@ static struct swh_plot_demand contact(const struct swh_judge *j, const struct sw
                                     (T - a->worst_ambient) / (weld - a->worst_ambient), !seized};
 }
 
-static void lay_demands(const struct swh_judge *j, const struct swh_acceptance *a, struct drawing *d)
+static void lay_demands(const struct swh_log_command *j, const struct swh_acceptance *a, struct drawing *d)
 {
     char ambient[48], speed[48];
     d->demand[0] = no_fault(a, d->text[0], sizeof d->text[0]);
     d->demand[1] = metal_carries(a, d->text[1], sizeof d->text[1]);
     d->demand[2] = contact(j, a, d->text[2], sizeof d->text[2]);
     snprintf(d->worst, sizeof d->worst, "What else is asked; the worst hour: %s, %s, from soaked",
-             swh_judge_text(j, SWH_Q_TEMPERATURE, a->worst_ambient, ambient, sizeof ambient),
-             swh_judge_text(j, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed));
+             swh_log_command_text(j, SWH_Q_TEMPERATURE, a->worst_ambient, ambient, sizeof ambient),
+             swh_log_command_text(j, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed));
 }
 
 /* ---- words ---- */
@@ -143,7 +143,7 @@ static void compose(const struct swh_acceptance *a, const char *answer, bool jud
 }
 
 struct judged {
-    const struct swh_judge *judge;
+    const struct swh_log_command *judge;
     const struct swh_acceptance *acceptance;
     const char *answer;
     bool any;
@@ -164,9 +164,9 @@ static enum swh_status draw(const void *what, void *room, const struct swh_plot_
     return swh_plot_acceptance(&picture, o, err);
 }
 
-enum swh_status swh_accept_draw(const struct swh_judge *j, const struct swh_acceptance *a, const char *answer,
-                                bool judged, struct swh_error *err)
+enum swh_status swh_accept_draw(const struct swh_log_command *j, const struct swh_acceptance *a,
+                                const char *answer, bool judged, struct swh_error *err)
 {
     const struct judged q = {j, a, answer, judged};
-    return swh_judge_draw(j, draw, &q, sizeof(struct drawing), "accept.json", err);
+    return swh_log_command_draw(j, draw, &q, sizeof(struct drawing), "accept.json", err);
 }

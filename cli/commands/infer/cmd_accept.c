@@ -25,7 +25,7 @@ static void channel_reasons(const struct swh_acceptance *a, json_t *reasons, boo
     }
 }
 
-static void worst_reason(const struct swh_judge *j, const struct swh_acceptance *a, json_t *reasons,
+static void worst_reason(const struct swh_log_command *j, const struct swh_acceptance *a, json_t *reasons,
                          bool talks)
 {
     char ambient[64], speed[64], text[256];
@@ -64,7 +64,7 @@ static void join(const enum swh_channel *ch, int n, char *out, size_t size)
     }
 }
 
-static void missing_reasons(const struct swh_judge *j, const struct swh_acceptance *a, json_t *reasons,
+static void missing_reasons(const struct swh_log_command *j, const struct swh_acceptance *a, json_t *reasons,
                             bool talks)
 {
     char text[256];
@@ -112,17 +112,17 @@ struct verdict {
     const char *word; /* in JSON */
     char text[400];   /* one sentence */
     enum swh_channel missing[SWH_ACCEPT_LEAST], not_judged[SWH_COMPARED];
-    int missings, not_judgeds;
+    int n_missing, n_not_judged;
 };
 
-static struct verdict judge(const struct swh_judge *j, const struct swh_acceptance *a)
+static struct verdict judge(const struct swh_log_command *j, const struct swh_acceptance *a)
 {
     struct verdict v = {.word = "cannot_judge"};
     char names[256];
-    v.missings = list_missing(a, v.missing);
-    v.not_judgeds = list_not_judged(a, v.not_judged);
+    v.n_missing = list_missing(a, v.missing);
+    v.n_not_judged = list_not_judged(a, v.not_judged);
     v.pass = a->pass && !j->pressures_doubtful;
-    join(v.missing, v.missings, names, sizeof names);
+    join(v.missing, v.n_missing, names, sizeof names);
     if (v.pass || (a->found && !j->pressures_doubtful)) {
         v.word = v.pass ? "pass" : "fail";
         snprintf(v.text, sizeof v.text, "%s",
@@ -130,7 +130,7 @@ static struct verdict judge(const struct swh_judge *j, const struct swh_acceptan
     } else if (j->pressures_doubtful)
         snprintf(v.text, sizeof v.text,
                  "FAIL: cannot be accepted: the pressures of this log cannot be right, see the notes");
-    else if (v.missings > 0)
+    else if (v.n_missing > 0)
         snprintf(v.text, sizeof v.text, "FAIL: cannot be accepted: no reading of %s", names);
     else
         snprintf(v.text, sizeof v.text, "FAIL: cannot be accepted: too short a log");
@@ -161,16 +161,16 @@ static void fault_reason(const struct swh_acceptance *a, json_t *reasons, bool t
 static void not_judged_reason(const struct verdict *v, json_t *reasons, bool talks)
 {
     char names[200], text[256];
-    if (v->not_judgeds == 0)
+    if (v->n_not_judged == 0)
         return;
-    join(v->not_judged, v->not_judgeds, names, sizeof names);
+    join(v->not_judged, v->n_not_judged, names, sizeof names);
     snprintf(text, sizeof text, "not judged for want of readings: %s", names);
     reason(reasons, talks, text);
 }
 
-static json_t *say(const struct swh_judge *j, const struct swh_acceptance *a, const struct verdict *v)
+static json_t *say(const struct swh_log_command *j, const struct swh_acceptance *a, const struct verdict *v)
 {
-    const bool talks = swh_judge_talks(j);
+    const bool talks = swh_log_command_talks(j);
     json_t *o = json_object(), *reasons = json_array(), *channels = json_object();
     if (talks)
         printf("%s.\n\n", v->text);
@@ -186,8 +186,8 @@ static json_t *say(const struct swh_judge *j, const struct swh_acceptance *a, co
     json_object_set_new(o, "pass", json_boolean(v->pass));
     json_object_set_new(o, "verdict", json_string(v->word));
     json_object_set_new(o, "answer", json_string(v->text));
-    json_object_set_new(o, "missing", ids(v->missing, v->missings));
-    json_object_set_new(o, "not_judged", ids(v->not_judged, v->not_judgeds));
+    json_object_set_new(o, "missing", ids(v->missing, v->n_missing));
+    json_object_set_new(o, "not_judged", ids(v->not_judged, v->n_not_judged));
     json_object_set_new(o, "time_at_work_s", swh_json_number(a->at_work));
     json_object_set_new(o, "reasons", reasons);
     json_object_set_new(o, "deviations", channels);
@@ -196,13 +196,13 @@ static json_t *say(const struct swh_judge *j, const struct swh_acceptance *a, co
         o, "worst_contact_temperature",
         swh_json_quantity(a->worst.peak[SWH_CH_contact_temperature].value, SWH_Q_TEMPERATURE));
     json_object_set_new(o, "worst_film_ratio", swh_json_number(a->worst.mean[SWH_CH_film_ratio]));
-    swh_judge_notes_json(j, o);
+    swh_log_command_notes_json(j, o);
     return o;
 }
 
 /* ---- the command ---- */
 
-static void refuse(struct swh_judge *j, const char *what, const char *otherwise, const char *key)
+static void refuse(struct swh_log_command *j, const char *what, const char *otherwise, const char *key)
 {
     struct swh_error err = {0};
     swh_error_set(&err, SWH_ERR_INPUT,
@@ -215,7 +215,7 @@ static void refuse(struct swh_judge *j, const char *what, const char *otherwise,
 
 /* What drives the model must be read or given: a healthy vehicle in the air and at the speed of a default is
  * no measure. */
-static enum swh_status check_drives(struct swh_judge *j)
+static enum swh_status check_drives(struct swh_log_command *j)
 {
     static const struct {
         enum swh_channel channel;
@@ -226,19 +226,19 @@ static enum swh_status check_drives(struct swh_judge *j)
         if (!j->log[0].has[drives[i].channel] && j->scenario.conditions[drives[i].input] == SWH_FROM_DEFAULT)
             refuse(j, swh_channel_table[drives[i].channel].id, "none is given",
                    swh_input_table[drives[i].input].id);
-    if (swh_judge_doors_unknown(j, &j->log[0]))
+    if (swh_log_command_doors_unknown(j, &j->log[0]))
         refuse(j, "cabin_temperature", "nothing says whether the doors were open", "doors_open");
     return swh_problems_status(&j->session->problems);
 }
 
-static enum swh_status accept_log(struct swh_judge *j)
+static enum swh_status accept_log(struct swh_log_command *j)
 {
     struct swh_error err = {0};
     struct swh_acceptance *a = calloc(1, sizeof *a);
     const struct swh_rank_request q = {.vehicle = &j->scenario.c,
                                        .doors_given = j->doors_given,
                                        .log = &j->log[0],
-                                       .threads = swh_judge_threads()};
+                                       .threads = swh_log_command_threads()};
     if (!a)
         return swh_misuse(j->session, NULL, "no memory to judge a log");
     enum swh_status status = swh_accept(&q, 316.15, 50, a, &err);
@@ -246,11 +246,11 @@ static enum swh_status accept_log(struct swh_judge *j)
         swh_error_at(&err, j->session->argument[0], 0, 0);
         swh_fail(j->session, &err);
     } else {
-        swh_judge_folder(j, "accept");
+        swh_log_command_folder(j, "accept");
         const struct verdict v = judge(j, a);
-        status = swh_judge_write(j, say(j, a, &v), "accept.json", NULL);
-        if (swh_judge_talks(j))
-            swh_judge_print_notes(j, stdout);
+        status = swh_log_command_write(j, say(j, a, &v), "accept.json", NULL);
+        if (swh_log_command_talks(j))
+            swh_log_command_print_notes(j, stdout);
         if (status == SWH_OK && !v.pass)
             j->session->exit_code = 1;
         const bool judged = strcmp(v.word, "cannot_judge") != 0;
@@ -263,17 +263,17 @@ static enum swh_status accept_log(struct swh_judge *j)
 
 enum swh_status swh_cmd_accept(struct swh_session *s)
 {
-    struct swh_judge *j = calloc(1, sizeof *j);
+    struct swh_log_command *j = calloc(1, sizeof *j);
     if (!j)
         return swh_misuse(s, NULL, "no memory to judge a log");
-    enum swh_status status = swh_judge_vehicle(j, s);
+    enum swh_status status = swh_log_command_vehicle(j, s);
     if (status == SWH_OK)
-        status = swh_judge_logs(j, NULL);
+        status = swh_log_command_logs(j, NULL);
     if (status == SWH_OK)
         status = check_drives(j);
     if (status == SWH_OK)
         status = accept_log(j);
-    swh_judge_free(j);
+    swh_log_command_free(j);
     free(j);
     return status;
 }

@@ -58,7 +58,7 @@ static double number_option(struct swh_session *s, enum swh_option option, doubl
     return x;
 }
 
-static enum swh_status read_request(struct swh_judge *j, struct swh_fit_request *q)
+static enum swh_status read_request(struct swh_log_command *j, struct swh_fit_request *q)
 {
     struct swh_session *s = j->session;
     const char *with = swh_option_value(s, SWH_OPT_with);
@@ -68,7 +68,7 @@ static enum swh_status read_request(struct swh_judge *j, struct swh_fit_request 
     j->replays = q->with == SWH_FIT_REPLAY;
     q->holdout = number_option(s, SWH_OPT_holdout, 0.2, 0, 0.5);
     q->starts = (int)number_option(s, SWH_OPT_starts, 1, 1, 16);
-    q->threads = swh_judge_threads();
+    q->threads = swh_log_command_threads();
     q->robust = true;
     q->profile = swh_given(s, SWH_OPT_profile);
     return read_free(s, q);
@@ -124,7 +124,7 @@ static json_t *channels_json(const struct swh_fit_result *r)
 }
 
 /* each log alone, before and after: root mean squares of its window means */
-static json_t *logs_json(const struct swh_judge *j, const struct swh_fit_result *r)
+static json_t *logs_json(const struct swh_log_command *j, const struct swh_fit_result *r)
 {
     json_t *a = json_array();
     for (int log = 0; log < j->logs; log++) {
@@ -143,11 +143,11 @@ static json_t *logs_json(const struct swh_judge *j, const struct swh_fit_result 
     return a;
 }
 
-static json_t *fit_json(const struct swh_judge *j, const struct swh_fit_result *r)
+static json_t *fit_json(const struct swh_log_command *j, const struct swh_fit_result *r)
 {
     json_t *o = json_object();
     json_t *words = json_array();
-    for (int i = 0; i < r->cannot_tells; i++)
+    for (int i = 0; i < r->n_cannot_tell; i++)
         json_array_append_new(words, json_string(r->cannot_tell[i]));
     json_object_set_new(o, "estimates", estimates_json(r));
     json_object_set_new(o, "correlation", correlation_json(r));
@@ -162,11 +162,11 @@ static json_t *fit_json(const struct swh_judge *j, const struct swh_fit_result *
     json_object_set_new(o, "channels", channels_json(r));
     json_object_set_new(o, "logs", logs_json(j, r));
     json_object_set_new(o, "cannot_tell", words);
-    swh_judge_notes_json(j, o);
+    swh_log_command_notes_json(j, o);
     return o;
 }
 
-static void print_estimates(const struct swh_judge *j, const struct swh_fit_result *r)
+static void print_estimates(const struct swh_log_command *j, const struct swh_fit_result *r)
 {
     printf("  %-36s %14s   %s\n", "", "value", "95 % interval");
     for (int i = 0; i < r->estimates; i++) {
@@ -190,11 +190,11 @@ static void print_correlations(const struct swh_fit_result *r)
             if (fabs(r->correlation[i * r->estimates + k]) > 0.8)
                 printf("  Correlation of %s and %s: %.2f\n", swh_param_table[r->estimate[i].param].name,
                        swh_param_table[r->estimate[k].param].name, r->correlation[i * r->estimates + k]);
-    for (int i = 0; i < r->cannot_tells; i++)
+    for (int i = 0; i < r->n_cannot_tell; i++)
         printf("  Not to be told: %s.\n", r->cannot_tell[i]);
 }
 
-static void print_channels(const struct swh_judge *j, const struct swh_fit_result *r)
+static void print_channels(const struct swh_log_command *j, const struct swh_fit_result *r)
 {
     printf("\n  %-26s %12s %12s %10s %10s\n", "what is left over", "rms", "not seen", "lag-1", "worth");
     for (int i = 0; i < SWH_COMPARED; i++) {
@@ -212,7 +212,7 @@ static void print_channels(const struct swh_judge *j, const struct swh_fit_resul
     }
 }
 
-static void print_fit(const struct swh_judge *j, const struct swh_fit_result *r)
+static void print_fit(const struct swh_log_command *j, const struct swh_fit_result *r)
 {
     printf("Fit of %d parameter%s to %d log%s: what is left over is %.2f times what was allowed for.\n\n",
            r->estimates, r->estimates == 1 ? "" : "s", j->logs, j->logs == 1 ? "" : "s", r->spread);
@@ -221,10 +221,10 @@ static void print_fit(const struct swh_judge *j, const struct swh_fit_result *r)
     print_channels(j, r);
     printf("\n  %d window means, %d runs; %d of %d starts reached this fit.\n", r->points, r->evals,
            r->starts_agree, r->starts);
-    swh_judge_print_notes(j, stdout);
+    swh_log_command_print_notes(j, stdout);
 }
 
-static enum swh_status draw_fit(struct swh_judge *j, const struct swh_fit_request *q,
+static enum swh_status draw_fit(struct swh_log_command *j, const struct swh_fit_request *q,
                                 const struct swh_fit_result *r)
 {
     struct swh_error err = {0};
@@ -232,13 +232,13 @@ static enum swh_status draw_fit(struct swh_judge *j, const struct swh_fit_reques
     return swh_fit_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->session, &err);
 }
 
-static enum swh_status fit_all(struct swh_judge *j)
+static enum swh_status fit_all(struct swh_log_command *j)
 {
     struct swh_error err = {0};
     struct swh_fit_request q = {0};
     enum swh_status status = read_request(j, &q);
     if (status == SWH_OK)
-        status = swh_judge_logs(j, NULL);
+        status = swh_log_command_logs(j, NULL);
     if (status != SWH_OK)
         return status;
     q.log = j->log;
@@ -248,9 +248,9 @@ static enum swh_status fit_all(struct swh_judge *j)
         return swh_misuse(j->session, NULL, "no memory for a fit");
     status = swh_fit(&q, r, &err);
     if (status == SWH_OK) {
-        swh_judge_folder(j, "fit");
-        status = swh_judge_write(j, fit_json(j, r), "fit.json", &r->params);
-        if (status == SWH_OK && swh_judge_talks(j))
+        swh_log_command_folder(j, "fit");
+        status = swh_log_command_write(j, fit_json(j, r), "fit.json", &r->params);
+        if (status == SWH_OK && swh_log_command_talks(j))
             print_fit(j, r);
         if (status == SWH_OK)
             status = draw_fit(j, &q, r);
@@ -265,13 +265,13 @@ static enum swh_status fit_all(struct swh_judge *j)
 
 enum swh_status swh_cmd_fit(struct swh_session *s)
 {
-    struct swh_judge *j = calloc(1, sizeof *j);
+    struct swh_log_command *j = calloc(1, sizeof *j);
     if (!j)
         return swh_misuse(s, NULL, "no memory for a fit");
-    enum swh_status status = swh_judge_vehicle(j, s);
+    enum swh_status status = swh_log_command_vehicle(j, s);
     if (status == SWH_OK)
         status = fit_all(j);
-    swh_judge_free(j);
+    swh_log_command_free(j);
     free(j);
     return status;
 }

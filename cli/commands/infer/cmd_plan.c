@@ -120,7 +120,7 @@ static json_t *test_json(const struct swh_test_result *t, const struct swh_test_
     return o;
 }
 
-static json_t *plan_json(const struct swh_judge *j, const struct swh_test_result *t,
+static json_t *plan_json(const struct swh_log_command *j, const struct swh_test_result *t,
                          const struct swh_test_cause *cause, int causes)
 {
     json_t *o = json_object(), *tests = json_array(), *warn = json_array();
@@ -130,11 +130,11 @@ static json_t *plan_json(const struct swh_judge *j, const struct swh_test_result
         json_array_append_new(warn, json_string(cautions[i]));
     json_object_set_new(o, "tests", tests);
     json_object_set_new(o, "cautions", warn);
-    swh_judge_notes_json(j, o);
+    swh_log_command_notes_json(j, o);
     return o;
 }
 
-static void print_test(const struct swh_judge *j, int number, const struct swh_test_result *t,
+static void print_test(const struct swh_log_command *j, int number, const struct swh_test_result *t,
                        const struct swh_test_cause *cause, int causes)
 {
     const struct swh_testpoint_info *p = &swh_testpoint_table[t->point];
@@ -156,7 +156,7 @@ static void print_test(const struct swh_judge *j, int number, const struct swh_t
     fputc('\n', stdout);
 }
 
-static void print_plan(const struct swh_judge *j, const struct swh_test_result *t,
+static void print_plan(const struct swh_log_command *j, const struct swh_test_result *t,
                        const struct swh_test_cause *cause, int causes)
 {
     printf("Tests that tell the leading causes apart, best first\n\n");
@@ -165,10 +165,10 @@ static void print_plan(const struct swh_judge *j, const struct swh_test_result *
     fputc('\n', stdout);
     for (int i = 0; i < 3; i++)
         print_test(j, i + 1, &t[i], cause, causes);
-    swh_judge_print_notes(j, stdout);
+    swh_log_command_print_notes(j, stdout);
 }
 
-static enum swh_status make_plan(struct swh_judge *j)
+static enum swh_status make_plan(struct swh_log_command *j)
 {
     struct swh_error err = {0};
     struct swh_test_cause cause[SWH_TEST_CAUSES];
@@ -179,11 +179,11 @@ static enum swh_status make_plan(struct swh_judge *j)
         return swh_problems_status(&j->session->problems);
     if (!from)
         causes = usual_causes(cause);
-    if (swh_testplan(&j->scenario.c, cause, causes, swh_judge_threads(), tests, &err) != SWH_OK)
+    if (swh_testplan(&j->scenario.c, cause, causes, swh_log_command_threads(), tests, &err) != SWH_OK)
         return swh_fail(j->session, &err);
-    swh_judge_folder(j, "plan");
-    enum swh_status status = swh_judge_write(j, plan_json(j, tests, cause, causes), "plan.json", NULL);
-    if (status == SWH_OK && swh_judge_talks(j))
+    swh_log_command_folder(j, "plan");
+    enum swh_status status = swh_log_command_write(j, plan_json(j, tests, cause, causes), "plan.json", NULL);
+    if (status == SWH_OK && swh_log_command_talks(j))
         print_plan(j, tests, cause, causes);
     if (status == SWH_OK && swh_plan_draw(j, &tests[0], cause, causes, &err) != SWH_OK)
         status = swh_fail(j->session, &err);
@@ -192,13 +192,13 @@ static enum swh_status make_plan(struct swh_judge *j)
 
 enum swh_status swh_cmd_plan(struct swh_session *s)
 {
-    struct swh_judge *j = calloc(1, sizeof *j);
+    struct swh_log_command *j = calloc(1, sizeof *j);
     if (!j)
         return swh_misuse(s, NULL, "no memory for a plan");
-    enum swh_status status = swh_judge_vehicle(j, s);
+    enum swh_status status = swh_log_command_vehicle(j, s);
     if (status == SWH_OK)
         status = make_plan(j);
-    swh_judge_free(j);
+    swh_log_command_free(j);
     free(j);
     return status;
 }

@@ -12,7 +12,7 @@
 
 struct bench_reader {
     struct swh_session *s;
-    struct swh_bench *bench;
+    struct swh_findings *bench;
 };
 
 static void bench_problem(const struct swh_ini_entry *e, bool in_value, struct swh_session *s,
@@ -63,14 +63,14 @@ static void bench_entry(const struct swh_ini_entry *e, void *user)
     bench_problem(e, false, r->s, "unknown finding", near.best ? near.best : "see swashheat list findings");
 }
 
-static enum swh_status read_bench(struct swh_judge *j, const char *path, struct swh_bench *out)
+static enum swh_status read_bench(struct swh_log_command *j, const char *path, struct swh_findings *out)
 {
     struct swh_error err = {0};
     struct bench_reader r = {j->session, out};
     for (int i = 0; i < SWH_FINDING_COUNT; i++)
         out->value[i] = NAN;
     swh_ini_read(path, bench_entry, &r, &j->session->problems);
-    if (j->session->problems.count == 0 && swh_bench_check(out, &j->scenario.c, &err) != SWH_OK) {
+    if (j->session->problems.count == 0 && swh_findings_check(out, &j->scenario.c, &err) != SWH_OK) {
         swh_error_at(&err, path, 0, 0);
         swh_fail(j->session, &err);
     }
@@ -98,7 +98,7 @@ static void channel_words(const struct swh_cause *c, const struct swh_cause *hea
 }
 
 /* why no answer can be drawn from the log whatever the shares say; NULL: it can */
-static const char *doubtful(const struct swh_judge *j)
+static const char *doubtful(const struct swh_log_command *j)
 {
     if (j->pressures_doubtful)
         return "The pressures of this log cannot be right, see the notes; what follows is worth nothing "
@@ -157,7 +157,7 @@ static const char *look_for(const struct swh_ranking *r)
     return NULL;
 }
 
-static void sentence(const struct swh_judge *j, const struct swh_ranking *r, char *out, size_t size)
+static void sentence(const struct swh_log_command *j, const struct swh_ranking *r, char *out, size_t size)
 {
     char a[80], b[80];
     const struct swh_cause *c = &r->cause[0];
@@ -225,7 +225,7 @@ static json_t *next_json(const struct swh_ranking *r, const struct swh_test_resu
     return o;
 }
 
-static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
+static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranking *r,
                          const struct swh_test_result *t)
 {
     char text[512];
@@ -244,13 +244,13 @@ static json_t *rank_json(const struct swh_judge *j, const struct swh_ranking *r,
     json_object_set_new(o, "windows", json_integer(r->points));
     json_object_set_new(o, "runs", json_integer(r->runs));
     json_object_set_new(o, "doors_open", json_boolean(r->drive.doors_open));
-    swh_judge_notes_json(j, o);
+    swh_log_command_notes_json(j, o);
     return o;
 }
 
 /* ---- print ---- */
 
-static void print_next(const struct swh_judge *j, const struct swh_ranking *r,
+static void print_next(const struct swh_log_command *j, const struct swh_ranking *r,
                        const struct swh_test_result *t)
 {
     const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
@@ -265,7 +265,7 @@ static void print_next(const struct swh_judge *j, const struct swh_ranking *r,
            swh_units_text(j->session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
 }
 
-static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r,
+static void print_ranking(const struct swh_log_command *j, const struct swh_ranking *r,
                           const struct swh_test_result *t)
 {
     char text[512], name[80];
@@ -293,12 +293,12 @@ static void print_ranking(const struct swh_judge *j, const struct swh_ranking *r
     if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell && !doubtful(j))
         printf("\n  Repair: %s. The vehicle maker's manual and local rules decide.\n",
                repair_of(&r->cause[0]));
-    swh_judge_print_notes(j, stdout);
+    swh_log_command_print_notes(j, stdout);
 }
 
 /* ---- live ---- */
 
-static enum swh_status follow(struct swh_judge *j, struct swh_log_memory *log, struct swh_error *err)
+static enum swh_status follow(struct swh_log_command *j, struct swh_log_memory *log, struct swh_error *err)
 {
     (void)err;
     swh_live_rank_row(j->row_user, log);
@@ -306,31 +306,31 @@ static enum swh_status follow(struct swh_judge *j, struct swh_log_memory *log, s
 }
 
 /* the logs; a live one is ranked on the way */
-static enum swh_status read_logs(struct swh_judge *j, const struct swh_bench *bench)
+static enum swh_status read_logs(struct swh_log_command *j, const struct swh_findings *bench)
 {
     if (strcmp(j->session->argument[0], "-") != 0 || swh_given(j->session, SWH_OPT_quiet))
-        return swh_judge_logs(j, NULL);
+        return swh_log_command_logs(j, NULL);
     struct swh_live_rank live;
     swh_live_rank_begin(&live, j, bench);
     j->row_user = &live;
-    const enum swh_status status = swh_judge_logs(j, follow);
+    const enum swh_status status = swh_log_command_logs(j, follow);
     swh_live_rank_end(&live);
     return status;
 }
 
 /* ---- the command ---- */
 
-static void plan_next(const struct swh_judge *j, const struct swh_ranking *r, struct swh_test_result *out,
-                      bool *have)
+static void plan_next(const struct swh_log_command *j, const struct swh_ranking *r,
+                      struct swh_test_result *out, bool *have)
 {
     struct swh_test_cause two[2];
     for (int i = 0; i < 2; i++)
         two[i] = (struct swh_test_cause){r->cause[i].fault, r->cause[i].second, r->cause[i].severity,
                                          r->cause[i].second_severity, 0.5};
-    *have = swh_testplan(&j->scenario.c, two, 2, swh_judge_threads(), out, NULL) == SWH_OK;
+    *have = swh_testplan(&j->scenario.c, two, 2, swh_log_command_threads(), out, NULL) == SWH_OK;
 }
 
-static enum swh_status draw_ranking(struct swh_judge *j, const struct swh_ranking *r,
+static enum swh_status draw_ranking(struct swh_log_command *j, const struct swh_ranking *r,
                                     const struct swh_test_result *t)
 {
     struct swh_error err = {0};
@@ -338,7 +338,7 @@ static enum swh_status draw_ranking(struct swh_judge *j, const struct swh_rankin
     return swh_rank_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->session, &err);
 }
 
-static enum swh_status rank_log(struct swh_judge *j, const struct swh_bench *bench)
+static enum swh_status rank_log(struct swh_log_command *j, const struct swh_findings *bench)
 {
     struct swh_error err = {0};
     struct swh_ranking *r = calloc(1, sizeof *r);
@@ -347,7 +347,7 @@ static enum swh_status rank_log(struct swh_judge *j, const struct swh_bench *ben
                                        .doors_given = j->doors_given,
                                        .log = &j->log[0],
                                        .bench = bench,
-                                       .threads = swh_judge_threads(),
+                                       .threads = swh_log_command_threads(),
                                        .pairs = true};
     if (!r)
         return swh_misuse(j->session, NULL, "no memory to rank causes");
@@ -358,9 +358,9 @@ static enum swh_status rank_log(struct swh_judge *j, const struct swh_bench *ben
         swh_fail(j->session, &err);
     } else {
         plan_next(j, r, tests, &have);
-        swh_judge_folder(j, "rank");
-        status = swh_judge_write(j, rank_json(j, r, have ? tests : NULL), "rank.json", NULL);
-        if (status == SWH_OK && swh_judge_talks(j))
+        swh_log_command_folder(j, "rank");
+        status = swh_log_command_write(j, rank_json(j, r, have ? tests : NULL), "rank.json", NULL);
+        if (status == SWH_OK && swh_log_command_talks(j))
             print_ranking(j, r, have ? tests : NULL);
         if (status == SWH_OK)
             status = draw_ranking(j, r, have ? tests : NULL);
@@ -371,19 +371,19 @@ static enum swh_status rank_log(struct swh_judge *j, const struct swh_bench *ben
 
 enum swh_status swh_cmd_rank(struct swh_session *s)
 {
-    struct swh_judge *j = calloc(1, sizeof *j);
-    struct swh_bench bench;
+    struct swh_log_command *j = calloc(1, sizeof *j);
+    struct swh_findings bench;
     const char *file = swh_option_value(s, SWH_OPT_bench);
     if (!j)
         return swh_misuse(s, NULL, "no memory to rank causes");
-    enum swh_status status = swh_judge_vehicle(j, s);
+    enum swh_status status = swh_log_command_vehicle(j, s);
     if (status == SWH_OK && file)
         status = read_bench(j, file, &bench);
     if (status == SWH_OK)
         status = read_logs(j, file ? &bench : NULL);
     if (status == SWH_OK)
         status = rank_log(j, file ? &bench : NULL);
-    swh_judge_free(j);
+    swh_log_command_free(j);
     free(j);
     return status;
 }

@@ -10,16 +10,17 @@
 
 /* The frame of the three: nothing without pictures; room of `size` bytes, zeroed, for draw(what, room, ..);
  * what is wrong with the data is forgiven, `kept` names what is there without the pictures. */
-typedef enum swh_status (*swh_judge_painter)(const void *what, void *room, const struct swh_plot_options *o,
-                                             struct swh_error *err);
-enum swh_status swh_judge_draw(const struct swh_judge *j, swh_judge_painter draw, const void *what,
-                               size_t size, const char *kept, struct swh_error *err);
+typedef enum swh_status (*swh_log_command_painter)(const void *what, void *room,
+                                                   const struct swh_plot_options *o, struct swh_error *err);
+enum swh_status swh_log_command_draw(const struct swh_log_command *j, swh_log_command_painter draw,
+                                     const void *what, size_t size, const char *kept, struct swh_error *err);
 
 /* A value with its unit, as the session shows it. Returns out. */
-const char *swh_judge_text(const struct swh_judge *j, enum swh_quantity q, double si, char *out, size_t size);
+const char *swh_log_command_text(const struct swh_log_command *j, enum swh_quantity q, double si, char *out,
+                                 size_t size);
 
 struct swh_rank_drawing {
-    const struct swh_judge *judge;
+    const struct swh_log_command *judge;
     const struct swh_ranking *ranking;
     const struct swh_test_result *next; /* NULL: none */
     const char *doubtful;               /* why no answer can be drawn from the log; NULL: it can */
@@ -38,11 +39,11 @@ struct swh_cause_words {
 const char *swh_cause_words(int fault, int second, struct swh_cause_words *out);
 
 /* plan: the first of the tests */
-enum swh_status swh_plan_draw(const struct swh_judge *j, const struct swh_test_result *t,
+enum swh_status swh_plan_draw(const struct swh_log_command *j, const struct swh_test_result *t,
                               const struct swh_test_cause *cause, int causes, struct swh_error *err);
 
 /* accept: `answer` is the verdict in words */
-enum swh_status swh_accept_draw(const struct swh_judge *j, const struct swh_acceptance *a, const char *answer,
-                                bool judged, struct swh_error *err);
+enum swh_status swh_accept_draw(const struct swh_log_command *j, const struct swh_acceptance *a,
+                                const char *answer, bool judged, struct swh_error *err);
 
 #endif

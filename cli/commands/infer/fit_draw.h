@@ -6,7 +6,7 @@
 #include "solver/infer/fit.h"
 
 struct swh_fit_drawing {
-    const struct swh_judge *judge; /* its folder is there */
+    const struct swh_log_command *judge; /* its folder is there */
     const struct swh_fit_request *request;
     const struct swh_fit_result *result;
 };

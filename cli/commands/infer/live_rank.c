@@ -23,15 +23,16 @@ static double seconds_now(void)
 static void lay_beside(struct swh_live_rank *l, const struct swh_log_memory *log, double now)
 {
     struct swh_case driven;
-    struct swh_drive_facts facts;
+    struct swh_schedule_facts facts;
     struct swh_residuals *r = malloc(sizeof *r);
     if (!r)
         return;
-    if (swh_drive(&driven, &l->judge->scenario.c, log, l->judge->doors_given, &facts, NULL) == SWH_OK &&
-        swh_evidence_run(&driven, log, r, NULL) == SWH_OK && r->windows > 1)
+    if (swh_schedule_from_log(&driven, &l->judge->scenario.c, log, l->judge->doors_given, &facts, NULL) ==
+            SWH_OK &&
+        swh_residuals_run(&driven, log, r, NULL) == SWH_OK && r->windows > 1)
         for (int i = 0; i < SWH_COMPARED; i++)
             if (r->count[i][r->windows - 2] > 0)
-                swh_beside_take(&l->beside, now, swh_compared[i], -r->mean[i][r->windows - 2]);
+                swh_live_monitor_take(&l->beside, now, swh_compared[i], -r->mean[i][r->windows - 2]);
     swh_case_free(&driven);
     free(r);
 }
@@ -45,7 +46,7 @@ static void *work(void *user)
                                        .doors_given = l->judge->doors_given,
                                        .log = &l->copy,
                                        .bench = l->bench,
-                                       .threads = swh_judge_threads()};
+                                       .threads = swh_log_command_threads()};
     l->status = swh_rank(&q, l->ranking, NULL);
     atomic_store(&l->finished, true);
     return NULL;
@@ -91,13 +92,14 @@ static void start(struct swh_live_rank *l, const struct swh_log_memory *log)
 
 /* ---- the log ---- */
 
-void swh_live_rank_begin(struct swh_live_rank *l, const struct swh_judge *j, const struct swh_bench *bench)
+void swh_live_rank_begin(struct swh_live_rank *l, const struct swh_log_command *j,
+                         const struct swh_findings *bench)
 {
     memset(l, 0, sizeof *l);
     l->judge = j;
     l->bench = bench;
     l->next = first;
-    l->beside = (struct swh_beside){.session = j->session, .params = &j->scenario.c.params};
+    l->beside = (struct swh_live_monitor){.session = j->session, .params = &j->scenario.c.params};
 }
 
 void swh_live_rank_row(struct swh_live_rank *l, const struct swh_log_memory *log)

@@ -12,9 +12,9 @@
 #include <stdatomic.h>
 
 struct swh_live_rank {
-    const struct swh_judge *judge;
-    const struct swh_bench *bench; /* NULL: none */
-    struct swh_beside beside;
+    const struct swh_log_command *judge;
+    const struct swh_findings *bench; /* NULL: none */
+    struct swh_live_monitor beside;
     struct swh_log_memory copy; /* what the present ranking looks at */
     struct swh_ranking *ranking;
     pthread_t worker;
@@ -25,7 +25,8 @@ struct swh_live_rank {
     double next;  /* s of the log from which on the next ranking is made */
 };
 
-void swh_live_rank_begin(struct swh_live_rank *l, const struct swh_judge *j, const struct swh_bench *bench);
+void swh_live_rank_begin(struct swh_live_rank *l, const struct swh_log_command *j,
+                         const struct swh_findings *bench);
 /* After each row. Once a minute of the log prediction and readings are laid beside each other; from five
  * minutes on causes are ranked, each time the log has grown by a third, unless the rows come as fast as a
  * file's. */

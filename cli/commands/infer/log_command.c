@@ -7,13 +7,13 @@
 #include <string.h>
 #include <unistd.h>
 
-int swh_judge_threads(void)
+int swh_log_command_threads(void)
 {
     const long n = sysconf(_SC_NPROCESSORS_ONLN);
     return n < 1 ? 1 : n > 16 ? 16 : (int)n;
 }
 
-enum swh_status swh_judge_vehicle(struct swh_judge *j, struct swh_session *s)
+enum swh_status swh_log_command_vehicle(struct swh_log_command *j, struct swh_session *s)
 {
     const char *vehicle = swh_option_value(s, SWH_OPT_vehicle);
     const char *set[SWH_OPTIONS_MAX];
@@ -28,7 +28,7 @@ enum swh_status swh_judge_vehicle(struct swh_judge *j, struct swh_session *s)
     return status;
 }
 
-void swh_judge_free(struct swh_judge *j)
+void swh_log_command_free(struct swh_log_command *j)
 {
     for (int i = 0; i < j->logs; i++)
         swh_log_memory_free(&j->log[i]);
@@ -37,15 +37,15 @@ void swh_judge_free(struct swh_judge *j)
 
 /* ---- logs ---- */
 
-static bool drives(const struct swh_judge *j, enum swh_channel ch)
+static bool drives(const struct swh_log_command *j, enum swh_channel ch)
 {
-    for (int i = 0; i < SWH_DRIVE_COUNT && j->replays; i++)
-        if (swh_replay_drives[i].channel == ch)
+    for (int i = 0; i < SWH_REPLAY_INPUT_COUNT && j->replays; i++)
+        if (swh_replay_inputs[i].channel == ch)
             return true;
     return false;
 }
 
-bool swh_judge_doors_unknown(const struct swh_judge *j, const struct swh_log_memory *m)
+bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct swh_log_memory *m)
 {
     const bool moved = swh_log_channel_facts(m, SWH_CH_vehicle_speed).highest > 1.5; /* false for a blank */
     return !j->doors_given && !moved && !m->has[SWH_CH_cabin_temperature];
@@ -59,7 +59,7 @@ static void leave_out(struct swh_log_memory *m, enum swh_channel ch)
 }
 
 /* A reading that never changes is no reading: it is left out, unless it drives. */
-static void look_at_channels(struct swh_judge *j, struct swh_log_memory *m, const char *path)
+static void look_at_channels(struct swh_log_command *j, struct swh_log_memory *m, const char *path)
 {
     for (int i = 0; i < SWH_COMPARED; i++) {
         const enum swh_channel ch = swh_compared[i];
@@ -75,7 +75,7 @@ static void look_at_channels(struct swh_judge *j, struct swh_log_memory *m, cons
     }
     const struct swh_channel_facts clutch = swh_log_channel_facts(m, SWH_CH_clutch);
     j->clutch_off |= clutch.readings > 0 && clutch.highest < 0.5;
-    if (!j->replays && swh_judge_doors_unknown(j, m))
+    if (!j->replays && swh_log_command_doors_unknown(j, m))
         swh_note(
             &j->notes,
             "%s: doors are taken as shut, for want of a cabin temperature; --set conditions.doors_open=1 if "
@@ -98,8 +98,8 @@ static enum swh_status check_length(const struct swh_log_memory *m, struct swh_e
     return SWH_ERR_INPUT;
 }
 
-static enum swh_status read_rows(struct swh_judge *j, struct swh_log *log, struct swh_log_memory *m,
-                                 swh_judge_row row, struct swh_error *err)
+static enum swh_status read_rows(struct swh_log_command *j, struct swh_log *log, struct swh_log_memory *m,
+                                 swh_log_command_row row, struct swh_error *err)
 {
     for (;;) {
         struct swh_log_row one;
@@ -119,7 +119,7 @@ static enum swh_status read_rows(struct swh_judge *j, struct swh_log *log, struc
     }
 }
 
-static enum swh_status read_log(struct swh_judge *j, const char *path, swh_judge_row row)
+static enum swh_status read_log(struct swh_log_command *j, const char *path, swh_log_command_row row)
 {
     struct swh_session *s = j->session;
     struct swh_error err = {0};
@@ -146,7 +146,7 @@ static enum swh_status read_log(struct swh_judge *j, const char *path, swh_judge
     return swh_problems_status(&s->problems);
 }
 
-enum swh_status swh_judge_logs(struct swh_judge *j, swh_judge_row row)
+enum swh_status swh_log_command_logs(struct swh_log_command *j, swh_log_command_row row)
 {
     enum swh_status status = SWH_OK;
     for (int i = 0; i < j->session->arguments && status == SWH_OK; i++)
@@ -156,7 +156,7 @@ enum swh_status swh_judge_logs(struct swh_judge *j, swh_judge_row row)
 
 /* ---- results ---- */
 
-void swh_judge_folder(struct swh_judge *j, const char *name)
+void swh_log_command_folder(struct swh_log_command *j, const char *name)
 {
     const char *out = swh_option_value(j->session, SWH_OPT_out);
     char stem[128] = "";
@@ -185,7 +185,7 @@ const char *swh_param_text(const struct swh_units *u, int param, double si, char
     return out;
 }
 
-static void write_choices(const struct swh_judge *j, const char *section, bool *headed, FILE *f)
+static void write_choices(const struct swh_log_command *j, const char *section, bool *headed, FILE *f)
 {
     const struct swh_choices *c = &j->scenario.c.choices;
     for (int i = 0; i < SWH_CHOICE_COUNT; i++) {
@@ -201,7 +201,7 @@ static void write_choices(const struct swh_judge *j, const char *section, bool *
     }
 }
 
-static void write_params(const struct swh_judge *j, const struct swh_params *p, FILE *f)
+static void write_params(const struct swh_log_command *j, const struct swh_params *p, FILE *f)
 {
     const char *section = "";
     bool headed = false;
@@ -223,7 +223,7 @@ static void write_params(const struct swh_judge *j, const struct swh_params *p, 
     }
 }
 
-static void write_conditions(const struct swh_judge *j, FILE *f)
+static void write_conditions(const struct swh_log_command *j, FILE *f)
 {
     struct swh_inputs in = j->scenario.c.conditions;
     bool headed = false;
@@ -241,7 +241,7 @@ static void write_conditions(const struct swh_judge *j, FILE *f)
     }
 }
 
-static void write_vehicle(const struct swh_judge *j, const struct swh_params *p, FILE *f)
+static void write_vehicle(const struct swh_log_command *j, const struct swh_params *p, FILE *f)
 {
     fprintf(f, "# Calibrated vehicle, from %s and", swh_option_value(j->session, SWH_OPT_vehicle));
     for (int i = 0; i < j->session->arguments; i++) {
@@ -255,8 +255,8 @@ static void write_vehicle(const struct swh_judge *j, const struct swh_params *p,
     write_conditions(j, f);
 }
 
-enum swh_status swh_judge_write(struct swh_judge *j, json_t *json, const char *name,
-                                const struct swh_params *vehicle)
+enum swh_status swh_log_command_write(struct swh_log_command *j, json_t *json, const char *name,
+                                      const struct swh_params *vehicle)
 {
     struct swh_error err = {0};
     struct swh_out out = {0};
@@ -277,7 +277,7 @@ enum swh_status swh_judge_write(struct swh_judge *j, json_t *json, const char *n
     return err.status != SWH_OK ? swh_fail(j->session, &err) : status;
 }
 
-void swh_judge_notes_json(const struct swh_judge *j, json_t *json)
+void swh_log_command_notes_json(const struct swh_log_command *j, json_t *json)
 {
     json_t *a = json_array();
     for (int i = 0; i < j->notes.count; i++)
@@ -285,12 +285,12 @@ void swh_judge_notes_json(const struct swh_judge *j, json_t *json)
     json_object_set_new(json, "notes", a);
 }
 
-bool swh_judge_talks(const struct swh_judge *j)
+bool swh_log_command_talks(const struct swh_log_command *j)
 {
     return !swh_given(j->session, SWH_OPT_json) && !swh_given(j->session, SWH_OPT_quiet);
 }
 
-void swh_judge_print_notes(const struct swh_judge *j, FILE *f)
+void swh_log_command_print_notes(const struct swh_log_command *j, FILE *f)
 {
     if (j->notes.count)
         fputc('\n', f);

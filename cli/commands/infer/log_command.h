@@ -9,7 +9,7 @@
 #include "solver/files/notes.h"
 #include "solver/simulate/log_memory.h"
 
-struct swh_judge {
+struct swh_log_command {
     struct swh_session *session;
     struct swh_scenario scenario; /* the vehicle */
     struct swh_notes notes;
@@ -25,34 +25,34 @@ struct swh_judge {
 };
 
 /* Called after each row of a log while it is read (live logs); may be NULL. */
-typedef enum swh_status (*swh_judge_row)(struct swh_judge *j, struct swh_log_memory *log,
-                                         struct swh_error *err);
+typedef enum swh_status (*swh_log_command_row)(struct swh_log_command *j, struct swh_log_memory *log,
+                                               struct swh_error *err);
 
 /* Loads --vehicle with --set; SWH_ERR_USAGE without one. Free in either case. */
-enum swh_status swh_judge_vehicle(struct swh_judge *j, struct swh_session *s);
+enum swh_status swh_log_command_vehicle(struct swh_log_command *j, struct swh_session *s);
 /* Reads all arguments as logs, noting what looks odd: readings that never change (left out where they do not
  * drive), a clutch that is never on, a short log. Less than a minute is an error. What is wrong with them is
  * in the session's problems. */
-enum swh_status swh_judge_logs(struct swh_judge *j, swh_judge_row row);
+enum swh_status swh_log_command_logs(struct swh_log_command *j, swh_log_command_row row);
 /* The vehicle stands, the log has no cabin temperature, and nobody said whether the doors were open. */
-bool swh_judge_doors_unknown(const struct swh_judge *j, const struct swh_log_memory *m);
-void swh_judge_free(struct swh_judge *j);
+bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct swh_log_memory *m);
+void swh_log_command_free(struct swh_log_command *j);
 /* The results folder: --out, or results/NAME. */
-void swh_judge_folder(struct swh_judge *j, const char *name);
+void swh_log_command_folder(struct swh_log_command *j, const char *name);
 /* Writes `json` as FOLDER/name and, with --json, on the standard output; `vehicle` (or NULL) as
  * FOLDER/vehicle.ini. All appear or none. Takes the reference. */
-enum swh_status swh_judge_write(struct swh_judge *j, json_t *json, const char *name,
-                                const struct swh_params *vehicle);
+enum swh_status swh_log_command_write(struct swh_log_command *j, json_t *json, const char *name,
+                                      const struct swh_params *vehicle);
 /* Adds the notes as an array. */
-void swh_judge_notes_json(const struct swh_judge *j, json_t *json);
+void swh_log_command_notes_json(const struct swh_log_command *j, json_t *json);
 /* Is something to be printed for people on the standard output? */
-bool swh_judge_talks(const struct swh_judge *j);
-void swh_judge_print_notes(const struct swh_judge *j, FILE *f);
+bool swh_log_command_talks(const struct swh_log_command *j);
+void swh_log_command_print_notes(const struct swh_log_command *j, FILE *f);
 /* A value in the unit the parameter table shows it in. */
 double swh_param_shown(const struct swh_units *u, int param, double si);
 /* The same with its unit. Returns out. */
 const char *swh_param_text(const struct swh_units *u, int param, double si, char *out, size_t size);
 /* Number of threads for simulations. */
-int swh_judge_threads(void);
+int swh_log_command_threads(void);
 
 #endif

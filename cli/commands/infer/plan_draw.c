@@ -30,7 +30,7 @@ static double limit_of(enum swh_channel ch)
                                                 : NAN;
 }
 
-static void lay_reading(const struct swh_judge *j, const struct swh_test_result *t, int i, int causes,
+static void lay_reading(const struct swh_log_command *j, const struct swh_test_result *t, int i, int causes,
                         struct drawing *d)
 {
     const size_t n = d->readings++;
@@ -45,7 +45,7 @@ static void lay_reading(const struct swh_judge *j, const struct swh_test_result 
 }
 
 /* the chosen reading, then what else tells, the clearest first */
-static void choose_readings(const struct swh_judge *j, const struct swh_test_result *t, int causes,
+static void choose_readings(const struct swh_log_command *j, const struct swh_test_result *t, int causes,
                             struct drawing *d)
 {
     bool taken[SWH_COMPARED] = {false};
@@ -64,14 +64,14 @@ static void choose_readings(const struct swh_judge *j, const struct swh_test_res
     }
 }
 
-static void compose(const struct swh_judge *j, const struct swh_test_result *t, struct drawing *d)
+static void compose(const struct swh_log_command *j, const struct swh_test_result *t, struct drawing *d)
 {
     const struct swh_testpoint_info *p = &swh_testpoint_table[t->point];
     const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
     const struct swh_inputs *in = &j->scenario.c.conditions;
     char channel[64], ambient[48];
     swh_job_words(ch->id, channel, sizeof channel);
-    swh_judge_text(j, SWH_Q_TEMPERATURE, in->ambient_temperature, ambient, sizeof ambient);
+    swh_log_command_text(j, SWH_Q_TEMPERATURE, in->ambient_temperature, ambient, sizeof ambient);
     snprintf(d->title, sizeof d->title, "%s%s %s (%s): %s; %s, %.0f %% humidity",
              t->careful ? "CAREFUL, near a limit: " : "",
              t->separation[t->best] >= TELLS ? "Read" : "No reading tells the first two apart; best", channel,
@@ -86,7 +86,7 @@ static void compose(const struct swh_judge *j, const struct swh_test_result *t, 
 }
 
 /* where to stop, and how far the causes go */
-static void compose_foot(const struct swh_judge *j, const struct swh_test_result *t, struct drawing *d)
+static void compose_foot(const struct swh_log_command *j, const struct swh_test_result *t, struct drawing *d)
 {
     char text[4][48];
     const struct {
@@ -97,14 +97,14 @@ static void compose_foot(const struct swh_judge *j, const struct swh_test_result
                   {SWH_Q_PRESSURE, t->highest_pressure},
                   {SWH_Q_TEMPERATURE, t->highest_discharge_temperature}};
     for (int i = 0; i < 4; i++)
-        swh_judge_text(j, value[i].q, value[i].si, text[i], sizeof text[i]);
+        swh_log_command_text(j, value[i].q, value[i].si, text[i], sizeof text[i]);
     snprintf(d->foot, sizeof d->foot,
              "Stop at once above %s at the high side or %s at the discharge pipe. Predicted at most: %s, %s.",
              text[0], text[1], text[2], text[3]);
 }
 
 struct planned {
-    const struct swh_judge *judge;
+    const struct swh_log_command *judge;
     const struct swh_test_result *test;
     const struct swh_test_cause *cause;
     int causes;
@@ -127,9 +127,9 @@ static enum swh_status draw(const void *what, void *room, const struct swh_plot_
     return swh_plot_plan(&plan, o, err);
 }
 
-enum swh_status swh_plan_draw(const struct swh_judge *j, const struct swh_test_result *t,
+enum swh_status swh_plan_draw(const struct swh_log_command *j, const struct swh_test_result *t,
                               const struct swh_test_cause *cause, int causes, struct swh_error *err)
 {
     const struct planned q = {j, t, cause, causes};
-    return swh_judge_draw(j, draw, &q, sizeof(struct drawing), "plan.json", err);
+    return swh_log_command_draw(j, draw, &q, sizeof(struct drawing), "plan.json", err);
 }

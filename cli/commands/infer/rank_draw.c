@@ -13,8 +13,8 @@ _Static_assert((int)SWH_COMPARED <= (int)SWH_PLOT_CHANNELS_MAX, "all channels fi
 
 /* ---- what all judges' pictures share ---- */
 
-enum swh_status swh_judge_draw(const struct swh_judge *j, swh_judge_painter draw, const void *what,
-                               size_t size, const char *kept, struct swh_error *err)
+enum swh_status swh_log_command_draw(const struct swh_log_command *j, swh_log_command_painter draw,
+                                     const void *what, size_t size, const char *kept, struct swh_error *err)
 {
     struct swh_error inside = {0};
     const struct swh_plot_options o = swh_job_plot_options(j->session, j->folder, &j->scenario.c.params);
@@ -29,7 +29,8 @@ enum swh_status swh_judge_draw(const struct swh_judge *j, swh_judge_painter draw
     return status == SWH_OK ? SWH_OK : swh_job_no_pictures(kept, err);
 }
 
-const char *swh_judge_text(const struct swh_judge *j, enum swh_quantity q, double si, char *out, size_t size)
+const char *swh_log_command_text(const struct swh_log_command *j, enum swh_quantity q, double si, char *out,
+                                 size_t size)
 {
     return swh_units_text(j->session->units, swh_session_show(j->session), q, si, out, size);
 }
@@ -126,7 +127,7 @@ static void causes_title(const struct swh_rank_drawing *q, char *out, size_t siz
     out[0] = (char)toupper((unsigned char)out[0]);
 }
 
-static void log_name(const struct swh_judge *j, char *out, size_t size)
+static void log_name(const struct swh_log_command *j, char *out, size_t size)
 {
     const char *path = j->session->argument[0];
     if (strcmp(path, "-") == 0)
@@ -154,7 +155,7 @@ struct drawing {
     char title[512], subtitle[300];
     struct swh_cause_words words[SWH_RANK_MAX];
     struct swh_plot_cause cause[SWH_RANK_MAX];
-    struct swh_plot_rest rest[SWH_RANK_MAX];
+    struct swh_plot_steady rest[SWH_RANK_MAX];
 };
 
 static void lay_cause(const struct swh_rank_drawing *q, int i, struct drawing *d)
@@ -209,10 +210,10 @@ static int choose(const struct swh_ranking *r, const struct swh_cause *out[SHOWN
 }
 
 static void lay_rest(const struct swh_ranking *r, const struct swh_cause *c, struct swh_cause_words *words,
-                     struct swh_plot_rest *out)
+                     struct swh_plot_steady *out)
 {
     const struct swh_cause *healthy = swh_ranking_healthy(r);
-    *out = (struct swh_plot_rest){.share = c->share};
+    *out = (struct swh_plot_steady){.share = c->share};
     out->second = swh_cause_words(c->fault, c->second, words);
     out->label = words->first;
     for (int i = 0; i < SWH_COMPARED; i++) {
@@ -296,5 +297,5 @@ static enum swh_status draw_both(const void *what, void *room, const struct swh_
 
 enum swh_status swh_rank_draw(const struct swh_rank_drawing *q, struct swh_error *err)
 {
-    return swh_judge_draw(q->judge, draw_both, q, sizeof(struct drawing), "rank.json", err);
+    return swh_log_command_draw(q->judge, draw_both, q, sizeof(struct drawing), "rank.json", err);
 }

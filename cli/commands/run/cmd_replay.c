@@ -17,10 +17,10 @@ static double constant_of(const struct swh_sim *sim, enum swh_input input)
 /* A channel that has no sensible default must be in the log, or among the vehicle's conditions. */
 static void require(const struct swh_sim *sim, struct swh_log_request *request)
 {
-    for (int i = 0; i < SWH_DRIVE_COUNT; i++)
-        request->required[swh_replay_drives[i].channel] =
-            swh_replay_drives[i].input != SWH_IN_underhood_temperature &&
-            isnan(constant_of(sim, swh_replay_drives[i].input));
+    for (int i = 0; i < SWH_REPLAY_INPUT_COUNT; i++)
+        request->required[swh_replay_inputs[i].channel] =
+            swh_replay_inputs[i].input != SWH_IN_underhood_temperature &&
+            isnan(constant_of(sim, swh_replay_inputs[i].input));
 }
 
 static void note_constants(struct swh_sim *sim, const struct swh_log *log)
@@ -28,16 +28,16 @@ static void note_constants(struct swh_sim *sim, const struct swh_log *log)
     static const char *const sources[] = {"the program's default", "the vehicle file", "the vehicle file",
                                           "--set"};
     char value[64];
-    for (int i = 0; i < SWH_DRIVE_COUNT; i++) {
-        const double x = constant_of(sim, swh_replay_drives[i].input);
-        const struct swh_input_info *info = &swh_input_table[swh_replay_drives[i].input];
-        if (swh_log_has(log, swh_replay_drives[i].channel))
+    for (int i = 0; i < SWH_REPLAY_INPUT_COUNT; i++) {
+        const double x = constant_of(sim, swh_replay_inputs[i].input);
+        const struct swh_input_info *info = &swh_input_table[swh_replay_inputs[i].input];
+        if (swh_log_has(log, swh_replay_inputs[i].channel))
             continue;
         if (isnan(x))
             swh_note(&sim->notes, "the log has no %s: computed from ambient and speed", info->id);
         else
             swh_note(&sim->notes, "the log has no %s: taken from %s, %s", info->id,
-                     sources[sim->scenario.conditions[swh_replay_drives[i].input]],
+                     sources[sim->scenario.conditions[swh_replay_inputs[i].input]],
                      swh_units_text(sim->session->units, swh_session_show(sim->session), info->quantity, x,
                                     value, sizeof value));
     }
@@ -47,7 +47,7 @@ static void note_constants(struct swh_sim *sim, const struct swh_log *log)
 
 struct live {
     struct swh_sinks to;
-    struct swh_beside beside;
+    struct swh_live_monitor beside;
 };
 
 static enum swh_status live_row(const struct swh_row *row, void *user, struct swh_error *err)
@@ -55,8 +55,8 @@ static enum swh_status live_row(const struct swh_row *row, void *user, struct sw
     static const enum swh_channel compared[] = {SWH_CH_discharge_temperature, SWH_CH_shell_temperature};
     struct live *l = user;
     for (int i = 0; i < 2; i++)
-        swh_beside_take(&l->beside, row->value[SWH_CH_time], compared[i],
-                        row->measured[compared[i]] - row->value[compared[i]]);
+        swh_live_monitor_take(&l->beside, row->value[SWH_CH_time], compared[i],
+                              row->measured[compared[i]] - row->value[compared[i]]);
     return l->to.row(row, l->to.user, err);
 }
 

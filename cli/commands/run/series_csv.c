@@ -12,7 +12,7 @@ _Static_assert(ROW_MAX < (size_t)SWH_ROWFILE_BUFFER, "a row fits into the buffer
 void swh_rowfile_begin(struct swh_rowfile *s, FILE *file, const bool *measured)
 {
     s->file = file;
-    s->values = s->measures = 0;
+    s->values = s->n_measured = 0;
     s->begun = false;
     s->used = 0;
     memset(s->measured, 0, sizeof s->measured);
@@ -26,7 +26,7 @@ static void write_header(struct swh_rowfile *s)
         const struct swh_channel_info *c = &swh_channel_table[s->value_column[i]];
         fprintf(s->file, "%s%s[%s]", i ? "," : "", c->id, swh_quantities[c->quantity].si);
     }
-    for (int i = 0; i < s->measures; i++) {
+    for (int i = 0; i < s->n_measured; i++) {
         const struct swh_channel_info *c = &swh_channel_table[s->measured_column[i]];
         fprintf(s->file, ",measured_%s[%s]", c->id, swh_quantities[c->quantity].si);
     }
@@ -40,7 +40,7 @@ static void choose_columns(struct swh_rowfile *s, const struct swh_row *row)
             s->value_column[s->values++] = i;
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
         if (s->measured[i] && row->measured && i != SWH_CH_time)
-            s->measured_column[s->measures++] = i;
+            s->measured_column[s->n_measured++] = i;
     s->begun = true;
     write_header(s);
 }
@@ -68,7 +68,7 @@ void swh_rowfile_row(struct swh_rowfile *s, const struct swh_row *row)
         flush(s);
     char *p = write_columns(s->buffer + s->used, row->value, s->value_column, s->values);
     if (row->measured)
-        p = write_columns(p, row->measured, s->measured_column, s->measures);
+        p = write_columns(p, row->measured, s->measured_column, s->n_measured);
     p[-1] = '\n'; /* over the last comma; there is always the time */
     s->used = (size_t)(p - s->buffer);
 }

@@ -14,7 +14,7 @@ struct swh_rowfile {
     FILE *file;
     bool measured[SWH_CHANNEL_COUNT]; /* columns wanted */
     int value_column[SWH_CHANNEL_COUNT], measured_column[SWH_CHANNEL_COUNT];
-    int values, measures;
+    int values, n_measured;
     bool begun;
     size_t used;
     char buffer[SWH_ROWFILE_BUFFER];

@@ -51,7 +51,7 @@ static enum swh_status read_axes(struct job *j, struct swh_error *err)
 {
     const char *vary[SWH_OPTIONS_MAX];
     const int n = swh_option_values(j->common.session, SWH_OPT_vary, vary);
-    struct swh_plan *plan = &j->sweep.plan;
+    struct swh_sampling *plan = &j->sweep.plan;
     if (n == 0 || n > SWH_SAMPLE_AXES) {
         swh_error_set(err, SWH_ERR_USAGE, n ? "too many keys to vary" : "nothing to vary");
         swh_error_expected(err, "1 to %d times --vary KEY=LO..HI:N", (int)SWH_SAMPLE_AXES);
@@ -87,7 +87,7 @@ static enum swh_status read_column(struct job *j, struct swh_error *err)
 
 static enum swh_status read_options(struct job *j, struct swh_error *err)
 {
-    struct swh_plan *plan = &j->sweep.plan;
+    struct swh_sampling *plan = &j->sweep.plan;
     long seed = 1, threads = 0;
     enum swh_status status = read_count(j, SWH_OPT_sample, 0, &plan->sample, err);
     if (status == SWH_OK)

@@ -180,7 +180,7 @@ enum swh_status swh_sweep_result_draw(const struct swh_sweep_result *r, const st
     const struct swh_plot_options o = swh_job_plot_options(session, r->folder, &r->sweep->base->params);
     if (o.format == SWH_PLOT_NONE)
         return SWH_OK;
-    const struct swh_plan *plan = &r->sweep->plan;
+    const struct swh_sampling *plan = &r->sweep->plan;
     struct labels l;
     make_labels(r, &l);
     const bool grid = plan->design == SWH_DESIGN_GRID;

@@ -85,7 +85,7 @@ double swh_sweep_result_time(const struct swh_sweep_result *r)
 
 enum swh_status swh_sweep_result_make(struct swh_sweep_result *r, struct swh_error *err)
 {
-    const struct swh_plan *plan = &r->sweep->plan;
+    const struct swh_sampling *plan = &r->sweep->plan;
     double *x = malloc(2 * (size_t)plan->count * sizeof *x);
     if (!x)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the sensitivities");
