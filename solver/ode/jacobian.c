@@ -303,6 +303,17 @@ int swh_jacobian_evaluate(struct swh_jacobian *jac, double t, const double *y, c
     return 0;
 }
 
+void swh_jacobian_take_product(const struct swh_jacobian *jac, double gamma, int with_slow, const double *x,
+                               double *left)
+{
+    for (int j = 0; j < jac->n; j++) {
+        const double by = jac->slow[j] && !with_slow ? 0 : gamma * x[j];
+        left[j] -= x[j];
+        for (int q = jac->col_ptr[j]; q < jac->col_ptr[j + 1] && by != 0; q++)
+            left[jac->row_idx[q]] += by * jac->value[q];
+    }
+}
+
 const double *swh_jacobian_values(const struct swh_jacobian *jac)
 {
     return jac->value;

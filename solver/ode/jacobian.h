@@ -40,6 +40,10 @@ int swh_jacobian_evaluate(struct swh_jacobian *jac, double t, const double *y, c
 int swh_jacobian_evaluate_fast(struct swh_jacobian *jac, double t, const double *y, const double *fy,
                                swh_jacobian_rates rates, void *context);
 
+/* left -= (I - gamma J) x; with_slow = 0: a J whose slow columns are zero */
+void swh_jacobian_take_product(const struct swh_jacobian *jac, double gamma, int with_slow, const double *x,
+                               double *left);
+
 const double *swh_jacobian_values(const struct swh_jacobian *jac); /* in the order of row_idx */
 const int *swh_jacobian_col_ptr(const struct swh_jacobian *jac);
 const int *swh_jacobian_row_idx(const struct swh_jacobian *jac);

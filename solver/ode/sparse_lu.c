@@ -17,6 +17,11 @@ int swh_lu_entries(const struct swh_lu *lu)
     return BLOCK * (lu->l_count + lu->u_count + lu->blocks);
 }
 
+double swh_lu_kept(const struct swh_lu *lu)
+{
+    return lu->kept;
+}
+
 static inline pair magnitude(pair v)
 {
     const pair_bits all_but_sign = {INT64_MAX, INT64_MAX};
@@ -60,9 +65,10 @@ static inline int invert(struct swh_lu *lu, int j)
 {
     const pair *d = lu->pivot[j].column, terms = lu->terms[j];
     const double across = d[0][1] * d[1][0], det = d[0][0] * d[1][1] - across;
-    const double least = 1e-13 * (terms[0] * terms[1] + fabs(across));
-    if (!(fabs(det) > least) || isinf(det))
+    const double of = terms[0] * terms[1] + fabs(across);
+    if (!(fabs(det) > 1e-13 * of) || isinf(det))
         return lu->state[PAIR * j + (fabs(d[0][0]) > 1e-13 * terms[0] && !isinf(d[0][0]))];
+    lu->kept = fmin(lu->kept, fabs(det) / of);
     const double r = 1 / det;
     lu->inverse[j] = (struct block){{{d[1][1] * r, -d[0][1] * r}, {-d[1][0] * r, d[0][0] * r}}};
     return -1;
@@ -98,6 +104,7 @@ static void eliminate(struct swh_lu *lu, int j)
 int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J)
 {
     load(lu, gamma, J);
+    lu->kept = 1;
     for (int j = lu->identity; j < lu->blocks; j++) {
         const int lost = invert(lu, j);
         if (lost >= 0)

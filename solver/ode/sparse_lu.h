@@ -25,6 +25,10 @@ void swh_lu_free(struct swh_lu *lu);
  * not depend on the units of the states, and growth of entries shows in it. */
 int swh_lu_factor(struct swh_lu *lu, double gamma, const double *J);
 
+/* What the worst pivot of the last factorisation is of the terms that it is the difference of: 1e-16 over it
+ * is about the relative error of a solution. */
+double swh_lu_kept(const struct swh_lu *lu);
+
 /* Solves (I - gamma J) x = b in place. */
 void swh_lu_solve(const struct swh_lu *lu, double *b);
 /* x = factor times the solution for b; x may be b. */

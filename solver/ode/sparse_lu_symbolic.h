@@ -41,6 +41,7 @@ struct swh_lu {
     int *l_first, *l_entry, *target_first, *target, *pivot_first;
     struct product *pivot_product;
     pair *terms; /* magnitudes of what each diagonal is the sum of */
+    double kept; /* of the worst pivot's terms, the share that did not cancel */
     pair *x;
 };
 

@@ -180,13 +180,31 @@ static void lost_pivot_is_named(void **state)
     swh_lu_free(lu);
 }
 
+/* The determinant of [[1, 1], [1, 1 + e]] is e, the difference of terms of 1 and 1. */
+static void cancelled(void **state)
+{
+    (void)state;
+    static const double left[] = {0.1, 1e-4, 1e-9};
+    for (unsigned k = 0; k < sizeof left / sizeof *left; k++) {
+        static double D[N][N];
+        static struct matrix m;
+        memset(D, 0, sizeof D);
+        D[0][1] = D[1][0] = -1;
+        D[1][1] = -left[k]; /* I - D */
+        from_dense(&m, 2, D);
+        struct swh_lu *lu = swh_lu_create(2, m.col_ptr, m.row_idx);
+        assert_int_equal(swh_lu_factor(lu, 1, m.J), -1);
+        CHECK_BETWEEN(swh_lu_kept(lu) / (left[k] / 2), 0.999, 1.001);
+        swh_lu_free(lu);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(poisson),
-        cmocka_unit_test(random_exchange),
-        cmocka_unit_test(sums_cost_no_fill),
-        cmocka_unit_test(lost_pivot_is_named),
+        cmocka_unit_test(poisson),           cmocka_unit_test(random_exchange),
+        cmocka_unit_test(sums_cost_no_fill), cmocka_unit_test(lost_pivot_is_named),
+        cmocka_unit_test(cancelled),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
