@@ -1,7 +1,7 @@
 """Checks of the code itself: direction of includes, exported names, writable data, length of functions, names at the top level,
 nothing of the machine it was written on.
 
-Usage: code.py CHECK SOURCE_FOLDER [LIBRARY]      CHECK: includes, exports, data, length, top, paths
+Usage: code.py CHECK SOURCE_FOLDER [LIBRARY]      CHECK: includes, rooms, exports, data, length, top, paths
 """
 import os
 import re
@@ -9,6 +9,26 @@ import statistics
 import subprocess
 import sys
 
+# Rooms: what the files of a folder may include besides their own folder's. A path that ends in "/" means all below it.
+ROOMS = {
+    "model/base": [],
+    "model/tables": ["model/base"],
+    "model/refrigerant": ["model/base"],
+    "model/parts": ["model/base", "model/tables", "model/refrigerant", "model"],
+    "model": ["model/"],
+    "solver/ode": ["model/base"],
+    "solver/simulate": ["model/", "solver/ode"],
+    "solver/files": ["model/", "solver/simulate"],
+    "solver/study": ["model/", "solver/simulate"],
+    "solver/infer": ["model/", "solver/simulate"],
+    "solver/steady": ["model/", "solver/simulate", "solver/study"],
+    "plots": ["model/"],
+    "plots/page": ["model/", "plots"],
+    "plots/pictures": ["model/", "plots", "plots/page"],
+    "cli": ["model/", "solver/", "plots", "cli/base"],
+    "cli/base": ["model/", "solver/", "plots"],
+    "cli/commands": ["model/", "solver/", "plots", "cli/base"],  # and each below it: itself
+}
 FOLDERS = {"model": {"model"}, "solver": {"solver", "model"}, "plots": {"plots", "model"}, "cli": {"cli", "plots", "solver", "model"}}
 # headers that are not the C library's or POSIX's, and the only files that may include them
 PRIVATE = {
@@ -18,7 +38,7 @@ PRIVATE = {
     r"csv\.h": r"solver/files/csv_\w+\.[ch]|cli/commands/run/series_csv\.c",
     r"ini\.h": r"solver/files/ini\.[ch]",
     r"udunits2\.h": r"solver/files/units\.c",
-    r"jansson\.h": r"cli/(\w+/)+\w+\.[ch]",
+    r"jansson\.h": r"(cli|solver/files)/[\w/]+\.[ch]",
 }
 # what the model may use of the C library: nothing that opens, reads or starts anything
 MODEL_LIBC = {"math.h", "string.h", "stdlib.h", "stddef.h", "stdio.h", "stdbool.h", "stdint.h", "stdarg.h", "ctype.h", "float.h", "limits.h", "assert.h"}
@@ -42,6 +62,30 @@ def code(root, folders=tuple(FOLDERS)):
         if name.split("/")[0] in folders and name.endswith((".c", ".h", ".def")):
             with open(os.path.join(root, name), encoding="utf-8") as f:
                 yield name, f.read()
+
+
+def room(path):
+    """The room of a file or header, and what it may include besides its own room."""
+    folder = os.path.dirname(path)
+    return folder, ROOMS.get(folder) if not folder.startswith("cli/commands/") else ROOMS["cli/commands"]
+
+
+def rooms(root):
+    """Arrows between rooms, and that each room says what it is for: a README, or a header of its own with a long comment."""
+    headers = set()
+    for name, text in code(root):
+        folder, allowed = room(name)
+        headers.add(folder)
+        if allowed is None:
+            yield f"{name}: {folder} is no room that tests/house/code.py knows"
+            continue
+        for header in re.findall(r'^\s*#\s*include\s+"([^"]+)"', text, re.M):
+            to = os.path.dirname(header)
+            if to != folder and not any(to == a or (a.endswith("/") and (to + "/").startswith(a)) for a in allowed):
+                yield f"{name} includes {header}: {folder} may use only {', '.join(allowed) or 'itself'}"
+    for folder in sorted(headers):
+        if not os.path.exists(os.path.join(root, folder, "README.md")):
+            yield f"{folder} has no README.md that says what the room is for"
 
 
 def includes(root):
@@ -137,7 +181,7 @@ def paths(root):
 
 
 def main(check, root, *library):
-    problems = list({"includes": includes, "exports": exports, "data": data, "length": length, "top": top, "paths": paths}[check](root, *library))
+    problems = list({"includes": includes, "rooms": rooms, "exports": exports, "data": data, "length": length, "top": top, "paths": paths}[check](root, *library))
     if problems:
         sys.exit("\n".join(problems))
 

@@ -1,5 +1,7 @@
 /* swashheat report: one HTML page from a folder of results. */
-#include "cli/commands/infer/log_command.h"
+#include "cli/base/result.h"
+#include "cli/base/result_folder.h"
+#include "cli/base/session.h"
 #include "solver/files/text_file.h"
 
 #include <dirent.h>
