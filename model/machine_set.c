@@ -1,12 +1,10 @@
 /* The machine as the rates take it: everything that follows from the parameters alone, reckoned once. */
 #include "model/machine.h"
 
-#include "model/machine_laws.h"
+#include "model/parts/pipe.h"
 
 #include <math.h>
 #include <string.h>
-
-static const double PI = 3.14159265358979323846;
 
 /* K of m = K sqrt(rho dP) from a loss dP at M_REF and density rho, split over n equal pieces in series */
 static double flow_factor(double loss, double rho, int n)

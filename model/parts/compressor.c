@@ -1,12 +1,11 @@
 #include "model/parts/compressor.h"
 
-#include "model/base/smooth.h"
+#include "model/parts/parts.h"
+#include "model/parts/pattern.h"
 
-#include <math.h>
+#include <string.h>
 
-static const double PI = 3.14159265358979323846;
 enum { BORES = 10 };
-static const double M_REF = 0.05;     /* flow at which the conductances are given [kg/s] */
 static const double REED_OPENS = 2e3; /* pressure that lifts both reeds [Pa]; common practice, no source */
 
 struct isentrope {
@@ -111,7 +110,7 @@ static void pass_reeds(const struct swh_params *p, const struct swh_compressor_i
 }
 
 /* what a flow makes of a conductance that is given at M_REF; natural convection is worth a gram a second */
-static double conductance_of_flow(double m)
+static double plenum_strength(double m)
 {
     return swh_pow_three_quarters(sqrt(m * m + 1e-6) * (1 / M_REF));
 }
@@ -128,7 +127,7 @@ static void chamber_heat(const struct swh_params *p, const struct swh_compressor
     const double spin = swh_pow_three_quarters((in->N + 0.5) * rho * (1 / (25.0 * 15.0)));
     /* boiling liquid on warm metal takes more heat than gas does */
     const double wet = 1 + 3 * swh_smooth_step(5 * (1 - in->suction->x));
-    const double flow = wet * conductance_of_flow(m);
+    const double flow = wet * plenum_strength(m);
     out->Q_block = p->compressor_ua_suction_block * flow * (T - in->T_block);
     out->Q_heads = p->compressor_ua_suction_heads * flow * (T - in->T_heads);
     out->Q_rotor = p->compressor_ua_suction_rotor * wet * spin * (T - in->T_rotor);
@@ -144,7 +143,121 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
         stand(in, out);
     pass_reeds(p, in, out);
     chamber_heat(p, in, out);
-    out->Q_discharge =
-        p->compressor_ua_discharge_heads * conductance_of_flow(out->m) * (in->T_d - in->T_heads);
+    out->Q_discharge = p->compressor_ua_discharge_heads * plenum_strength(out->m) * (in->T_d - in->T_heads);
     return bad;
+}
+
+/* ---- in the machine ---- */
+
+/* Everything that film and compressor depend on; true if it is what they were last reckoned from. */
+static int compressor_is_known(const struct swh_machine *m, const double *y, struct swh_flows *f)
+{
+    const double now[] = {f->rho[SWH_NODE_CHAMBER],
+                          y[m->l.U + SWH_NODE_CHAMBER],
+                          f->rho[SWH_NODE_PLENUM],
+                          y[m->l.U + SWH_NODE_PLENUM],
+                          f->N,
+                          f->P_air,
+                          f->P_air_low,
+                          scalar(m, y, SWH_S_rotor),
+                          scalar(m, y, SWH_S_oil),
+                          scalar(m, y, SWH_S_block),
+                          scalar(m, y, SWH_S_head),
+                          scalar(m, y, SWH_S_piston),
+                          scalar(m, y, SWH_S_supply)};
+    _Static_assert(sizeof now == sizeof f->memo.compressor, "one place for each argument");
+    const int known = are_same(f->memo.compressor, now, sizeof now / sizeof *now);
+    memcpy(f->memo.compressor, now, sizeof now);
+    return known;
+}
+
+int swh_compressor_part(const struct swh_machine *m, const double *y, struct swh_flows *f)
+{
+    const struct swh_cell_props *s = &f->node[SWH_NODE_CHAMBER], *d = &f->node[SWH_NODE_PLENUM];
+    if (compressor_is_known(m, y, f))
+        return 0;
+    /* at rest there is no friction; what is told of the film then is reckoned when it is told */
+    if (f->N > 0)
+        swh_machine_film(m, y, f->N, s->P, d->P + f->P_air, &f->mu, &f->film);
+    else
+        f->film = (struct swh_film){.f = 0};
+    const struct swh_compressor_in in = {.N = f->N,
+                                         .suction = s,
+                                         .rho_suction = f->rho[SWH_NODE_CHAMBER],
+                                         .u_suction = f->memo.u[SWH_NODE_CHAMBER],
+                                         .P_d = d->P + f->P_air - f->P_air_low,
+                                         .rho_d = f->rho[SWH_NODE_PLENUM],
+                                         .T_block = scalar(m, y, SWH_S_block),
+                                         .T_heads = scalar(m, y, SWH_S_head),
+                                         .T_rotor = scalar(m, y, SWH_S_rotor),
+                                         .T_d = d->T,
+                                         .mu = f->mu,
+                                         .supply = swh_oil_supply(m, y),
+                                         .clearance = f->film.clearance};
+    const int bad = swh_compressor_eval(&m->p, m->fluid, &in, &f->comp);
+    if (bad)
+        f->memo.compressor[0] = NAN; /* to be told again */
+    return bad;
+}
+
+void swh_advect_compressor(const struct swh_machine *m, const struct swh_flows *f, double *dy)
+{
+    const struct swh_compressor_flows *c = &f->comp;
+    const double h_1 = f->node[SWH_NODE_CHAMBER].h, h_d = f->node[SWH_NODE_PLENUM].h;
+    const double H_in = (c->m + c->m_blowby) * h_1;
+    const double H_leak = c->m_blowby * c->h_2;
+    const double H_out = H_in + c->work - c->Q_bore - H_leak; /* first law over the bores */
+    const double net = c->m + c->m_through - c->m_reed;
+    const double H_past = c->m_through * h_1 - c->m_reed * h_d;
+    dy[m->l.M + SWH_NODE_CHAMBER] -= net;
+    dy[m->l.M + SWH_NODE_PLENUM] += net;
+    dy[m->l.U + SWH_NODE_CHAMBER] += H_leak - H_in - H_past - c->Q_block - c->Q_heads - c->Q_rotor;
+    dy[m->l.U + SWH_NODE_PLENUM] += H_out + H_past - c->Q_discharge;
+}
+
+/* ---- what it depends on ---- */
+
+void swh_pattern_compressor(const struct swh_machine *m, struct pattern *p)
+{
+    static const struct feels gas = {GAS, BLOWBY | BIT(head) | BIT(oil_comp)};
+    static const struct {
+        enum swh_channel path;
+        struct feels feels;
+    } heats[] = {
+        {SWH_CH_heat_bore_gas, {GAS, BIT(block) | BIT(speed_ratio)}},
+        {SWH_CH_heat_discharge_gas, {GAS, BLOWBY | BIT(head)}},
+        {SWH_CH_heat_suction_block, {GAS, BIT(block) | BIT(speed_ratio)}},
+        {SWH_CH_heat_suction_heads, {GAS, BIT(head) | BIT(speed_ratio)}},
+        {SWH_CH_heat_suction_rotor, {GAS, BIT(rotor) | BIT(speed_ratio)}},
+        {SWH_CH_heat_gas_work, {GAS, BIT(speed_ratio)}},
+    };
+    for (int node = SWH_NODE_CHAMBER; node <= SWH_NODE_PLENUM; node++) {
+        swh_couple_feels(m, p, m->l.M + node, gas);
+        swh_couple_feels(m, p, m->l.U + node, gas);
+    }
+    for (unsigned i = 0; i < sizeof heats / sizeof heats[0]; i++)
+        swh_couple_feels(m, p, heat_row(m, heats[i].path), heats[i].feels);
+}
+
+/* ---- channels ---- */
+
+void swh_compressor_channels(const struct swh_view *v, double *ch)
+{
+    const struct swh_flows *f = v->f;
+    ch[SWH_CH_compressor_speed] = v->in->compressor_speed * v->m->p.controls_overspeed;
+    ch[SWH_CH_suction_pressure] = f->P_low_port + f->P_air_low;
+    ch[SWH_CH_discharge_pressure] = f->node[SWH_NODE_PLENUM].P + f->P_air;
+    ch[SWH_CH_discharge_gas_temperature] = f->node[SWH_NODE_PLENUM].T;
+    ch[SWH_CH_suction_gas_temperature] = f->node[SWH_NODE_CHAMBER].T;
+    ch[SWH_CH_suction_gas_density] = f->rho[SWH_NODE_CHAMBER];
+    ch[SWH_CH_blowby_share] = f->comp.m_blowby / (f->comp.m + f->comp.m_blowby + 1e-12);
+    ch[SWH_CH_mass_flow] = f->comp.m;
+    double T_sat = 0;
+    swh_Tsat(v->m->fluid, f->P_low_port, &T_sat);
+    ch[SWH_CH_superheat] = f->T_port - T_sat;
+    swh_Tsat(v->m->fluid, ch[SWH_CH_discharge_pressure], &ch[SWH_CH_condensing_temperature]);
+    ch[SWH_CH_evaporating_temperature] = T_sat;
+    if (f->N > 1)
+        ch[SWH_CH_volumetric_efficiency] =
+            f->comp.m / (f->rho[SWH_NODE_CHAMBER] * v->m->p.compressor_displacement * f->N);
 }

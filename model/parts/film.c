@@ -1,11 +1,9 @@
 #include "model/parts/film.h"
 
-#include "model/base/smooth.h"
-
-#include <math.h>
+#include "model/parts/parts.h"
+#include "model/parts/pattern.h"
 
 enum { SHOES = 10, BORES = 10 };
-static const double PI = 3.14159265358979323846;
 static const double T_COLD = 293.15; /* temperature of the cold clearance [K] */
 
 /* mean load of one shoe [N]: gas force plus piston inertia (~ N^2) and spin-up of the shoe (~ N) */
@@ -65,4 +63,69 @@ void swh_film_eval(const struct swh_params *p, const struct swh_film_in *in, str
     const double torque = p->friction_bearing_torque + p->friction_bearing_viscous * in->mu +
                           p->friction_bearing_load * 5 * out->load;
     out->bearing = torque * 2 * PI * in->N;
+}
+
+/* ---- in the machine ---- */
+
+double swh_oil_supply(const struct swh_machine *m, const double *y)
+{
+    return swh_held(m->p.freeze_oil_supply, swh_min(swh_max(scalar(m, y, SWH_S_supply), 1e-4), 1.5));
+}
+
+void swh_machine_film(const struct swh_machine *m, const double *y, double N, double P_s, double P_d,
+                      double *mu, struct swh_film *film)
+{
+    const double T_rotor = scalar(m, y, SWH_S_rotor);
+    const double T_oil = swh_held(m->p.freeze_oil_temperature, scalar(m, y, SWH_S_oil));
+    const double T_film = swh_held(m->p.freeze_oil_temperature, 0.5 * (T_rotor + T_oil));
+    *mu = swh_oil_viscosity(&m->p, &m->walther, m->fluid, T_film, T_oil, P_s);
+    const struct swh_film_in in = {.N = N,
+                                   .dP = P_d - P_s,
+                                   .mu = *mu,
+                                   .supply = swh_oil_supply(m, y),
+                                   .T_rotor = T_rotor,
+                                   .T_block = scalar(m, y, SWH_S_block),
+                                   .T_piston = scalar(m, y, SWH_S_piston)};
+    swh_film_eval(&m->p, &in, film);
+}
+
+void swh_film_states(const struct swh_machine *m, const double *y, const struct swh_flows *f, double *dy)
+{
+    double *d = dy + m->l.scalar;
+    const double oil = swh_smooth_min(scalar(m, y, SWH_S_oil_comp) * m->inv_sump, 1.0, 0.05);
+    d[SWH_S_supply] = (oil - scalar(m, y, SWH_S_supply)) * m->inv[SWH_S_supply] * f->N / (f->N + 2.0);
+    d[SWH_S_wear] = f->film.wear_rate;
+}
+
+/* ---- what it depends on ---- */
+
+void swh_pattern_film(const struct swh_machine *m, struct pattern *p)
+{
+    static const struct feels supply = {0, BIT(speed_ratio) | BIT(supply) | BIT(oil_comp)},
+                              wear = {GAS, OIL_FILM}, piston = {GAS, BLOWBY};
+    swh_couple_feels(m, p, m->l.scalar + SWH_S_supply, supply);
+    swh_couple_feels(m, p, m->l.scalar + SWH_S_wear, wear);
+    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_shoe_friction), wear);
+    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_piston_friction), piston);
+    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_bearing_friction), wear);
+}
+
+/* ---- channels ---- */
+
+void swh_film_channels(const struct swh_view *v, double *ch)
+{
+    const struct swh_flows *f = v->f;
+    struct swh_film film = f->film;
+    double mu = f->mu;
+    if (!(f->N > 0)) /* the rates did without */
+        swh_machine_film(v->m, v->y, f->N, f->node[SWH_NODE_CHAMBER].P, f->node[SWH_NODE_PLENUM].P + f->P_air,
+                         &mu, &film);
+    ch[SWH_CH_contact_temperature] = film.T_contact;
+    ch[SWH_CH_film_ratio] = film.lambda;
+    ch[SWH_CH_running_clearance] = film.clearance;
+    ch[SWH_CH_oil_viscosity] = mu;
+    ch[SWH_CH_boundary_share] = film.share;
+    ch[SWH_CH_plate_wear] = scalar(v->m, v->y, SWH_S_wear);
+    ch[SWH_CH_friction_power] = film.shoe + film.piston + film.bearing;
+    ch[SWH_CH_shaft_power] = f->comp.work + ch[SWH_CH_friction_power];
 }

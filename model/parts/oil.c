@@ -1,8 +1,7 @@
 #include "model/parts/oil.h"
 
-#include "model/base/smooth.h"
-
-#include <math.h>
+#include "model/parts/pattern.h"
+#include "model/parts/volume.h"
 
 struct swh_walther swh_walther_line(double nu_40, double nu_100)
 {
@@ -44,4 +43,57 @@ struct swh_oil_flows swh_oil_rates(const struct swh_params *p, double m, double 
     const double dry = swh_smooth_pos(superheat, 1.0), edge = p->oil_dry_superheat * p->oil_dry_superheat;
     f.back = wet * oil_evap * J2 * edge / (p->oil_return_time * (J2 + v2) * (edge + dry * dry));
     return f;
+}
+
+/* ---- in the machine ---- */
+
+/* life spent in a second at T [K] (Arrhenius); 1 / life_temperature - 1 / T in one division */
+static double ageing(const struct swh_params *p, double T_oil)
+{
+    const double T = swh_max(T_oil, 150.0);
+    return exp(swh_min(p->oil_life_activation * (T - p->oil_life_temperature) / (p->oil_life_temperature * T),
+                       30.0)) *
+           (1.0 / 3600);
+}
+
+void swh_oil_part(const struct swh_machine *m, const double *y, struct swh_flows *f, double *dy)
+{
+    /* without circuit the evaporator is taken as dry as the suction port */
+    const double rho = f->rho[m->l.closed ? SWH_NODE_SUCTION : SWH_NODE_CHAMBER];
+    double wet = 1;
+    if (m->l.closed && m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE) {
+        /* an accumulator gives oil back with the liquid of its bleed */
+        const double liquid = swh_smooth_step(liquid_share(&f->node[SWH_NODE_SUCTION], rho) / 0.03);
+        wet = m->p.oil_accumulator_dry + (1 - m->p.oil_accumulator_dry) * liquid;
+    }
+    f->oil = swh_oil_rates(&m->p, f->comp.m, rho, f->superheat_evap, wet, scalar(m, y, SWH_S_oil_comp),
+                           scalar(m, y, SWH_S_oil_evap));
+    double *d = dy + m->l.scalar;
+    d[SWH_S_oil_comp] = f->oil.back - f->oil.out;
+    d[SWH_S_oil_evap] = -d[SWH_S_oil_comp];
+    d[SWH_S_life] = ageing(&m->p, scalar(m, y, SWH_S_oil));
+}
+
+/* ---- what it depends on ---- */
+
+void swh_pattern_oil(const struct swh_machine *m, struct pattern *p)
+{
+    static const struct feels life = {0, BIT(oil)}, way = {GAS, BLOWBY | BIT(oil_comp) | BIT(oil_evap)};
+    swh_couple_feels(m, p, m->l.scalar + SWH_S_life, life);
+    for (int row = m->l.scalar + SWH_S_oil_comp; row <= m->l.scalar + SWH_S_oil_evap; row++) {
+        swh_couple_feels(m, p, row, way);
+        if (!m->l.closed)
+            continue;
+        couple_row_to_node(m, p, row, SWH_NODE_SUCTION);
+        couple_row_to_node(m, p, row, SWH_NODE_SUCTION - 1);
+    }
+}
+
+/* ---- channels ---- */
+
+void swh_oil_channels(const struct swh_view *v, double *ch)
+{
+    ch[SWH_CH_oil_mass] = scalar(v->m, v->y, SWH_S_oil_comp);
+    ch[SWH_CH_oil_evaporator_mass] = scalar(v->m, v->y, SWH_S_oil_evap);
+    ch[SWH_CH_oil_life] = scalar(v->m, v->y, SWH_S_life);
 }

@@ -1,0 +1,103 @@
+/* Probes, bulbs and what the switches feel. */
+#include "model/parts/derivatives.h"
+
+#include "model/parts/pattern.h"
+
+void swh_clamp_states(const struct swh_machine *m, const double *y, const struct swh_flows *f, double *dy)
+{
+    const struct swh_params *p = &m->p;
+    double *d = dy + m->l.scalar;
+    const double pulled = probe_equilibrium(p, f->node[SWH_NODE_PLENUM].T, f->T_bay);
+    /* the pipe under the clamp follows its gas while that flows; standing gas hardly warms or cools it */
+    const double flow = swh_smooth_pos(f->comp.m, 1e-5);
+    const double grip = 0.12 + 0.88 * flow / (flow + 0.004);
+    d[SWH_S_probe_discharge] =
+        grip * (pulled - scalar(m, y, SWH_S_probe_discharge)) * m->inv[SWH_S_probe_discharge];
+    const double pulled_s = probe_equilibrium(p, f->T_port, f->T_bay);
+    d[SWH_S_probe_suction] = (pulled_s - scalar(m, y, SWH_S_probe_suction)) * m->inv[SWH_S_probe_suction];
+}
+
+/* where the liquid line's clamp sits */
+static int liquid_place(const struct swh_machine *m)
+{
+    return m->c.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER ? SWH_NODE_SUBCOOL : SWH_NODE_LIQUID;
+}
+
+void swh_probe_states(const struct swh_machine *m, const double *y, struct swh_flows *f, double *dy)
+{
+    double *d = dy + m->l.scalar;
+    const double pulled = probe_equilibrium(&m->p, f->node[liquid_place(m)].T, f->T_bay);
+    d[SWH_S_probe_liquid] = (pulled - scalar(m, y, SWH_S_probe_liquid)) * m->inv[SWH_S_probe_liquid];
+    const double T_e = f->node[SWH_NODE_SUCTION - 1].T;
+    d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) * m->inv[SWH_S_bulb];
+    const double T_r = m->l.rear ? f->node[SWH_NODE_MAX - 1].T : T_e;
+    d[SWH_S_bulb_rear] = (T_r - scalar(m, y, SWH_S_bulb_rear)) * m->inv[SWH_S_bulb_rear];
+    d[SWH_S_sensor_low] =
+        (f->P_low_port + f->P_air_low - scalar(m, y, SWH_S_sensor_low)) * m->inv[SWH_S_sensor_low];
+    f->T_fin = 0;
+    for (int i = 1; i < 4; i++) /* fins where the bulb usually sits: the colder half of the coil */
+        f->T_fin += y[m->l.wall + SWH_WALL_EVAP + i] * (1.0 / 3);
+    d[SWH_S_sensor_frost] = (f->T_fin - scalar(m, y, SWH_S_sensor_frost)) * m->inv[SWH_S_sensor_frost];
+}
+
+/* ---- derivatives ---- */
+
+static void follow(struct derivatives *s, enum swh_scalar what, int node, double per_kelvin)
+{
+    add(s, s->m->l.scalar + (int)what, node, per_kelvin * s->v[node].T);
+}
+
+void swh_probe_derivatives(struct derivatives *s)
+{
+    const struct swh_params *p = &s->m->p;
+    const double pull = 1 - p->probe_discharge_pull, lag = s->m->inv[SWH_S_bulb];
+    const int last = SWH_NODE_SUCTION - 1, row = s->m->l.scalar;
+    const int bulb = row + SWH_S_bulb, bulb_rear = row + SWH_S_bulb_rear;
+    follow(s, SWH_S_bulb, last, lag);
+    follow(s, SWH_S_bulb_rear, s->m->l.rear ? SWH_NODE_MAX - 1 : last, lag);
+    s->J[s->e->at[bulb][bulb]] -= lag;
+    s->J[s->e->at[bulb_rear][bulb_rear]] -= lag;
+    follow(s, SWH_S_probe_suction, SWH_NODE_SUCTION, pull / (p->probe_suction_lag + 0.5));
+    follow(s, SWH_S_probe_liquid, liquid_place(s->m), pull / (p->probe_liquid_lag + 0.5));
+    add(s, row + SWH_S_sensor_low, SWH_NODE_SUCTION,
+        s->m->gauge_share / p->controls_low_sensor_time * s->v[SWH_NODE_SUCTION].P);
+}
+
+/* ---- what it depends on ---- */
+
+void swh_pattern_clamps(const struct swh_machine *m, struct pattern *p)
+{
+    static const struct feels discharge = {GAS, BLOWBY}, suction = {CHAMBER, 0};
+    swh_couple_feels(m, p, m->l.scalar + SWH_S_probe_discharge, discharge);
+    swh_couple_feels(m, p, m->l.scalar + SWH_S_probe_suction, suction);
+}
+
+void swh_pattern_probes(const struct swh_machine *m, struct pattern *p)
+{
+    const int s = m->l.scalar, last = SWH_NODE_SUCTION - 1;
+    couple_row_to_node(m, p, s + SWH_S_probe_suction, SWH_NODE_SUCTION);
+    couple_row_to_node(m, p, s + SWH_S_probe_liquid, liquid_place(m));
+    couple_row_to_node(m, p, s + SWH_S_bulb, last);
+    couple_row_to_node(m, p, s + SWH_S_bulb_rear, m->l.rear ? SWH_NODE_MAX - 1 : last);
+    couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_SUCTION);
+    couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_CHAMBER);
+    couple(p, s + SWH_S_sensor_low, s + SWH_S_ncg);
+    for (int i = 1; i < 4; i++)
+        couple(p, s + SWH_S_sensor_frost, m->l.wall + SWH_WALL_EVAP + i);
+}
+
+/* ---- channels ---- */
+
+void swh_clamp_channels(const struct swh_view *v, double *ch)
+{
+    ch[SWH_CH_suction_temperature] = scalar(v->m, v->y, SWH_S_probe_suction);
+    ch[SWH_CH_discharge_temperature] = scalar(v->m, v->y, SWH_S_probe_discharge);
+}
+
+void swh_probe_channels(const struct swh_view *v, double *ch)
+{
+    const struct swh_flows *f = v->f;
+    ch[SWH_CH_liquid_line_temperature] = scalar(v->m, v->y, SWH_S_probe_liquid);
+    /* Its lag is left out: it would cost a state, and readings are compared by means over half a minute. */
+    ch[SWH_CH_valve_inlet_temperature] = probe_equilibrium(&v->m->p, f->node[SWH_NODE_LIQUID].T, f->T_bay);
+}

@@ -1,0 +1,72 @@
+/* What enters and leaves the system: the ports of a compressor without circuit, relief valve, leak, filling.
+ */
+#include "model/parts/pipe.h"
+
+#include "model/parts/derivatives.h"
+#include "model/parts/pattern.h"
+
+/* without circuit: the ports' pressures are prescribed */
+void swh_port_flows(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f)
+{
+    double rho_port = 0, T_sat = 0;
+    f->outside += swh_Tsat(m->fluid, in->suction_pressure, &T_sat);
+    const double T = T_sat + swh_smooth_pos(in->suction_temperature - T_sat, 0.2);
+    f->outside += swh_P_T_vapour(m->fluid, in->suction_pressure, T, &f->h_port, &rho_port);
+    f->P_low_port = in->suction_pressure;
+    f->m_port = pipe_flow(m->K_port, PIPE_LINEAR, in->suction_pressure, f->node[SWH_NODE_CHAMBER].P, rho_port,
+                          f->rho[SWH_NODE_CHAMBER]);
+    f->m_out_port = pipe_flow(4 * m->K_discharge, PIPE_LINEAR, f->node[SWH_NODE_PLENUM].P,
+                              in->discharge_pressure, f->rho[SWH_NODE_PLENUM], f->rho[SWH_NODE_PLENUM]);
+}
+
+/* mass and energy that leave the system, booked in the sums */
+static void carry_out(const struct swh_machine *m, double *dy, double flow, int from, double h)
+{
+    dy[m->l.M + from] -= flow;
+    dy[m->l.U + from] -= flow * h;
+    dy[m->l.sum + SWH_SUM_MASS_OUT] += flow;
+    dy[m->l.sum + SWH_SUM_ENERGY_OUT] += flow * h;
+}
+
+void swh_advect_vent(const struct swh_machine *m, const struct swh_modes *modes, const struct swh_flows *f,
+                     double *dy)
+{
+    if (!m->l.closed) {
+        const double h_in = f->m_port > 0 ? f->h_port : f->node[SWH_NODE_CHAMBER].h;
+        carry_out(m, dy, -f->m_port, SWH_NODE_CHAMBER, h_in);
+        carry_out(m, dy, f->m_out_port, SWH_NODE_PLENUM, f->node[SWH_NODE_PLENUM].h);
+        return;
+    }
+    if (f->m_relief > 0)
+        carry_out(m, dy, f->m_relief, SWH_NODE_PLENUM, f->node[SWH_NODE_PLENUM].h);
+    if (modes->leak > 0)
+        carry_out(m, dy, modes->leak, SWH_NODE_LIQUID, f->node[SWH_NODE_LIQUID].h);
+    else if (modes->leak < 0) /* filled in at the low side as vapour */
+        carry_out(m, dy, modes->leak, SWH_NODE_SUCTION, f->node[SWH_NODE_SUCTION].h_g);
+}
+
+/* ---- derivatives ---- */
+
+/* what a leak or a filling takes along */
+void swh_vent_derivatives(struct derivatives *s, const struct swh_modes *modes)
+{
+    if (modes->leak == 0)
+        return;
+    const int node = modes->leak > 0 ? SWH_NODE_LIQUID : SWH_NODE_SUCTION;
+    const pair H_z =
+        modes->leak * (modes->leak > 0 ? s->v[node].h : swh_vapour_enthalpy_derivatives(s, node));
+    add(s, s->m->l.U + node, node, -H_z);
+    add(s, s->m->l.sum + SWH_SUM_ENERGY_OUT, node, H_z);
+}
+
+/* ---- what it depends on ---- */
+
+void swh_pattern_vent(const struct swh_machine *m, struct pattern *p)
+{
+    swh_couple_feels(m, p, m->l.sum + SWH_SUM_MASS_OUT, (struct feels){GAS, 0});
+    swh_couple_feels(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, (struct feels){GAS, 0});
+    if (!m->l.closed)
+        return;
+    couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_LIQUID);
+    couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_SUCTION);
+}

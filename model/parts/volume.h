@@ -1,0 +1,163 @@
+/* Laws of one volume: its state and what leaves it. Where a law's derivatives are taken in closed form they
+ * stand right behind it. Private to model/. */
+#ifndef SWH_MODEL_PARTS_VOLUME_H
+#define SWH_MODEL_PARTS_VOLUME_H
+
+#include "model/parts/parts.h"
+
+/* A volume full of liquid is not as hard as its liquid: hoses and walls give way. The pressure over
+ * saturation is softened to LIQUID_SHARE of the liquid's own, starting flat over about LIQUID_KNEE [Pa], so
+ * that a volume that sits on the bubble line does not make the integrator chatter between two stiffnesses.
+ * Density at a given pressure moves by less than 1 %; mass and energy are states and stay exact. Size of the
+ * share: common practice (rubber hose), no source. */
+static const double LIQUID_SHARE = 0.25, LIQUID_KNEE = 3e5;
+
+static inline void soften_liquid(const struct swh_machine *m, struct swh_cell_props *c, double rho)
+{
+    /* fades toward the critical point, above which liquid and gas are one and must have one pressure */
+    const double soft = c->T < m->T_critical ? swh_smooth_step((m->T_critical - c->T) / 8) : 0;
+    if (soft <= 0)
+        return;
+    double P_sat = 0;
+    swh_Psat(m->fluid, c->T, &P_sat);
+    const double over = swh_max(c->P - P_sat, 0);
+    const double less = soft * (over - LIQUID_SHARE * over * over / (over + LIQUID_KNEE));
+    c->P -= less;
+    c->h -= less / rho;
+}
+
+/* What softening makes of the derivatives of a pressure that was P [Pa] before it: P' = P_P dP + P_T dT. */
+struct softened {
+    double P, T;
+};
+
+static inline struct softened soften_derivatives(const struct swh_machine *m, double P, double T)
+{
+    const double x = (m->T_critical - T) / 8, soft = swh_smooth_step(x);
+    double P_sat = 0, sat_T = 0;
+    if (soft <= 0)
+        return (struct softened){1, 0};
+    swh_Psat_slope(m->fluid, T, &P_sat, &sat_T);
+    if (P <= P_sat)
+        return (struct softened){1, 0};
+    const double over = P - P_sat, part = over / (over + LIQUID_KNEE);
+    const double less_P = soft * (1 - LIQUID_SHARE * part * (2 - part));
+    const double less_T = -swh_step_slope(x) / 8 * over * (1 - LIQUID_SHARE * part);
+    return (struct softened){1 - less_P, less_P * sat_T - less_T};
+}
+
+/* Liquid squeezed beyond the tables' top pressure goes on along their last slope, and the softened pressure
+ * of a volume full of it is still that of a relief valve: an overfilled condenser needs that. */
+static const double SQUEEZED = 400e5;
+
+/* what becomes of a look-up in the tables; 1 if it cannot be used */
+static inline int volume_of(const struct swh_machine *m, double rho, int outside, struct swh_cell_props *c)
+{
+    const int bad = outside && !(c->x <= 0 && c->P < SQUEEZED && c->P > 0);
+    if (c->x <= 0)
+        soften_liquid(m, c, rho);
+    return bad;
+}
+
+/* Properties of n volumes at density rho [kg/m3] and internal energy u [J/kg]; bit k of what is returned is
+ * set where volume k is outside the tables. */
+static inline uint64_t volume_states(const struct swh_machine *m, int n, const double *rho, const double *u,
+                                     struct swh_cell_props *const *c)
+{
+    const uint64_t outside = swh_rho_u_all(m->fluid, n, rho, u, c);
+    uint64_t bad = 0;
+    for (int k = 0; k < n; k++)
+        bad |= (uint64_t)volume_of(m, rho[k], outside >> k & 1, c[k]) << k;
+    return bad;
+}
+
+/* Vapour outruns liquid in a pipe: flow quality x/(x + (1-x) r) from the static quality, r =
+ * (rho_g/rho_f)^(1/3) (Zivi 1964 slip). The state of the cell stays the homogeneous mixture. */
+static inline double slip_enthalpy(const struct swh_cell_props *c)
+{
+    if (c->x <= 0 || c->x >= 1)
+        return c->h;
+    const double x = c->x / (c->x + (1 - c->x) * c->slip);
+    return c->h_f + x * (c->h_g - c->h_f);
+}
+
+/* Its derivative while x is between 0 and 1: with x, and with temperature along the saturation line. */
+struct slip_derivatives {
+    double x, T;
+};
+
+static inline struct slip_derivatives slip_derivatives(const struct swh_cell_props *c,
+                                                       const struct swh_cell_derivatives *d)
+{
+    const double inverse = 1 / (c->x + (1 - c->x) * c->slip), x = c->x * inverse, h_fg = c->h_g - c->h_f;
+    const double x_slip = -x * (1 - c->x) * inverse;
+    return (struct slip_derivatives){c->slip * inverse * inverse * h_fg,
+                                     d->h_f_T + x * (d->h_g_T - d->h_f_T) + x_slip * d->slip_T * h_fg};
+}
+
+/* share of the volume that liquid fills */
+static inline double liquid_share(const struct swh_cell_props *c, double rho)
+{
+    if (c->x <= 0)
+        return 1;
+    if (c->x >= 1)
+        return 0;
+    return rho * (1 - c->x) / c->rho_f;
+}
+
+/* The receiver's dip tube takes liquid while it reaches it, then what there is. */
+static inline double receiver_enthalpy(const struct swh_cell_props *c, double rho)
+{
+    if (c->x <= 0 || c->x >= 1)
+        return c->h;
+    const double dry = 1 - swh_smooth_step(liquid_share(c, rho) / 0.06);
+    return c->h_f + dry * (slip_enthalpy(c) - c->h_f);
+}
+
+/* The accumulator gives vapour with a small bleed of liquid, and liquid when it overflows. */
+static inline double accumulator_enthalpy(const struct swh_params *p, const struct swh_cell_props *c,
+                                          double rho)
+{
+    if (c->x <= 0 || c->x >= 1)
+        return c->h;
+    const double liquid = liquid_share(c, rho);
+    const double bleed = p->accumulator_bleed * swh_smooth_step(liquid / 0.05);
+    const double overflow = swh_smooth_step((liquid - 0.85) / 0.15);
+    const double x = 1 - bleed - overflow * (1 - bleed - c->x);
+    return c->h_f + x * (c->h_g - c->h_f);
+}
+
+/* What flows backward out of a vessel comes from its top: vapour, unless it is nearly full. */
+static inline double top_enthalpy(const struct swh_cell_props *c, double rho)
+{
+    if (c->x <= 0 || c->x >= 1)
+        return c->h;
+    const double full = swh_smooth_step((liquid_share(c, rho) - 0.9) / 0.1);
+    return c->h_g + full * (c->h - c->h_g);
+}
+
+static inline int is_exchanger(int i)
+{
+    return (i >= SWH_NODE_COND && i < SWH_NODE_RECEIVER) || (i >= SWH_NODE_EVAP && i < SWH_NODE_SUCTION) ||
+           i >= SWH_NODE_REAR;
+}
+
+/* the volume that lets liquid and vapour settle */
+static inline int settling_vessel(const struct swh_machine *m)
+{
+    return m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE ? SWH_NODE_SUCTION : SWH_NODE_RECEIVER;
+}
+
+/* enthalpies of what leaves volume i downstream and, when the flow reverses, upstream */
+static inline void outlets(const struct swh_machine *m, int i, const struct swh_cell_props *c, double rho,
+                           double *out, double *back)
+{
+    *out = is_exchanger(i) ? slip_enthalpy(c) : c->h;
+    *back = *out;
+    if (i != settling_vessel(m))
+        return;
+    *back = top_enthalpy(c, rho);
+    *out = i == SWH_NODE_SUCTION ? accumulator_enthalpy(&m->p, c, rho) : receiver_enthalpy(c, rho);
+}
+
+#endif
