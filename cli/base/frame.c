@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static enum swh_status load(struct swh_job *job, const char *suffix)
+static enum swh_status load(struct swh_frame *job, const char *suffix)
 {
     struct swh_session *s = job->session;
     const char *set[SWH_OPTIONS_MAX];
@@ -22,10 +22,10 @@ static enum swh_status load(struct swh_job *job, const char *suffix)
     return SWH_OK;
 }
 
-enum swh_status swh_job_do(struct swh_session *s, const struct swh_job_kind *kind)
+enum swh_status swh_frame_do(struct swh_session *s, const struct swh_frame_kind *kind)
 {
     struct swh_error err = {0};
-    struct swh_job *job = calloc(1, kind->size);
+    struct swh_frame *job = calloc(1, kind->size);
     if (!job)
         return swh_misuse(s, NULL, "no memory");
     job->session = s;
@@ -48,7 +48,7 @@ enum swh_status swh_job_do(struct swh_session *s, const struct swh_job_kind *kin
 
 /* ---- files ---- */
 
-FILE *swh_job_file(struct swh_job *job, const char *name, struct swh_error *err)
+FILE *swh_frame_file(struct swh_frame *job, const char *name, struct swh_error *err)
 {
     if (!job->out.folder[0] && swh_out_begin(&job->out, job->folder, err) != SWH_OK)
         return NULL;
@@ -64,16 +64,17 @@ static enum swh_status put(json_t *json, FILE *f, const char *place, struct swh_
     return written ? SWH_OK : swh_error_set(err, SWH_ERR_OUTPUT, "%s cannot be written", place);
 }
 
-enum swh_status swh_job_put_json(struct swh_job *job, const char *name, json_t *json, struct swh_error *err)
+enum swh_status swh_frame_put_json(struct swh_frame *job, const char *name, json_t *json,
+                                   struct swh_error *err)
 {
-    FILE *f = swh_job_file(job, name, err);
+    FILE *f = swh_frame_file(job, name, err);
     if (f)
         return put(json, f, name, err);
     json_decref(json);
     return SWH_ERR_OUTPUT;
 }
 
-enum swh_status swh_job_tell_json(json_t *json, struct swh_error *err)
+enum swh_status swh_frame_tell_json(json_t *json, struct swh_error *err)
 {
     return put(json, stdout, "the standard output", err);
 }
@@ -85,8 +86,8 @@ static double shown(enum swh_quantity quantity, bool trade, double si, void *use
     return swh_units_show(user, trade ? SWH_SHOW_TRADE : SWH_SHOW_SI, quantity, si);
 }
 
-struct swh_plot_options swh_job_plot_options(const struct swh_session *session, const char *folder,
-                                             const struct swh_params *params)
+struct swh_plot_options swh_frame_plot_options(const struct swh_session *session, const char *folder,
+                                               const struct swh_params *params)
 {
     const char *format = swh_option_value(session, SWH_OPT_plot);
     struct swh_plot_options o = {.format = format ? (enum swh_plot_format)swh_plot_format_find(format)
@@ -99,7 +100,7 @@ struct swh_plot_options swh_job_plot_options(const struct swh_session *session, 
     return o;
 }
 
-enum swh_status swh_job_no_pictures(const char *kept, struct swh_error *err)
+enum swh_status swh_frame_no_pictures(const char *kept, struct swh_error *err)
 {
     swh_error_at(err, "pictures", 0, 0);
     swh_error_expected(err, "gnuplot installed, or --plot none; written: %s", kept);
@@ -107,8 +108,8 @@ enum swh_status swh_job_no_pictures(const char *kept, struct swh_error *err)
     return SWH_ERR_OUTPUT;
 }
 
-enum swh_status swh_job_forgive_picture(enum swh_status status, const struct swh_error *inside,
-                                        struct swh_error *err)
+enum swh_status swh_frame_forgive_picture(enum swh_status status, const struct swh_error *inside,
+                                          struct swh_error *err)
 {
     if (status == SWH_OK || status == SWH_ERR_INPUT)
         return SWH_OK;
@@ -117,7 +118,7 @@ enum swh_status swh_job_forgive_picture(enum swh_status status, const struct swh
     return status;
 }
 
-void swh_job_words(const char *key, char *out, size_t size)
+void swh_frame_words(const char *key, char *out, size_t size)
 {
     static const char fault[] = "fault.", severity[] = ".severity", conditions[] = "conditions.";
     const size_t n = strlen(key), head = sizeof fault - 1, tail = sizeof severity - 1;

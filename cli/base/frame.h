@@ -6,19 +6,21 @@
 #include "cli/base/result_folder.h"
 #include "cli/base/session.h"
 #include "plots/plots.h"
+#include "solver/files/notes.h"
 #include "solver/files/scenario.h"
 
 #include <jansson.h>
 
 /* The first member of a command's own struct. */
-struct swh_job {
+struct swh_frame {
     struct swh_session *session;
     struct swh_scenario scenario;
+    struct swh_notes notes;
     struct swh_out out;
     char folder[512]; /* of the results */
 };
 
-struct swh_job_kind {
+struct swh_frame_kind {
     const char *suffix; /* results go to results/STORY-SUFFIX if no folder is asked for */
     size_t size;        /* of the command's own struct */
     enum swh_status (*prepare)(void *job,
@@ -28,25 +30,26 @@ struct swh_job_kind {
 };
 
 /* Does a job from start to end; the exit status follows from what is returned. */
-enum swh_status swh_job_do(struct swh_session *s, const struct swh_job_kind *kind);
+enum swh_status swh_frame_do(struct swh_session *s, const struct swh_frame_kind *kind);
 
 /* Opens DIR/name of the results, begins the folder if need be. NULL with err set. */
-FILE *swh_job_file(struct swh_job *job, const char *name, struct swh_error *err);
+FILE *swh_frame_file(struct swh_frame *job, const char *name, struct swh_error *err);
 /* Writes JSON into DIR/name (it appears with the commit) and gives it up. SWH_ERR_OUTPUT, SWH_ERR_MEMORY. */
-enum swh_status swh_job_put_json(struct swh_job *job, const char *name, json_t *json, struct swh_error *err);
+enum swh_status swh_frame_put_json(struct swh_frame *job, const char *name, json_t *json,
+                                   struct swh_error *err);
 /* Writes JSON to the standard output and gives it up. SWH_ERR_OUTPUT, SWH_ERR_MEMORY. */
-enum swh_status swh_job_tell_json(json_t *json, struct swh_error *err);
+enum swh_status swh_frame_tell_json(json_t *json, struct swh_error *err);
 
 /* How pictures of this session are drawn: format, folder, units; limit lines from the parameters. */
-struct swh_plot_options swh_job_plot_options(const struct swh_session *session, const char *folder,
-                                             const struct swh_params *params);
+struct swh_plot_options swh_frame_plot_options(const struct swh_session *session, const char *folder,
+                                               const struct swh_params *params);
 /* Says of the error of pictures that could not be drawn which results (`kept`) are there all the same.
  * SWH_ERR_OUTPUT. */
-enum swh_status swh_job_no_pictures(const char *kept, struct swh_error *err);
+enum swh_status swh_frame_no_pictures(const char *kept, struct swh_error *err);
 /* Nothing finite to draw is no failure of the work: SWH_OK then, else `status` with *inside put into err. */
-enum swh_status swh_job_forgive_picture(enum swh_status status, const struct swh_error *inside,
-                                        struct swh_error *err);
+enum swh_status swh_frame_forgive_picture(enum swh_status status, const struct swh_error *inside,
+                                          struct swh_error *err);
 /* A key as an axis says it: "severity of condenser blocked", "ambient temperature", "friction film scale". */
-void swh_job_words(const char *key, char *out, size_t size);
+void swh_frame_words(const char *key, char *out, size_t size);
 
 #endif

@@ -80,7 +80,7 @@ static struct swh_plot_demand contact(const struct swh_log_command *j, const str
 {
     char peak[48], left[48];
     const double T = a->worst.peak[SWH_CH_contact_temperature].value,
-                 weld = j->scenario.c.params.friction_weld_temperature;
+                 weld = j->frame.scenario.c.params.friction_weld_temperature;
     const bool seized = a->worst.outcome == SWH_SHOE_SEIZED || a->worst.outcome == SWH_BORE_SEIZED;
     swh_log_command_text(j, SWH_Q_TEMPERATURE, T, peak, sizeof peak);
     swh_log_command_text(j, SWH_Q_TEMPERATURE_DIFFERENCE, weld - T, left, sizeof left);
@@ -127,12 +127,12 @@ static void compose(const struct swh_acceptance *a, const char *answer, bool jud
         snprintf(d->title + used, sizeof d->title - used,
                  "; the compressor does not live through the worst hour");
     else if (a->fault != SWH_HEALTHY) {
-        swh_job_words(swh_fault_table[a->fault].id, words, sizeof words);
+        swh_frame_words(swh_fault_table[a->fault].id, words, sizeof words);
         snprintf(d->title + used, sizeof d->title - used,
                  "; %s, severity %.2f, explains the log better than health", words,
                  a->ranking.cause[0].severity);
     } else if (worst >= 0) {
-        swh_job_words(swh_channel_table[swh_compared[worst]].id, words, sizeof words);
+        swh_frame_words(swh_channel_table[swh_compared[worst]].id, words, sizeof words);
         snprintf(d->title + used, sizeof d->title - used, "; %s%s%s, by %.1f of %.0f standard deviations",
                  a->channel_ok[worst] ? "farthest off is " : "", words,
                  a->channel_ok[worst]      ? ""

@@ -29,15 +29,16 @@ static void worst_reason(const struct swh_log_command *j, const struct swh_accep
                          bool talks)
 {
     char ambient[64], speed[64], text[256];
-    const enum swh_show show = swh_session_show(j->session);
-    const double left =
-        j->scenario.c.params.friction_weld_temperature - a->worst.peak[SWH_CH_contact_temperature].value;
+    const enum swh_show show = swh_session_show(j->frame.session);
+    const double left = j->frame.scenario.c.params.friction_weld_temperature -
+                        a->worst.peak[SWH_CH_contact_temperature].value;
     snprintf(
         text, sizeof text,
         "worst hour at %s and %s: %s, film %.1f of the roughness on average, shoe contact stays %.0f K below "
         "welding",
-        swh_units_text(j->session->units, show, SWH_Q_TEMPERATURE, a->worst_ambient, ambient, sizeof ambient),
-        swh_units_text(j->session->units, show, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed),
+        swh_units_text(j->frame.session->units, show, SWH_Q_TEMPERATURE, a->worst_ambient, ambient,
+                       sizeof ambient),
+        swh_units_text(j->frame.session->units, show, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed),
         a->lives ? "the compressor lives" : "THE COMPRESSOR DOES NOT LIVE", a->worst.mean[SWH_CH_film_ratio],
         left);
     reason(reasons, talks, text);
@@ -209,8 +210,8 @@ static void refuse(struct swh_log_command *j, const char *what, const char *othe
                   "the log has no %s, and %s: what a healthy vehicle would read is not known", what,
                   otherwise);
     swh_error_expected(&err, "a column of the log, or --set \"conditions.%s=...\"", key);
-    swh_error_at(&err, j->session->argument[0], 0, 0);
-    swh_fail(j->session, &err);
+    swh_error_at(&err, j->frame.session->argument[0], 0, 0);
+    swh_fail(j->frame.session, &err);
 }
 
 /* What drives the model must be read or given: a healthy vehicle in the air and at the speed of a default is
@@ -223,28 +224,29 @@ static enum swh_status check_drives(struct swh_log_command *j)
     } drives[] = {{SWH_CH_ambient_temperature, SWH_IN_ambient_temperature},
                   {SWH_CH_compressor_speed, SWH_IN_compressor_speed}};
     for (size_t i = 0; i < sizeof drives / sizeof drives[0]; i++)
-        if (!j->log[0].has[drives[i].channel] && j->scenario.conditions[drives[i].input] == SWH_FROM_DEFAULT)
+        if (!j->log[0].has[drives[i].channel] &&
+            j->frame.scenario.conditions[drives[i].input] == SWH_FROM_DEFAULT)
             refuse(j, swh_channel_table[drives[i].channel].id, "none is given",
                    swh_input_table[drives[i].input].id);
     if (swh_log_command_doors_unknown(j, &j->log[0]))
         refuse(j, "cabin_temperature", "nothing says whether the doors were open", "doors_open");
-    return swh_problems_status(&j->session->problems);
+    return swh_problems_status(&j->frame.session->problems);
 }
 
 static enum swh_status accept_log(struct swh_log_command *j)
 {
     struct swh_error err = {0};
     struct swh_acceptance *a = calloc(1, sizeof *a);
-    const struct swh_rank_request q = {.vehicle = &j->scenario.c,
+    const struct swh_rank_request q = {.vehicle = &j->frame.scenario.c,
                                        .doors_given = j->doors_given,
                                        .log = &j->log[0],
                                        .threads = swh_log_command_threads()};
     if (!a)
-        return swh_misuse(j->session, NULL, "no memory to judge a log");
+        return swh_misuse(j->frame.session, NULL, "no memory to judge a log");
     enum swh_status status = swh_accept(&q, 316.15, 50, a, &err);
     if (status != SWH_OK) {
-        swh_error_at(&err, j->session->argument[0], 0, 0);
-        swh_fail(j->session, &err);
+        swh_error_at(&err, j->frame.session->argument[0], 0, 0);
+        swh_fail(j->frame.session, &err);
     } else {
         swh_log_command_folder(j, "accept");
         const struct verdict v = judge(j, a);
@@ -252,10 +254,10 @@ static enum swh_status accept_log(struct swh_log_command *j)
         if (swh_log_command_talks(j))
             swh_log_command_print_notes(j, stdout);
         if (status == SWH_OK && !v.pass)
-            j->session->exit_code = 1;
+            j->frame.session->exit_code = 1;
         const bool judged = strcmp(v.word, "cannot_judge") != 0;
         if (status == SWH_OK && swh_accept_draw(j, a, v.text, judged, &err) != SWH_OK)
-            status = swh_fail(j->session, &err);
+            status = swh_fail(j->frame.session, &err);
     }
     free(a);
     return status;

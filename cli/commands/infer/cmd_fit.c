@@ -60,9 +60,9 @@ static double number_option(struct swh_session *s, enum swh_option option, doubl
 
 static enum swh_status read_request(struct swh_log_command *j, struct swh_fit_request *q)
 {
-    struct swh_session *s = j->session;
+    struct swh_session *s = j->frame.session;
     const char *with = swh_option_value(s, SWH_OPT_with);
-    q->vehicle = &j->scenario.c;
+    q->vehicle = &j->frame.scenario.c;
     q->doors_given = j->doors_given;
     q->with = with && strcmp(with, "circuit") == 0 ? SWH_FIT_CIRCUIT : SWH_FIT_REPLAY;
     j->replays = q->with == SWH_FIT_REPLAY;
@@ -136,9 +136,9 @@ static json_t *logs_json(const struct swh_log_command *j, const struct swh_fit_r
                                     json_pack("{s:o, s:o, s:o}", "before", swh_json_number(l->before[i]),
                                               "rms", swh_json_number(l->rms[i]), "holdout_rms",
                                               swh_json_number(l->holdout_rms[i])));
-        json_array_append_new(a,
-                              json_pack("{s:s, s:o, s:o}", "log", j->session->argument[log], "hidden_from_s",
-                                        swh_json_number(l->hidden_from), "channels", channels));
+        json_array_append_new(a, json_pack("{s:s, s:o, s:o}", "log", j->frame.session->argument[log],
+                                           "hidden_from_s", swh_json_number(l->hidden_from), "channels",
+                                           channels));
     }
     return a;
 }
@@ -172,7 +172,7 @@ static void print_estimates(const struct swh_log_command *j, const struct swh_fi
     for (int i = 0; i < r->estimates; i++) {
         const struct swh_fit_estimate *e = &r->estimate[i];
         char value[64], low[64], high[64];
-        const struct swh_units *u = j->session->units;
+        const struct swh_units *u = j->frame.session->units;
         printf("  %-36s %14s   %s to %s%s\n", swh_param_table[e->param].name,
                swh_param_text(u, e->param, e->value, value, sizeof value),
                swh_param_text(u, e->param, e->low, low, sizeof low),
@@ -204,10 +204,10 @@ static void print_channels(const struct swh_log_command *j, const struct swh_fit
         char rms[64], held[64];
         if (c->points == 0)
             continue;
-        const enum swh_show show = swh_session_show(j->session);
+        const enum swh_show show = swh_session_show(j->frame.session);
         printf("  %-26s %12s %12s %10.2f %4.0f of %d\n", swh_channel_table[swh_compared[i]].id,
-               swh_units_text(j->session->units, show, q, c->rms, rms, sizeof rms),
-               swh_units_text(j->session->units, show, q, c->holdout_rms, held, sizeof held), c->lag1,
+               swh_units_text(j->frame.session->units, show, q, c->rms, rms, sizeof rms),
+               swh_units_text(j->frame.session->units, show, q, c->holdout_rms, held, sizeof held), c->lag1,
                c->effective, c->points);
     }
 }
@@ -229,7 +229,7 @@ static enum swh_status draw_fit(struct swh_log_command *j, const struct swh_fit_
 {
     struct swh_error err = {0};
     const struct swh_fit_drawing drawing = {j, q, r};
-    return swh_fit_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->session, &err);
+    return swh_fit_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->frame.session, &err);
 }
 
 static enum swh_status fit_all(struct swh_log_command *j)
@@ -245,7 +245,7 @@ static enum swh_status fit_all(struct swh_log_command *j)
     q.logs = j->logs;
     struct swh_fit_result *r = calloc(1, sizeof *r);
     if (!r)
-        return swh_misuse(j->session, NULL, "no memory for a fit");
+        return swh_misuse(j->frame.session, NULL, "no memory for a fit");
     status = swh_fit(&q, r, &err);
     if (status == SWH_OK) {
         swh_log_command_folder(j, "fit");
@@ -256,8 +256,8 @@ static enum swh_status fit_all(struct swh_log_command *j)
             status = draw_fit(j, &q, r);
     } else {
         if (status == SWH_ERR_INPUT)
-            swh_error_at(&err, j->session->argument[0], 0, 0);
-        swh_fail(j->session, &err);
+            swh_error_at(&err, j->frame.session->argument[0], 0, 0);
+        swh_fail(j->frame.session, &err);
     }
     free(r);
     return status;

@@ -149,7 +149,7 @@ static void print_test(const struct swh_log_command *j, int number, const struct
         for (int k = 0; k < causes; k++) {
             char name[80], value[64];
             printf("      %-40s %s\n", name_of(&cause[k], name, sizeof name),
-                   swh_units_text(j->session->units, swh_session_show(j->session), ch->quantity,
+                   swh_units_text(j->frame.session->units, swh_session_show(j->frame.session), ch->quantity,
                                   t->value[k][i], value, sizeof value));
         }
     }
@@ -173,20 +173,20 @@ static enum swh_status make_plan(struct swh_log_command *j)
     struct swh_error err = {0};
     struct swh_test_cause cause[SWH_TEST_CAUSES];
     struct swh_test_result tests[SWH_TESTPOINT_COUNT];
-    const char *from = swh_option_value(j->session, SWH_OPT_from);
+    const char *from = swh_option_value(j->frame.session, SWH_OPT_from);
     int causes = 0;
-    if (from && read_causes(j->session, from, cause, &causes) != SWH_OK)
-        return swh_problems_status(&j->session->problems);
+    if (from && read_causes(j->frame.session, from, cause, &causes) != SWH_OK)
+        return swh_problems_status(&j->frame.session->problems);
     if (!from)
         causes = usual_causes(cause);
-    if (swh_testplan(&j->scenario.c, cause, causes, swh_log_command_threads(), tests, &err) != SWH_OK)
-        return swh_fail(j->session, &err);
+    if (swh_testplan(&j->frame.scenario.c, cause, causes, swh_log_command_threads(), tests, &err) != SWH_OK)
+        return swh_fail(j->frame.session, &err);
     swh_log_command_folder(j, "plan");
     enum swh_status status = swh_log_command_write(j, plan_json(j, tests, cause, causes), "plan.json", NULL);
     if (status == SWH_OK && swh_log_command_talks(j))
         print_plan(j, tests, cause, causes);
     if (status == SWH_OK && swh_plan_draw(j, &tests[0], cause, causes, &err) != SWH_OK)
-        status = swh_fail(j->session, &err);
+        status = swh_fail(j->frame.session, &err);
     return status;
 }
 

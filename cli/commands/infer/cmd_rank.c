@@ -66,15 +66,16 @@ static void bench_entry(const struct swh_ini_entry *e, void *user)
 static enum swh_status read_bench(struct swh_log_command *j, const char *path, struct swh_findings *out)
 {
     struct swh_error err = {0};
-    struct bench_reader r = {j->session, out};
+    struct bench_reader r = {j->frame.session, out};
     for (int i = 0; i < SWH_FINDING_COUNT; i++)
         out->value[i] = NAN;
-    swh_ini_read(path, bench_entry, &r, &j->session->problems);
-    if (j->session->problems.count == 0 && swh_findings_check(out, &j->scenario.c, &err) != SWH_OK) {
+    swh_ini_read(path, bench_entry, &r, &j->frame.session->problems);
+    if (j->frame.session->problems.count == 0 &&
+        swh_findings_check(out, &j->frame.scenario.c, &err) != SWH_OK) {
         swh_error_at(&err, path, 0, 0);
-        swh_fail(j->session, &err);
+        swh_fail(j->frame.session, &err);
     }
-    return swh_problems_status(&j->session->problems);
+    return swh_problems_status(&j->frame.session->problems);
 }
 
 /* ---- words ---- */
@@ -255,14 +256,14 @@ static void print_next(const struct swh_log_command *j, const struct swh_ranking
 {
     const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
     char a[64], b[64], name[80], other[80];
-    const enum swh_show show = swh_session_show(j->session);
+    const enum swh_show show = swh_session_show(j->frame.session);
     printf("\n  Next reading: %s (%s)\n    %s; hold %.0f min%s\n", ch->id, ch->help,
            swh_testpoint_table[t->point].help, swh_testpoint_table[t->point].hold / 60,
            t->careful ? "; CAREFUL, near a limit" : "");
     printf("    %s expects %s, %s expects %s.\n", swh_cause_name(&r->cause[0], name, sizeof name),
-           swh_units_text(j->session->units, show, ch->quantity, t->value[0][t->best], a, sizeof a),
+           swh_units_text(j->frame.session->units, show, ch->quantity, t->value[0][t->best], a, sizeof a),
            swh_cause_name(&r->cause[1], other, sizeof other),
-           swh_units_text(j->session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
+           swh_units_text(j->frame.session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
 }
 
 static void print_ranking(const struct swh_log_command *j, const struct swh_ranking *r,
@@ -308,7 +309,7 @@ static enum swh_status follow(struct swh_log_command *j, struct swh_log_memory *
 /* the logs; a live one is ranked on the way */
 static enum swh_status read_logs(struct swh_log_command *j, const struct swh_findings *bench)
 {
-    if (strcmp(j->session->argument[0], "-") != 0 || swh_given(j->session, SWH_OPT_quiet))
+    if (strcmp(j->frame.session->argument[0], "-") != 0 || swh_given(j->frame.session, SWH_OPT_quiet))
         return swh_log_command_logs(j, NULL);
     struct swh_live_rank live;
     swh_live_rank_begin(&live, j, bench);
@@ -327,7 +328,7 @@ static void plan_next(const struct swh_log_command *j, const struct swh_ranking 
     for (int i = 0; i < 2; i++)
         two[i] = (struct swh_test_cause){r->cause[i].fault, r->cause[i].second, r->cause[i].severity,
                                          r->cause[i].second_severity, 0.5};
-    *have = swh_testplan(&j->scenario.c, two, 2, swh_log_command_threads(), out, NULL) == SWH_OK;
+    *have = swh_testplan(&j->frame.scenario.c, two, 2, swh_log_command_threads(), out, NULL) == SWH_OK;
 }
 
 static enum swh_status draw_ranking(struct swh_log_command *j, const struct swh_ranking *r,
@@ -335,7 +336,7 @@ static enum swh_status draw_ranking(struct swh_log_command *j, const struct swh_
 {
     struct swh_error err = {0};
     const struct swh_rank_drawing drawing = {j, r, t, doubtful(j)};
-    return swh_rank_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->session, &err);
+    return swh_rank_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->frame.session, &err);
 }
 
 static enum swh_status rank_log(struct swh_log_command *j, const struct swh_findings *bench)
@@ -343,19 +344,19 @@ static enum swh_status rank_log(struct swh_log_command *j, const struct swh_find
     struct swh_error err = {0};
     struct swh_ranking *r = calloc(1, sizeof *r);
     struct swh_test_result tests[SWH_TESTPOINT_COUNT];
-    const struct swh_rank_request q = {.vehicle = &j->scenario.c,
+    const struct swh_rank_request q = {.vehicle = &j->frame.scenario.c,
                                        .doors_given = j->doors_given,
                                        .log = &j->log[0],
                                        .bench = bench,
                                        .threads = swh_log_command_threads(),
                                        .pairs = true};
     if (!r)
-        return swh_misuse(j->session, NULL, "no memory to rank causes");
+        return swh_misuse(j->frame.session, NULL, "no memory to rank causes");
     bool have = false;
     enum swh_status status = swh_rank(&q, r, &err);
     if (status != SWH_OK) {
-        swh_error_at(&err, j->session->argument[0], 0, 0);
-        swh_fail(j->session, &err);
+        swh_error_at(&err, j->frame.session->argument[0], 0, 0);
+        swh_fail(j->frame.session, &err);
     } else {
         plan_next(j, r, tests, &have);
         swh_log_command_folder(j, "rank");

@@ -92,7 +92,7 @@ static void say_what(const struct swh_fit_result *r, struct drawing *d)
 static void say_estimates(const struct swh_fit_drawing *q, struct drawing *d)
 {
     const struct swh_fit_result *r = q->result;
-    const struct swh_units *u = q->judge->session->units;
+    const struct swh_units *u = q->judge->frame.session->units;
     for (int i = 0; i < r->estimates && d->fit.lines < LINES; i++) {
         const struct swh_fit_estimate *e = &r->estimate[i];
         const struct swh_param_info *p = &swh_param_table[e->param];
@@ -126,7 +126,7 @@ static void say_rms(const struct swh_fit_log *log, struct swh_plot_fit *fit)
 /* Several logs have a picture each, called after the log, and after its number where two are called alike. */
 static void name_picture(const struct swh_fit_drawing *q, int log, struct drawing *d)
 {
-    const struct swh_session *s = q->judge->session;
+    const struct swh_session *s = q->judge->frame.session;
     bool twice = false;
     char other[96];
     swh_stem(s->argument[log], d->stem, sizeof d->stem - 8);
@@ -167,7 +167,7 @@ static enum swh_status draw_log(const struct swh_fit_drawing *q, int log, struct
 enum swh_status swh_fit_draw(const struct swh_fit_drawing *q, struct swh_error *err)
 {
     const struct swh_plot_options o =
-        swh_job_plot_options(q->judge->session, q->judge->folder, &q->result->params);
+        swh_frame_plot_options(q->judge->frame.session, q->judge->frame.folder, &q->result->params);
     enum swh_status status = SWH_OK;
     for (int log = 0; log < q->request->logs && status == SWH_OK && o.format != SWH_PLOT_NONE; log++) {
         struct drawing *d = drawing_new(q->request->log[log].rows);
@@ -176,5 +176,5 @@ enum swh_status swh_fit_draw(const struct swh_fit_drawing *q, struct swh_error *
         status = draw_log(q, log, d, &o, err);
         drawing_free(d);
     }
-    return status == SWH_OK ? SWH_OK : swh_job_no_pictures("fit.json and vehicle.ini", err);
+    return status == SWH_OK ? SWH_OK : swh_frame_no_pictures("fit.json and vehicle.ini", err);
 }

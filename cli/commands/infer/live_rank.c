@@ -27,8 +27,8 @@ static void lay_beside(struct swh_live_rank *l, const struct swh_log_memory *log
     struct swh_residuals *r = malloc(sizeof *r);
     if (!r)
         return;
-    if (swh_schedule_from_log(&driven, &l->judge->scenario.c, log, l->judge->doors_given, &facts, NULL) ==
-            SWH_OK &&
+    if (swh_schedule_from_log(&driven, &l->judge->frame.scenario.c, log, l->judge->doors_given, &facts,
+                              NULL) == SWH_OK &&
         swh_residuals_run(&driven, log, r, NULL) == SWH_OK && r->windows > 1)
         for (int i = 0; i < SWH_COMPARED; i++)
             if (r->count[i][r->windows - 2] > 0)
@@ -42,7 +42,7 @@ static void lay_beside(struct swh_live_rank *l, const struct swh_log_memory *log
 static void *work(void *user)
 {
     struct swh_live_rank *l = user;
-    const struct swh_rank_request q = {.vehicle = &l->judge->scenario.c,
+    const struct swh_rank_request q = {.vehicle = &l->judge->frame.scenario.c,
                                        .doors_given = l->judge->doors_given,
                                        .log = &l->copy,
                                        .bench = l->bench,
@@ -99,7 +99,7 @@ void swh_live_rank_begin(struct swh_live_rank *l, const struct swh_log_command *
     l->judge = j;
     l->bench = bench;
     l->next = first;
-    l->beside = (struct swh_live_monitor){.session = j->session, .params = &j->scenario.c.params};
+    l->beside = (struct swh_live_monitor){.session = j->frame.session, .params = &j->frame.scenario.c.params};
 }
 
 void swh_live_rank_row(struct swh_live_rank *l, const struct swh_log_memory *log)

@@ -17,14 +17,14 @@ enum swh_status swh_log_command_vehicle(struct swh_log_command *j, struct swh_se
 {
     const char *vehicle = swh_option_value(s, SWH_OPT_vehicle);
     const char *set[SWH_OPTIONS_MAX];
-    j->session = s;
+    j->frame.session = s;
     if (!vehicle)
         return swh_misuse(s, "--vehicle FILE, the vehicle that the log was taken on", "%s without a vehicle",
                           s->command->name);
     const struct swh_scenario_request request = {
         .path = vehicle, .set = set, .set_count = swh_option_values(s, SWH_OPT_set, set)};
-    const enum swh_status status = swh_scenario_load(&j->scenario, &request, s->units, &s->problems);
-    j->doors_given = j->scenario.conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT;
+    const enum swh_status status = swh_scenario_load(&j->frame.scenario, &request, s->units, &s->problems);
+    j->doors_given = j->frame.scenario.conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT;
     return status;
 }
 
@@ -32,7 +32,7 @@ void swh_log_command_free(struct swh_log_command *j)
 {
     for (int i = 0; i < j->logs; i++)
         swh_log_memory_free(&j->log[i]);
-    swh_scenario_free(&j->scenario);
+    swh_scenario_free(&j->frame.scenario);
 }
 
 /* ---- logs ---- */
@@ -67,23 +67,23 @@ static void look_at_channels(struct swh_log_command *j, struct swh_log_memory *m
         const char *id = swh_channel_table[ch].id;
         const bool used = !j->replays || ch == SWH_CH_discharge_temperature || ch == SWH_CH_shell_temperature;
         if (f.readings == 0 && used && i < SWH_USUAL)
-            swh_note(&j->notes, "%s has no %s: it cannot speak for or against anything", path, id);
+            swh_note(&j->frame.notes, "%s has no %s: it cannot speak for or against anything", path, id);
         if (f.readings <= 20 || f.highest > f.lowest || drives(j, ch))
             continue;
-        swh_note(&j->notes, "%s: %s is left out", path, id);
+        swh_note(&j->frame.notes, "%s: %s is left out", path, id);
         leave_out(m, ch);
     }
     const struct swh_channel_facts clutch = swh_log_channel_facts(m, SWH_CH_clutch);
     j->clutch_off |= clutch.readings > 0 && clutch.highest < 0.5;
     if (!j->replays && swh_log_command_doors_unknown(j, m))
         swh_note(
-            &j->notes,
+            &j->frame.notes,
             "%s: doors are taken as shut, for want of a cabin temperature; --set conditions.doors_open=1 if "
             "they were open",
             path);
     const double at_work = swh_log_memory_at_work(m);
     if (!j->clutch_off && at_work < SWH_FAIR_AT_WORK && swh_log_memory_span(m) >= SWH_LEAST_AT_WORK)
-        swh_note(&j->notes, "%s: the clutch is engaged for %.0f s: 10 minutes are a fair minimum", path,
+        swh_note(&j->frame.notes, "%s: the clutch is engaged for %.0f s: 10 minutes are a fair minimum", path,
                  at_work);
 }
 
@@ -106,7 +106,7 @@ static enum swh_status read_rows(struct swh_log_command *j, struct swh_log *log,
         bool more = true;
         enum swh_status status = swh_log_next(log, &one, &more, err);
         if (status != SWH_OK && !swh_log_broken(log)) { /* note every bad row, not only the first */
-            swh_fail(j->session, err);
+            swh_fail(j->frame.session, err);
             continue;
         }
         if (status != SWH_OK || !more)
@@ -121,12 +121,12 @@ static enum swh_status read_rows(struct swh_log_command *j, struct swh_log *log,
 
 static enum swh_status read_log(struct swh_log_command *j, const char *path, swh_log_command_row row)
 {
-    struct swh_session *s = j->session;
+    struct swh_session *s = j->frame.session;
     struct swh_error err = {0};
     const struct swh_log_request request = {.path = path,
                                             .columns = swh_option_value(s, SWH_OPT_columns),
                                             .units = s->units,
-                                            .atmosphere = j->scenario.c.conditions.ambient_pressure};
+                                            .atmosphere = j->frame.scenario.c.conditions.ambient_pressure};
     struct swh_log *log = swh_log_open(&request, &s->problems);
     enum swh_status status = swh_problems_status(&s->problems);
     struct swh_log_memory *m = &j->log[j->logs++];
@@ -135,8 +135,8 @@ static enum swh_status read_log(struct swh_log_command *j, const char *path, swh
     if (status == SWH_OK)
         status = check_length(m, &err);
     if (status == SWH_OK) {
-        swh_log_note_columns(log, &j->notes);
-        j->pressures_doubtful |= !swh_log_note_oddities(log, &j->notes);
+        swh_log_note_columns(log, &j->frame.notes);
+        j->pressures_doubtful |= !swh_log_note_oddities(log, &j->frame.notes);
         look_at_channels(j, m, path);
     } else {
         swh_error_at(&err, path, 0, 0);
@@ -149,8 +149,8 @@ static enum swh_status read_log(struct swh_log_command *j, const char *path, swh
 enum swh_status swh_log_command_logs(struct swh_log_command *j, swh_log_command_row row)
 {
     enum swh_status status = SWH_OK;
-    for (int i = 0; i < j->session->arguments && status == SWH_OK; i++)
-        status = read_log(j, j->session->argument[i], row);
+    for (int i = 0; i < j->frame.session->arguments && status == SWH_OK; i++)
+        status = read_log(j, j->frame.session->argument[i], row);
     return status;
 }
 
@@ -158,14 +158,14 @@ enum swh_status swh_log_command_logs(struct swh_log_command *j, swh_log_command_
 
 void swh_log_command_folder(struct swh_log_command *j, const char *name)
 {
-    const char *out = swh_option_value(j->session, SWH_OPT_out);
+    const char *out = swh_option_value(j->frame.session, SWH_OPT_out);
     char stem[128] = "";
-    if (j->session->arguments > 0)
-        swh_stem(j->session->argument[0], stem, sizeof stem);
+    if (j->frame.session->arguments > 0)
+        swh_stem(j->frame.session->argument[0], stem, sizeof stem);
     if (out)
-        snprintf(j->folder, sizeof j->folder, "%s", out);
+        snprintf(j->frame.folder, sizeof j->frame.folder, "%s", out);
     else
-        snprintf(j->folder, sizeof j->folder, "results/%s%s%s", name, stem[0] ? "-" : "", stem);
+        snprintf(j->frame.folder, sizeof j->frame.folder, "results/%s%s%s", name, stem[0] ? "-" : "", stem);
 }
 
 double swh_param_shown(const struct swh_units *u, int param, double si)
@@ -187,7 +187,7 @@ const char *swh_param_text(const struct swh_units *u, int param, double si, char
 
 static void write_choices(const struct swh_log_command *j, const char *section, bool *headed, FILE *f)
 {
-    const struct swh_choices *c = &j->scenario.c.choices;
+    const struct swh_choices *c = &j->frame.scenario.c.choices;
     for (int i = 0; i < SWH_CHOICE_COUNT; i++) {
         char word[64];
         if (strcmp(swh_choice_table[i].section, section) != 0 ||
@@ -219,34 +219,34 @@ static void write_params(const struct swh_log_command *j, const struct swh_param
         if (!headed)
             fprintf(f, "\n[%s]\n", section);
         headed = true;
-        fprintf(f, "%s = %s\n", info->key, swh_param_text(j->session->units, i, x, text, sizeof text));
+        fprintf(f, "%s = %s\n", info->key, swh_param_text(j->frame.session->units, i, x, text, sizeof text));
     }
 }
 
 static void write_conditions(const struct swh_log_command *j, FILE *f)
 {
-    struct swh_inputs in = j->scenario.c.conditions;
+    struct swh_inputs in = j->frame.scenario.c.conditions;
     bool headed = false;
     for (int i = 0; i < SWH_INPUT_COUNT; i++) {
         const double x = *swh_input_at(&in, i);
         const enum swh_quantity q = swh_input_table[i].quantity;
-        if (j->scenario.conditions[i] == SWH_FROM_DEFAULT || isnan(x))
+        if (j->frame.scenario.conditions[i] == SWH_FROM_DEFAULT || isnan(x))
             continue;
         if (!headed)
             fprintf(f, "\n[conditions]\n");
         headed = true;
         fprintf(f, "%s = %.9g%s%s\n", swh_input_table[i].id,
-                swh_units_show(j->session->units, SWH_SHOW_SI, q, x), q == SWH_Q_NONE ? "" : " ",
+                swh_units_show(j->frame.session->units, SWH_SHOW_SI, q, x), q == SWH_Q_NONE ? "" : " ",
                 q == SWH_Q_NONE ? "" : swh_units_word(SWH_SHOW_SI, q));
     }
 }
 
 static void write_vehicle(const struct swh_log_command *j, const struct swh_params *p, FILE *f)
 {
-    fprintf(f, "# Calibrated vehicle, from %s and", swh_option_value(j->session, SWH_OPT_vehicle));
-    for (int i = 0; i < j->session->arguments; i++) {
-        const char *slash = strrchr(j->session->argument[i], '/');
-        fprintf(f, "%s %s", i ? "," : "", slash ? slash + 1 : j->session->argument[i]);
+    fprintf(f, "# Calibrated vehicle, from %s and", swh_option_value(j->frame.session, SWH_OPT_vehicle));
+    for (int i = 0; i < j->frame.session->arguments; i++) {
+        const char *slash = strrchr(j->frame.session->argument[i], '/');
+        fprintf(f, "%s %s", i ? "," : "", slash ? slash + 1 : j->frame.session->argument[i]);
     }
     fprintf(f, ".\n# What is not set here keeps the default that `swashheat list parameters` shows.\n");
     bool headed = false;
@@ -260,7 +260,7 @@ enum swh_status swh_log_command_write(struct swh_log_command *j, json_t *json, c
 {
     struct swh_error err = {0};
     struct swh_out out = {0};
-    enum swh_status status = swh_out_begin(&out, j->folder, &err);
+    enum swh_status status = swh_out_begin(&out, j->frame.folder, &err);
     FILE *f = status == SWH_OK ? swh_out_file(&out, name, &err) : NULL;
     FILE *v = f && vehicle ? swh_out_file(&out, "vehicle.ini", &err) : NULL;
     if (f)
@@ -271,30 +271,30 @@ enum swh_status swh_log_command_write(struct swh_log_command *j, json_t *json, c
         status = swh_out_commit(&out, &err);
     else
         swh_out_abort(&out);
-    if (swh_given(j->session, SWH_OPT_json))
+    if (swh_given(j->frame.session, SWH_OPT_json))
         swh_json_write(json, stdout);
     json_decref(json);
-    return err.status != SWH_OK ? swh_fail(j->session, &err) : status;
+    return err.status != SWH_OK ? swh_fail(j->frame.session, &err) : status;
 }
 
 void swh_log_command_notes_json(const struct swh_log_command *j, json_t *json)
 {
     json_t *a = json_array();
-    for (int i = 0; i < j->notes.count; i++)
-        json_array_append_new(a, json_string(j->notes.text[i]));
+    for (int i = 0; i < j->frame.notes.count; i++)
+        json_array_append_new(a, json_string(j->frame.notes.text[i]));
     json_object_set_new(json, "notes", a);
 }
 
 bool swh_log_command_talks(const struct swh_log_command *j)
 {
-    return !swh_given(j->session, SWH_OPT_json) && !swh_given(j->session, SWH_OPT_quiet);
+    return !swh_given(j->frame.session, SWH_OPT_json) && !swh_given(j->frame.session, SWH_OPT_quiet);
 }
 
 void swh_log_command_print_notes(const struct swh_log_command *j, FILE *f)
 {
-    if (j->notes.count)
+    if (j->frame.notes.count)
         fputc('\n', f);
-    for (int i = 0; i < j->notes.count; i++)
-        fprintf(f, "  Note: %s%s\n", j->notes.text[i], swh_note_end(j->notes.text[i]));
-    fprintf(f, "\n  Results: %s\n", j->folder);
+    for (int i = 0; i < j->frame.notes.count; i++)
+        fprintf(f, "  Note: %s%s\n", j->frame.notes.text[i], swh_note_end(j->frame.notes.text[i]));
+    fprintf(f, "\n  Results: %s\n", j->frame.folder);
 }

@@ -3,16 +3,12 @@
 #ifndef SWH_CLI_COMMANDS_INFER_LOG_COMMAND_H
 #define SWH_CLI_COMMANDS_INFER_LOG_COMMAND_H
 
+#include "cli/base/frame.h"
 #include "cli/base/result.h"
-#include "cli/base/result_folder.h"
-#include "cli/base/session.h"
-#include "solver/files/notes.h"
 #include "solver/simulate/log_memory.h"
 
 struct swh_log_command {
-    struct swh_session *session;
-    struct swh_scenario scenario; /* the vehicle */
-    struct swh_notes notes;
+    struct swh_frame frame; /* first; its scenario is the vehicle */
     struct swh_log_memory log[SWH_ARGUMENTS_MAX];
     int logs;
     bool doors_given;
@@ -21,7 +17,6 @@ struct swh_log_command {
     bool clutch_off;         /* found: in one of the logs the clutch is never on */
     bool pressures_doubtful; /* found: wrong unit or exchanged; the notes say which */
     void *row_user;          /* for whoever is called after each row */
-    char folder[512];
 };
 
 /* Called after each row of a log while it is read (live logs); may be NULL. */

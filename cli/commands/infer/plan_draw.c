@@ -39,7 +39,7 @@ static void lay_reading(const struct swh_log_command *j, const struct swh_test_r
         d->value[n][k] = t->value[k][i];
     d->reading[n] = (struct swh_plot_prediction){.channel = ch,
                                                  .instrument = swh_channel_table[ch].offset_sigma,
-                                                 .sigma = swh_testplan_sigma(&j->scenario.c.params, i),
+                                                 .sigma = swh_testplan_sigma(&j->frame.scenario.c.params, i),
                                                  .limit = limit_of(ch),
                                                  .value = d->value[n]};
 }
@@ -68,9 +68,9 @@ static void compose(const struct swh_log_command *j, const struct swh_test_resul
 {
     const struct swh_testpoint_info *p = &swh_testpoint_table[t->point];
     const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
-    const struct swh_inputs *in = &j->scenario.c.conditions;
+    const struct swh_inputs *in = &j->frame.scenario.c.conditions;
     char channel[64], ambient[48];
-    swh_job_words(ch->id, channel, sizeof channel);
+    swh_frame_words(ch->id, channel, sizeof channel);
     swh_log_command_text(j, SWH_Q_TEMPERATURE, in->ambient_temperature, ambient, sizeof ambient);
     snprintf(d->title, sizeof d->title, "%s%s %s (%s): %s; %s, %.0f %% humidity",
              t->careful ? "CAREFUL, near a limit: " : "",

@@ -17,7 +17,8 @@ enum swh_status swh_log_command_draw(const struct swh_log_command *j, swh_log_co
                                      const void *what, size_t size, const char *kept, struct swh_error *err)
 {
     struct swh_error inside = {0};
-    const struct swh_plot_options o = swh_job_plot_options(j->session, j->folder, &j->scenario.c.params);
+    const struct swh_plot_options o =
+        swh_frame_plot_options(j->frame.session, j->frame.folder, &j->frame.scenario.c.params);
     if (o.format == SWH_PLOT_NONE)
         return SWH_OK;
     void *room = calloc(1, size);
@@ -25,14 +26,14 @@ enum swh_status swh_log_command_draw(const struct swh_log_command *j, swh_log_co
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the pictures");
     enum swh_status status = draw(what, room, &o, &inside);
     free(room);
-    status = swh_job_forgive_picture(status, &inside, err);
-    return status == SWH_OK ? SWH_OK : swh_job_no_pictures(kept, err);
+    status = swh_frame_forgive_picture(status, &inside, err);
+    return status == SWH_OK ? SWH_OK : swh_frame_no_pictures(kept, err);
 }
 
 const char *swh_log_command_text(const struct swh_log_command *j, enum swh_quantity q, double si, char *out,
                                  size_t size)
 {
-    return swh_units_text(j->session->units, swh_session_show(j->session), q, si, out, size);
+    return swh_units_text(j->frame.session->units, swh_session_show(j->frame.session), q, si, out, size);
 }
 
 /* ---- words ---- */
@@ -49,11 +50,11 @@ bool swh_cause_speaks_against(const struct swh_cause *c, int i)
 
 const char *swh_cause_words(int fault, int second, struct swh_cause_words *out)
 {
-    swh_job_words(fault == SWH_HEALTHY ? "healthy" : swh_fault_table[fault].id, out->first,
-                  sizeof out->first);
+    swh_frame_words(fault == SWH_HEALTHY ? "healthy" : swh_fault_table[fault].id, out->first,
+                    sizeof out->first);
     out->second[0] = '\0';
     if (second != SWH_HEALTHY)
-        swh_job_words(swh_fault_table[second].id, out->second, sizeof out->second);
+        swh_frame_words(swh_fault_table[second].id, out->second, sizeof out->second);
     return second == SWH_HEALTHY ? NULL : out->second;
 }
 
@@ -129,7 +130,7 @@ static void causes_title(const struct swh_rank_drawing *q, char *out, size_t siz
 
 static void log_name(const struct swh_log_command *j, char *out, size_t size)
 {
-    const char *path = j->session->argument[0];
+    const char *path = j->frame.session->argument[0];
     if (strcmp(path, "-") == 0)
         snprintf(out, size, "live log");
     else
@@ -142,7 +143,7 @@ static void subtitle(const struct swh_rank_drawing *q, char *out, size_t size)
     log_name(q->judge, out, size);
     if (!q->next)
         return;
-    swh_job_words(swh_channel_table[swh_compared[q->next->best]].id, channel, sizeof channel);
+    swh_frame_words(swh_channel_table[swh_compared[q->next->best]].id, channel, sizeof channel);
     add(out, size, "; next reading: ");
     add(out, size, channel);
     add(out, size, ", ");
@@ -258,7 +259,7 @@ static void evidence_title(const struct swh_rank_drawing *q, const struct swh_ca
         add(out, size, ": no reading of this log parts them");
         return;
     }
-    swh_job_words(swh_channel_table[swh_compared[parting]].id, channel, sizeof channel);
+    swh_frame_words(swh_channel_table[swh_compared[parting]].id, channel, sizeof channel);
     snprintf(text, sizeof text,
              a->alike != 0 && a->alike == b->alike
                  ? ": they count as reading alike, though %s parts them by %.1f standard deviations"

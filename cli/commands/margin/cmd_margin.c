@@ -13,7 +13,7 @@
 enum { POINTS = 26, FOLLOWED = 1000 }; /* of the gain and loss curves; most of the edge */
 
 struct job {
-    struct swh_job common; /* first */
+    struct swh_frame frame; /* first */
     struct swh_margin_request request;
     struct swh_margin margin;
     bool has_margin, curves, follow;
@@ -68,8 +68,7 @@ static enum swh_status read_vary(struct job *j, const char *text, struct swh_err
     if (!strchr(text, '='))
         return swh_vary_key(text, "--vary", &j->request.key, err);
     struct swh_range range;
-    const enum swh_status status =
-        swh_vary_read(j->common.session->units, text, &j->request.key, &range, err);
+    const enum swh_status status = swh_vary_read(j->frame.session->units, text, &j->request.key, &range, err);
     j->request.lo = range.lo;
     j->request.hi = range.hi;
     return status;
@@ -77,9 +76,9 @@ static enum swh_status read_vary(struct job *j, const char *text, struct swh_err
 
 static enum swh_status read_key(struct job *j, struct swh_error *err)
 {
-    const char *fault = swh_option_value(j->common.session, SWH_OPT_fault);
-    const char *vary = swh_option_value(j->common.session, SWH_OPT_vary);
-    const char *range = swh_option_value(j->common.session, SWH_OPT_range);
+    const char *fault = swh_option_value(j->frame.session, SWH_OPT_fault);
+    const char *vary = swh_option_value(j->frame.session, SWH_OPT_vary);
+    const char *range = swh_option_value(j->frame.session, SWH_OPT_range);
     struct swh_margin_request *q = &j->request;
     j->has_margin = fault || vary;
     if (!j->has_margin)
@@ -93,7 +92,7 @@ static enum swh_status read_key(struct job *j, struct swh_error *err)
     if (status != SWH_OK)
         return status;
     if (range)
-        status = swh_vary_range(j->common.session->units, range, &q->key, &q->lo, &q->hi, err);
+        status = swh_vary_range(j->frame.session->units, range, &q->key, &q->lo, &q->hi, err);
     else if (isnan(q->lo))
         default_range(q);
     if (status == SWH_OK)
@@ -104,7 +103,7 @@ static enum swh_status read_key(struct job *j, struct swh_error *err)
 
 static enum swh_status read_limit(struct job *j, struct swh_error *err)
 {
-    const char *text = swh_option_value(j->common.session, SWH_OPT_limit);
+    const char *text = swh_option_value(j->frame.session, SWH_OPT_limit);
     j->request.limit_channel = -1;
     if (!text)
         return SWH_OK;
@@ -117,14 +116,14 @@ static enum swh_status read_limit(struct job *j, struct swh_error *err)
                      "CHANNEL=VALUE; `swashheat list channels` shows them");
     j->request.limit_channel = channel;
     const enum swh_status status = swh_units_read(
-        j->common.session->units, equals + 1, swh_channel_table[channel].quantity, &j->request.limit, err);
+        j->frame.session->units, equals + 1, swh_channel_table[channel].quantity, &j->request.limit, err);
     swh_error_at(err, "--limit", 0, 0);
     return status;
 }
 
 static enum swh_status read_rest(struct job *j, struct swh_error *err)
 {
-    struct swh_session *s = j->common.session;
+    struct swh_session *s = j->frame.session;
     const char *against = swh_option_value(s, SWH_OPT_against),
                *horizon = swh_option_value(s, SWH_OPT_horizon);
     const char *threads = swh_option_value(s, SWH_OPT_threads);
@@ -151,9 +150,9 @@ static enum swh_status read_rest(struct job *j, struct swh_error *err)
 static enum swh_status prepare(void *job, struct swh_error *err)
 {
     struct job *j = job;
-    j->request.base = &j->common.scenario.c;
+    j->request.base = &j->frame.scenario.c;
     j->request.feedbacks = true;
-    j->curves = swh_given(j->common.session, SWH_OPT_curves);
+    j->curves = swh_given(j->frame.session, SWH_OPT_curves);
     enum swh_status status = read_key(j, err);
     if (status == SWH_OK)
         status = read_limit(j, err);
@@ -166,7 +165,7 @@ static enum swh_status prepare(void *job, struct swh_error *err)
 
 static enum swh_status compute(struct job *j, struct swh_error *err)
 {
-    const struct swh_case *c = &j->common.scenario.c;
+    const struct swh_case *c = &j->frame.scenario.c;
     enum swh_status status = SWH_OK;
     if (j->has_margin)
         status = swh_margin_find(&j->request, &j->margin, err);
@@ -229,7 +228,7 @@ static json_t *json_of(const struct job *j, const struct swh_margin_result *r)
 
 static enum swh_status put_edge(struct job *j, struct swh_error *err)
 {
-    FILE *f = swh_job_file(&j->common, "edge.csv", err);
+    FILE *f = swh_frame_file(&j->frame, "edge.csv", err);
     if (!f)
         return SWH_ERR_OUTPUT;
     fprintf(f, "%s[%s],%s[%s]\n", j->second.name, swh_quantities[j->second.quantity].si, j->request.key.name,
@@ -244,7 +243,7 @@ static enum swh_status put_edge(struct job *j, struct swh_error *err)
 
 static enum swh_status put_curves(struct job *j, struct swh_error *err)
 {
-    FILE *f = swh_job_file(&j->common, "heat_curves.csv", err);
+    FILE *f = swh_frame_file(&j->frame, "heat_curves.csv", err);
     if (!f)
         return SWH_ERR_OUTPUT;
     fprintf(f, "rotor_temperature[K],heat_gained[W],heat_lost[W]\n");
@@ -265,8 +264,8 @@ static void print_crossings(const struct job *j, FILE *f)
             n ? "" : "no crossing, no stable temperature");
     for (int i = 0; i < n; i++) {
         char T[48];
-        swh_units_text(j->common.session->units, swh_session_show(j->common.session), SWH_Q_TEMPERATURE,
-                       x[i].T, T, sizeof T);
+        swh_units_text(j->frame.session->units, swh_session_show(j->frame.session), SWH_Q_TEMPERATURE, x[i].T,
+                       T, sizeof T);
         fprintf(f, "  %s at %s, %.0f W\n", x[i].kind == SWH_CROSSING_STABLE ? "stable" : "unstable", T,
                 x[i].heat);
     }
@@ -274,24 +273,24 @@ static void print_crossings(const struct job *j, FILE *f)
 
 static void print_edge(const struct job *j, FILE *f)
 {
-    const enum swh_show show = swh_session_show(j->common.session);
+    const enum swh_show show = swh_session_show(j->frame.session);
     fprintf(f, "  %-40s edge of %s\n", j->second.name, j->request.key.name);
     for (long i = 0; i < j->along.n; i++) {
         char x[48], y[48];
-        swh_units_text(j->common.session->units, show, j->second.quantity, j->at[i], x, sizeof x);
-        swh_units_text(j->common.session->units, show, j->request.key.quantity, j->critical[i], y, sizeof y);
+        swh_units_text(j->frame.session->units, show, j->second.quantity, j->at[i], x, sizeof x);
+        swh_units_text(j->frame.session->units, show, j->request.key.quantity, j->critical[i], y, sizeof y);
         fprintf(f, "  %-40s %s\n", x, y);
     }
 }
 
 static enum swh_status tell(const struct job *j, const struct swh_margin_result *r, struct swh_error *err)
 {
-    if (swh_given(j->common.session, SWH_OPT_json))
-        return swh_job_tell_json(json_of(j, r), err);
-    if (swh_given(j->common.session, SWH_OPT_quiet))
+    if (swh_given(j->frame.session, SWH_OPT_json))
+        return swh_frame_tell_json(json_of(j, r), err);
+    if (swh_given(j->frame.session, SWH_OPT_quiet))
         return SWH_OK;
     if (j->has_margin)
-        swh_margin_print(r, j->common.session->units, swh_session_show(j->common.session), stdout);
+        swh_margin_print(r, j->frame.session->units, swh_session_show(j->frame.session), stdout);
     if (j->follow)
         print_edge(j, stdout);
     if (j->curves)
@@ -301,26 +300,26 @@ static enum swh_status tell(const struct job *j, const struct swh_margin_result 
 
 static enum swh_status write_files(struct job *j, const struct swh_margin_result *r, struct swh_error *err)
 {
-    enum swh_status status = swh_job_put_json(&j->common, "margin.json", json_of(j, r), err);
+    enum swh_status status = swh_frame_put_json(&j->frame, "margin.json", json_of(j, r), err);
     if (status == SWH_OK && j->follow)
         status = put_edge(j, err);
     if (status == SWH_OK && j->curves)
         status = put_curves(j, err);
-    return status == SWH_OK ? swh_out_commit(&j->common.out, err) : status;
+    return status == SWH_OK ? swh_out_commit(&j->frame.out, err) : status;
 }
 
 static enum swh_status draw(const struct job *j, const struct swh_margin_result *r, struct swh_error *err)
 {
-    const char *format = swh_option_value(j->common.session, SWH_OPT_plot);
+    const char *format = swh_option_value(j->frame.session, SWH_OPT_plot);
     if (format && strcmp(format, "none") == 0)
         return SWH_OK;
-    enum swh_status status = j->has_margin ? swh_margin_draw(r, j->common.session, err) : SWH_OK;
+    enum swh_status status = j->has_margin ? swh_margin_draw(r, j->frame.session, err) : SWH_OK;
     if (status == SWH_OK && j->follow)
         status =
-            swh_margin_draw_edge(r, &j->second, j->at, j->critical, (int)j->along.n, j->common.session, err);
+            swh_margin_draw_edge(r, &j->second, j->at, j->critical, (int)j->along.n, j->frame.session, err);
     if (status == SWH_OK && j->curves)
-        status = swh_margin_draw_heat(&j->heat, j->common.scenario.c.name, j->common.folder,
-                                      &j->common.scenario.c.params, j->common.session, err);
+        status = swh_margin_draw_heat(&j->heat, j->frame.scenario.c.name, j->frame.folder,
+                                      &j->frame.scenario.c.params, j->frame.session, err);
     return status;
 }
 
@@ -329,10 +328,10 @@ static enum swh_status work(void *job, struct swh_error *err)
     struct job *j = job;
     enum swh_status status = compute(j, err);
     if (status == SWH_ERR_INPUT)
-        swh_error_at(err, j->common.scenario.path, 0, 0);
+        swh_error_at(err, j->frame.scenario.path, 0, 0);
     if (status != SWH_OK)
         return status;
-    const struct swh_margin_result r = {&j->request, &j->margin, j->common.scenario.c.name, j->common.folder};
+    const struct swh_margin_result r = {&j->request, &j->margin, j->frame.scenario.c.name, j->frame.folder};
     status = write_files(j, &r, err);
     if (status == SWH_OK)
         status = draw(j, &r, err);
@@ -348,6 +347,6 @@ static void release(void *job)
 
 enum swh_status swh_cmd_margin(struct swh_session *s)
 {
-    static const struct swh_job_kind kind = {"margin", sizeof(struct job), prepare, work, release};
-    return swh_job_do(s, &kind);
+    static const struct swh_frame_kind kind = {"margin", sizeof(struct job), prepare, work, release};
+    return swh_frame_do(s, &kind);
 }

@@ -27,7 +27,7 @@ static void title_of(const struct swh_margin_result *r, const char *label, const
 enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct swh_session *session,
                                 struct swh_error *err)
 {
-    const struct swh_plot_options o = swh_job_plot_options(session, r->folder, &r->request->base->params);
+    const struct swh_plot_options o = swh_frame_plot_options(session, r->folder, &r->request->base->params);
     const struct swh_margin *m = r->margin;
     struct swh_margin_try tried[SWH_MARGIN_TRIED];
     double x[SWH_MARGIN_TRIED], y[SWH_MARGIN_TRIED];
@@ -38,7 +38,7 @@ enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct 
         y[i] = tried[i].lost ? NAN : tried[i].rotor;
     }
     char title[512], label[64];
-    swh_job_words(r->request->key.name, label, sizeof label);
+    swh_frame_words(r->request->key.name, label, sizeof label);
     title_of(r, label, session, title, sizeof title);
     const struct swh_plot_curve curve = {
         .label = "rotor at rest", .n = (size_t)m->tried_count, .x = x, .y = y};
@@ -58,7 +58,7 @@ enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct 
                                       .line = lines + (m->kind == SWH_EDGE_NONE),
                                       .lines = m->kind == SWH_EDGE_NONE ? 1 : 2};
     struct swh_error inside = {0};
-    return swh_job_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
+    return swh_frame_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
 }
 
 /* "Severity of undercharge is lost above 0.74 at 32 degC, above 0.36 at 45 degC" */
@@ -90,10 +90,10 @@ enum swh_status swh_margin_draw_edge(const struct swh_margin_result *r, const st
                                      const double *at, const double *critical, int n,
                                      const struct swh_session *session, struct swh_error *err)
 {
-    const struct swh_plot_options o = swh_job_plot_options(session, r->folder, &r->request->base->params);
+    const struct swh_plot_options o = swh_frame_plot_options(session, r->folder, &r->request->base->params);
     char x[64], y[64], title[384];
-    swh_job_words(second->name, x, sizeof x);
-    swh_job_words(r->request->key.name, y, sizeof y);
+    swh_frame_words(second->name, x, sizeof x);
+    swh_frame_words(r->request->key.name, y, sizeof y);
     edge_title(r, second, y, at, critical, n, session, title, sizeof title);
     const struct swh_plot_curve curve = {.label = "edge", .n = (size_t)n, .x = at, .y = critical};
     const double here = swh_key_get(r->request->base, second), edge = r->margin->critical;
@@ -110,7 +110,7 @@ enum swh_status swh_margin_draw_edge(const struct swh_margin_result *r, const st
         .mark = mark + !isfinite(edge),
         .marks = here >= at[0] && here <= at[n - 1] ? 2 - (size_t)!isfinite(edge) : 0};
     struct swh_error inside = {0};
-    return swh_job_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
+    return swh_frame_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
 }
 
 enum swh_status swh_margin_draw_heat(const struct swh_heat_curves *h, const char *name, const char *folder,
@@ -118,7 +118,7 @@ enum swh_status swh_margin_draw_heat(const struct swh_heat_curves *h, const char
                                      struct swh_error *err)
 {
     enum { MOST = 8 };
-    const struct swh_plot_options o = swh_job_plot_options(session, folder, params);
+    const struct swh_plot_options o = swh_frame_plot_options(session, folder, params);
     struct swh_crossing crossing[MOST];
     struct swh_plot_mark mark[MOST];
     const int n = swh_heat_crossings(h, crossing, MOST);
@@ -143,5 +143,5 @@ enum swh_status swh_margin_draw_heat(const struct swh_heat_curves *h, const char
         .mark = mark,
         .marks = (size_t)n};
     struct swh_error inside = {0};
-    return swh_job_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
+    return swh_frame_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
 }

@@ -10,7 +10,7 @@
 
 static double constant_of(const struct swh_sim *sim, enum swh_input input)
 {
-    struct swh_inputs in = sim->scenario.c.conditions;
+    struct swh_inputs in = sim->frame.scenario.c.conditions;
     return *swh_input_at(&in, (int)input);
 }
 
@@ -34,12 +34,12 @@ static void note_constants(struct swh_sim *sim, const struct swh_log *log)
         if (swh_log_has(log, swh_replay_inputs[i].channel))
             continue;
         if (isnan(x))
-            swh_note(&sim->notes, "the log has no %s: computed from ambient and speed", info->id);
+            swh_note(&sim->frame.notes, "the log has no %s: computed from ambient and speed", info->id);
         else
-            swh_note(&sim->notes, "the log has no %s: taken from %s, %s", info->id,
-                     sources[sim->scenario.conditions[swh_replay_inputs[i].input]],
-                     swh_units_text(sim->session->units, swh_session_show(sim->session), info->quantity, x,
-                                    value, sizeof value));
+            swh_note(&sim->frame.notes, "the log has no %s: taken from %s, %s", info->id,
+                     sources[sim->frame.scenario.conditions[swh_replay_inputs[i].input]],
+                     swh_units_text(sim->frame.session->units, swh_session_show(sim->frame.session),
+                                    info->quantity, x, value, sizeof value));
     }
 }
 
@@ -77,14 +77,14 @@ static enum swh_status replay_log(struct swh_session *s, struct swh_sim *sim, st
     const struct swh_log_source source = swh_log_as_source(log);
     enum swh_status status = swh_sim_begin(sim, source.has, &err);
     if (status == SWH_OK) {
-        struct live live = {swh_sim_sinks(sim), {.session = s, .params = &sim->scenario.c.params}};
+        struct live live = {swh_sim_sinks(sim), {.session = s, .params = &sim->frame.scenario.c.params}};
         struct swh_sinks sinks = live.to;
         if (is_live(s))
             sinks = (struct swh_sinks){live_row, live_event, NULL, &live};
-        status = swh_replay(&sim->scenario.c, &source, false, &sinks, &sim->summary, &err);
-        swh_log_note_columns(log, &sim->notes);
+        status = swh_replay(&sim->frame.scenario.c, &source, false, &sinks, &sim->summary, &err);
+        swh_log_note_columns(log, &sim->frame.notes);
         note_constants(sim, log);
-        swh_log_note_oddities(log, &sim->notes);
+        swh_log_note_oddities(log, &sim->frame.notes);
         if (status == SWH_ERR_INPUT)
             swh_error_at(&err, s->argument[0], 0, 0);
         status = swh_sim_end(sim, status, &err);
@@ -104,12 +104,12 @@ static enum swh_status replay_with(struct swh_session *s, struct swh_sim *sim, c
                                       .columns = swh_option_value(s, SWH_OPT_columns),
                                       .units = s->units,
                                       .interrupted = swh_interrupted,
-                                      .atmosphere = sim->scenario.c.conditions.ambient_pressure};
+                                      .atmosphere = sim->frame.scenario.c.conditions.ambient_pressure};
     require(sim, &request);
-    swh_stem(request.path, sim->scenario.stem, sizeof sim->scenario.stem);
-    snprintf(sim->scenario.vehicle, sizeof sim->scenario.vehicle, "%s", vehicle);
-    snprintf(sim->scenario.path, sizeof sim->scenario.path, "%s", request.path);
-    snprintf(sim->scenario.c.name, sizeof sim->scenario.c.name, "%s", sim->scenario.stem);
+    swh_stem(request.path, sim->frame.scenario.stem, sizeof sim->frame.scenario.stem);
+    snprintf(sim->frame.scenario.vehicle, sizeof sim->frame.scenario.vehicle, "%s", vehicle);
+    snprintf(sim->frame.scenario.path, sizeof sim->frame.scenario.path, "%s", request.path);
+    snprintf(sim->frame.scenario.c.name, sizeof sim->frame.scenario.c.name, "%s", sim->frame.scenario.stem);
     swh_sim_choose_folder(sim, s, false);
     sim->replay = true;
     sim->end = NAN;

@@ -11,9 +11,9 @@ static enum swh_status load_all(struct swh_session *s, struct swh_sim *sim)
         swh_sim_load(&sim[i], s, s->argument[i], swh_option_value(s, SWH_OPT_vehicle));
     for (int i = 0; i < s->arguments; i++)
         for (int k = 0; k < i; k++)
-            if (s->problems.count == 0 && strcmp(sim[i].scenario.stem, sim[k].scenario.stem) == 0)
+            if (s->problems.count == 0 && strcmp(sim[i].frame.scenario.stem, sim[k].frame.scenario.stem) == 0)
                 swh_misuse(s, "scenarios with different file names", "two scenarios named '%s'",
-                           sim[i].scenario.stem);
+                           sim[i].frame.scenario.stem);
     return swh_problems_status(&s->problems);
 }
 
@@ -21,15 +21,15 @@ static enum swh_status run_one(struct swh_session *s, struct swh_sim *sim)
 {
     struct swh_error err = {0};
     swh_sim_choose_folder(sim, s, s->arguments > 1);
-    sim->end = sim->scenario.c.params.run_duration;
+    sim->end = sim->frame.scenario.c.params.run_duration;
     swh_sim_note_settings(sim);
     enum swh_status status = swh_sim_begin(sim, NULL, &err);
     if (status != SWH_OK)
         return swh_fail(s, &err);
     const struct swh_sinks sinks = swh_sim_sinks(sim);
-    status = swh_run(&sim->scenario.c, &sinks, &sim->summary, &err);
+    status = swh_run(&sim->frame.scenario.c, &sinks, &sim->summary, &err);
     if (status == SWH_ERR_INPUT)
-        swh_error_at(&err, sim->scenario.path, 0, 0);
+        swh_error_at(&err, sim->frame.scenario.path, 0, 0);
     status = swh_sim_end(sim, status, &err);
     return status == SWH_OK ? SWH_OK : swh_fail(s, &err);
 }

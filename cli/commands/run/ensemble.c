@@ -12,7 +12,7 @@
 #include <string.h>
 
 struct job {
-    struct swh_job common; /* first */
+    struct swh_frame frame; /* first */
     struct swh_ensemble_request request;
     struct swh_ensemble result;
     struct swh_progress progress;
@@ -23,10 +23,10 @@ static const char *const band_names[SWH_ENSEMBLE_BANDS] = {"low", "median", "hig
 static enum swh_status prepare(void *job, struct swh_error *err)
 {
     struct job *j = job;
-    const char *seed_text = swh_option_value(j->common.session, SWH_OPT_seed),
-               *threads_text = swh_option_value(j->common.session, SWH_OPT_threads);
+    const char *seed_text = swh_option_value(j->frame.session, SWH_OPT_seed),
+               *threads_text = swh_option_value(j->frame.session, SWH_OPT_threads);
     long seed = 1, threads = 0;
-    enum swh_status status = swh_vary_count(swh_option_value(j->common.session, SWH_OPT_ensemble),
+    enum swh_status status = swh_vary_count(swh_option_value(j->frame.session, SWH_OPT_ensemble),
                                             "--ensemble", 1, 100000, &j->request.members, err);
     if (status == SWH_OK && seed_text)
         status = swh_vary_count(seed_text, "--seed", 1, 1000000000, &seed, err);
@@ -34,7 +34,7 @@ static enum swh_status prepare(void *job, struct swh_error *err)
         status = swh_vary_count(threads_text, "--threads", 1, 1024, &threads, err);
     j->request.seed = (uint64_t)seed;
     j->request.threads = (int)threads;
-    j->request.base = &j->common.scenario.c;
+    j->request.base = &j->frame.scenario.c;
     return swh_vary_judged(status, "--ensemble", err);
 }
 
@@ -59,7 +59,7 @@ static json_t *json_of(const struct job *j)
 {
     const struct swh_ensemble *r = &j->result;
     json_t *root = json_object();
-    json_object_set_new(root, "scenario", json_string(j->common.scenario.c.name));
+    json_object_set_new(root, "scenario", json_string(j->frame.scenario.c.name));
     json_object_set_new(root, "members", json_integer(r->members));
     json_object_set_new(root, "seed", json_integer((json_int_t)j->request.seed));
     json_object_set_new(root, "seized", json_integer(r->seized));
@@ -83,12 +83,12 @@ static void answer(const struct job *j, char *out, size_t size)
 static enum swh_status draw(const struct job *j, struct swh_error *err)
 {
     const struct swh_plot_options o =
-        swh_job_plot_options(j->common.session, j->common.folder, &j->common.scenario.c.params);
+        swh_frame_plot_options(j->frame.session, j->frame.folder, &j->frame.scenario.c.params);
     char title[160], subtitle[256];
     answer(j, title, sizeof title);
     snprintf(subtitle, sizeof subtitle,
              "%.150s; median, 5 to 95 %% of the draws; what has seized stays as it was",
-             j->common.scenario.c.name);
+             j->frame.scenario.c.name);
     struct swh_plot_curve curve[2];
     for (int i = 0; i < 2; i++) /* rotor and contact */
         curve[i] =
@@ -109,27 +109,27 @@ static enum swh_status draw(const struct job *j, struct swh_error *err)
 
 static enum swh_status write_files(struct job *j, struct swh_error *err)
 {
-    FILE *csv = swh_job_file(&j->common, "ensemble.csv", err);
+    FILE *csv = swh_frame_file(&j->frame, "ensemble.csv", err);
     if (!csv)
         return SWH_ERR_OUTPUT;
     put_csv(&j->result, csv);
-    const enum swh_status status = swh_job_put_json(&j->common, "ensemble.json", json_of(j), err);
-    return status == SWH_OK ? swh_out_commit(&j->common.out, err) : status;
+    const enum swh_status status = swh_frame_put_json(&j->frame, "ensemble.json", json_of(j), err);
+    return status == SWH_OK ? swh_out_commit(&j->frame.out, err) : status;
 }
 
 static enum swh_status tell(const struct job *j, struct swh_error *err)
 {
-    if (swh_given(j->common.session, SWH_OPT_json))
-        return swh_job_tell_json(json_of(j), err);
-    if (swh_given(j->common.session, SWH_OPT_quiet))
+    if (swh_given(j->frame.session, SWH_OPT_json))
+        return swh_frame_tell_json(json_of(j), err);
+    if (swh_given(j->frame.session, SWH_OPT_quiet))
         return SWH_OK;
     char text[160];
     answer(j, text, sizeof text);
-    printf("%s\n%s.\n", j->common.scenario.c.name, text);
+    printf("%s\n%s.\n", j->frame.scenario.c.name, text);
     if (j->result.seized > 0)
         printf("  Time to seizure: %.0f s, 90 %% of them between %.0f and %.0f s.\n", j->result.time_median,
                j->result.time_low, j->result.time_high);
-    printf("  Bands: %s/ensemble.csv\n", j->common.folder);
+    printf("  Bands: %s/ensemble.csv\n", j->frame.folder);
     return SWH_OK;
 }
 
@@ -141,14 +141,14 @@ static void finished(void *user)
 static enum swh_status work(void *job, struct swh_error *err)
 {
     struct job *j = job;
-    swh_progress_begin(&j->progress, j->common.scenario.c.name, j->request.members, 0,
-                       swh_given(j->common.session, SWH_OPT_quiet));
+    swh_progress_begin(&j->progress, j->frame.scenario.c.name, j->request.members, 0,
+                       swh_given(j->frame.session, SWH_OPT_quiet));
     j->request.finished = finished;
     j->request.user = &j->progress;
     enum swh_status status = swh_ensemble_run(&j->request, &j->result, err);
     swh_progress_end(&j->progress);
     if (status == SWH_ERR_INPUT)
-        swh_error_at(err, j->common.scenario.path, 0, 0);
+        swh_error_at(err, j->frame.scenario.path, 0, 0);
     if (status == SWH_OK)
         status = write_files(j, err);
     if (status == SWH_OK)
@@ -160,6 +160,6 @@ enum swh_status swh_run_ensemble(struct swh_session *s)
 {
     if (s->arguments != 1)
         return swh_misuse(s, "one scenario", "--ensemble with several scenarios");
-    static const struct swh_job_kind kind = {"ensemble", sizeof(struct job), prepare, work, NULL};
-    return swh_job_do(s, &kind);
+    static const struct swh_frame_kind kind = {"ensemble", sizeof(struct job), prepare, work, NULL};
+    return swh_frame_do(s, &kind);
 }

@@ -21,7 +21,7 @@ static double seconds_now(void)
 
 static bool wants_bar(const struct swh_sim *sim)
 {
-    return !swh_given(sim->session, SWH_OPT_quiet) && isatty(STDERR_FILENO);
+    return !swh_given(sim->frame.session, SWH_OPT_quiet) && isatty(STDERR_FILENO);
 }
 
 static void show_progress(struct swh_sim *sim, double time)
@@ -31,11 +31,11 @@ static void show_progress(struct swh_sim *sim, double time)
         return;
     sim->said = now;
     if (!(sim->end > 0)) {
-        fprintf(stderr, "\r%s: %.0f s ", sim->scenario.c.name, time);
+        fprintf(stderr, "\r%s: %.0f s ", sim->frame.scenario.c.name, time);
         return;
     }
     const int done = (int)(BAR * fmin(time / sim->end, 1.0));
-    fprintf(stderr, "\r%s [%.*s%*s] %3.0f %% ", sim->scenario.c.name, done,
+    fprintf(stderr, "\r%s [%.*s%*s] %3.0f %% ", sim->frame.scenario.c.name, done,
             "########################################", BAR - done, "", 100 * time / sim->end);
 }
 
@@ -57,7 +57,7 @@ static enum swh_status take_row(const struct swh_row *row, void *user, struct sw
         show_progress(sim, row->value[SWH_CH_time]);
     if (sim->rows % 64 == 0 && ferror(sim->series->file)) {
         swh_error_set(err, SWH_ERR_OUTPUT, "series.csv cannot be written");
-        swh_error_at(err, sim->folder, 0, 0);
+        swh_error_at(err, sim->frame.folder, 0, 0);
         swh_error_expected(err, "room on the device");
         return SWH_ERR_OUTPUT;
     }
@@ -86,11 +86,11 @@ struct swh_sinks swh_sim_sinks(struct swh_sim *sim)
 void swh_sim_choose_folder(struct swh_sim *sim, const struct swh_session *session, bool several)
 {
     const char *out = swh_option_value(session, SWH_OPT_out);
-    const char *stem = sim->scenario.stem;
+    const char *stem = sim->frame.scenario.stem;
     if (out && !several)
-        snprintf(sim->folder, sizeof sim->folder, "%s", out);
+        snprintf(sim->frame.folder, sizeof sim->frame.folder, "%s", out);
     else
-        snprintf(sim->folder, sizeof sim->folder, "%s/%s", out ? out : "results", stem);
+        snprintf(sim->frame.folder, sizeof sim->frame.folder, "%s/%s", out ? out : "results", stem);
 }
 
 static bool wants_pictures(const struct swh_session *session)
@@ -105,16 +105,16 @@ enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct 
     sim->series = malloc(sizeof *sim->series);
     if (!sim->series)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the results");
-    enum swh_status status = swh_out_begin(&sim->out, sim->folder, err);
-    FILE *series = status == SWH_OK ? swh_out_file(&sim->out, "series.csv", err) : NULL;
-    sim->events = series ? swh_out_file(&sim->out, "events.csv", err) : NULL;
+    enum swh_status status = swh_out_begin(&sim->frame.out, sim->frame.folder, err);
+    FILE *series = status == SWH_OK ? swh_out_file(&sim->frame.out, "series.csv", err) : NULL;
+    sim->events = series ? swh_out_file(&sim->frame.out, "events.csv", err) : NULL;
     if (!sim->events) {
-        swh_out_abort(&sim->out);
+        swh_out_abort(&sim->frame.out);
         return SWH_ERR_OUTPUT;
     }
     swh_rowfile_begin(sim->series, series, measured);
     swh_events_begin(sim->events);
-    if (wants_pictures(sim->session))
+    if (wants_pictures(sim->frame.session))
         status = swh_keep_begin(&sim->keep, measured != NULL, err);
     return status;
 }
@@ -123,10 +123,10 @@ enum swh_status swh_sim_load(struct swh_sim *sim, struct swh_session *session, c
                              const char *vehicle)
 {
     const char *set[SWH_OPTIONS_MAX];
-    sim->session = session;
+    sim->frame.session = session;
     const struct swh_scenario_request request = {path, vehicle, set,
                                                  swh_option_values(session, SWH_OPT_set, set)};
-    return swh_scenario_load(&sim->scenario, &request, session->units, &session->problems);
+    return swh_scenario_load(&sim->frame.scenario, &request, session->units, &session->problems);
 }
 
 /* ---- ending ---- */
@@ -135,7 +135,7 @@ static enum swh_status write_summary(struct swh_sim *sim, const struct swh_resul
                                      struct swh_error *err)
 {
     json_t *json = swh_result_json(result);
-    FILE *f = swh_out_file(&sim->out, "summary.json", err);
+    FILE *f = swh_out_file(&sim->frame.out, "summary.json", err);
     if (!json || !f) {
         json_decref(json);
         return f ? swh_error_set(err, SWH_ERR_MEMORY, "no memory for the summary") : SWH_ERR_OUTPUT;
@@ -147,14 +147,15 @@ static enum swh_status write_summary(struct swh_sim *sim, const struct swh_resul
 
 static void tell(struct swh_sim *sim, const struct swh_result *result)
 {
-    if (swh_given(sim->session, SWH_OPT_json)) {
+    if (swh_given(sim->frame.session, SWH_OPT_json)) {
         json_t *json = swh_result_json(result);
         swh_json_write(json, stdout);
         json_decref(json);
-    } else if (!swh_given(sim->session, SWH_OPT_quiet)) {
-        swh_result_print(result, sim->session->units, swh_session_show(sim->session), stdout);
-        if (swh_given(sim->session, SWH_OPT_verbose))
-            swh_result_print_channels(result, sim->session->units, swh_session_show(sim->session), stdout);
+    } else if (!swh_given(sim->frame.session, SWH_OPT_quiet)) {
+        swh_result_print(result, sim->frame.session->units, swh_session_show(sim->frame.session), stdout);
+        if (swh_given(sim->frame.session, SWH_OPT_verbose))
+            swh_result_print_channels(result, sim->frame.session->units, swh_session_show(sim->frame.session),
+                                      stdout);
     }
 }
 
@@ -163,21 +164,21 @@ enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct 
     clear_progress(sim);
     const bool stopped = status == SWH_ERR_RANGE || status == SWH_ERR_SOLVER;
     if ((status != SWH_OK && !stopped) || !sim->series->begun) {
-        swh_out_abort(&sim->out);
+        swh_out_abort(&sim->frame.out);
         return status;
     }
     if (stopped)
         sim->stopped = *err;
     swh_rowfile_end(sim->series);
     swh_keep_end(&sim->keep);
-    const struct swh_result result = {&sim->scenario, &sim->summary, &sim->notes,
-                                      &sim->stopped,  sim->folder,   sim->replay};
+    const struct swh_result result = {&sim->frame.scenario, &sim->summary,     &sim->frame.notes,
+                                      &sim->stopped,        sim->frame.folder, sim->replay};
     struct swh_error trouble = {0};
     enum swh_status written = write_summary(sim, &result, &trouble);
     if (written == SWH_OK)
-        written = swh_out_commit(&sim->out, &trouble);
+        written = swh_out_commit(&sim->frame.out, &trouble);
     else
-        swh_out_abort(&sim->out);
+        swh_out_abort(&sim->frame.out);
     if (written == SWH_OK) {
         tell(sim, &result);
         return status;
@@ -190,5 +191,5 @@ void swh_sim_free(struct swh_sim *sim)
 {
     free(sim->series);
     swh_keep_free(&sim->keep);
-    swh_scenario_free(&sim->scenario);
+    swh_scenario_free(&sim->frame.scenario);
 }

@@ -3,19 +3,13 @@
 #ifndef SWH_CLI_COMMANDS_RUN_SIM_H
 #define SWH_CLI_COMMANDS_RUN_SIM_H
 
+#include "cli/base/frame.h"
 #include "cli/base/result.h"
-#include "cli/base/result_folder.h"
-#include "cli/base/session.h"
 #include "cli/commands/run/decimated_series.h"
 #include "cli/commands/run/series_csv.h"
-#include "solver/files/notes.h"
 
 struct swh_sim {
-    const struct swh_session *session;
-    struct swh_scenario scenario;
-    struct swh_notes notes;
-    struct swh_out out;
-    char folder[512];
+    struct swh_frame frame; /* first */
     struct swh_rowfile *series;
     FILE *events;
     struct swh_keep keep;

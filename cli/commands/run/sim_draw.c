@@ -16,8 +16,8 @@ struct drawing {
 /* limits of the machine, and its switches if the circuit is computed with them */
 static struct swh_plot_options options_of(const struct swh_sim *sim, const char *folder)
 {
-    const struct swh_case *c = &sim->scenario.c;
-    struct swh_plot_options o = swh_job_plot_options(sim->session, folder, &c->params);
+    const struct swh_case *c = &sim->frame.scenario.c;
+    struct swh_plot_options o = swh_frame_plot_options(sim->frame.session, folder, &c->params);
     if (c->choices.vehicle_circuit != SWH_CIRCUIT_CLOSED)
         return o;
     if (c->choices.controls_high_pressure)
@@ -30,13 +30,13 @@ static struct swh_plot_options options_of(const struct swh_sim *sim, const char 
 static struct swh_plot_series series_of(const struct swh_sim *sim, struct drawing *d)
 {
     const struct swh_keep *k = &sim->keep;
-    const struct swh_result result = {&sim->scenario, &sim->summary, NULL, NULL, NULL, sim->replay};
-    swh_result_answer(&result, sim->session->units, swh_session_show(sim->session), d->outcome,
+    const struct swh_result result = {&sim->frame.scenario, &sim->summary, NULL, NULL, NULL, sim->replay};
+    swh_result_answer(&result, sim->frame.session->units, swh_session_show(sim->frame.session), d->outcome,
                       sizeof d->outcome);
     for (int i = 0; i < k->events; i++)
         d->event[i] = (struct swh_plot_event){k->event[i].time, k->event[i].event, k->event[i].text};
-    return (struct swh_plot_series){.name = sim->scenario.c.name,
-                                    .refrigerant = swh_case_refrigerant(&sim->scenario.c),
+    return (struct swh_plot_series){.name = sim->frame.scenario.c.name,
+                                    .refrigerant = swh_case_refrigerant(&sim->frame.scenario.c),
                                     .n = (size_t)k->rows,
                                     .value = k->value,
                                     .measured = k->measured,
@@ -53,15 +53,16 @@ static struct swh_plot_series series_of(const struct swh_sim *sim, struct drawin
 /* the folder above the runs' own ones */
 static void common_folder(const struct swh_sim *sim, char *out, size_t size)
 {
-    const char *slash = strrchr(sim->folder, '/');
-    snprintf(out, size, "%.*s", slash ? (int)(slash - sim->folder) : 1, slash ? sim->folder : ".");
+    const char *slash = strrchr(sim->frame.folder, '/');
+    snprintf(out, size, "%.*s", slash ? (int)(slash - sim->frame.folder) : 1,
+             slash ? sim->frame.folder : ".");
 }
 
 /* what the cycle at the highest head condenses and evaporates at */
 static void cycle_title(const struct swh_sim *sim, char *out, size_t size)
 {
     const struct swh_cycle *c = &sim->summary.cycle[SWH_CYCLE_HIGHEST];
-    const struct swh_fluid *fluid = swh_fluid_get(swh_case_refrigerant(&sim->scenario.c));
+    const struct swh_fluid *fluid = swh_fluid_get(swh_case_refrigerant(&sim->frame.scenario.c));
     double low = INFINITY, high = 0, T_low = NAN, T_high = NAN;
     char hot[64], cold[64];
     for (int i = 0; i < c->n; i++) {
@@ -69,14 +70,14 @@ static void cycle_title(const struct swh_sim *sim, char *out, size_t size)
         high = fmax(high, c->P[i]);
     }
     if (c->n == 0 || swh_Tsat(fluid, low, &T_low) || swh_Tsat(fluid, high, &T_high)) {
-        snprintf(out, size, "%s: the refrigerant's way round", sim->scenario.c.name);
+        snprintf(out, size, "%s: the refrigerant's way round", sim->frame.scenario.c.name);
         return;
     }
-    const enum swh_show show = swh_session_show(sim->session);
-    swh_units_text(sim->session->units, show, SWH_Q_TEMPERATURE, T_high, hot, sizeof hot);
-    swh_units_text(sim->session->units, show, SWH_Q_TEMPERATURE, T_low, cold, sizeof cold);
-    snprintf(out, size, "%s: condenses at %s, suction saturates at %s (after %.1f min)", sim->scenario.c.name,
-             hot, cold, c->time / 60);
+    const enum swh_show show = swh_session_show(sim->frame.session);
+    swh_units_text(sim->frame.session->units, show, SWH_Q_TEMPERATURE, T_high, hot, sizeof hot);
+    swh_units_text(sim->frame.session->units, show, SWH_Q_TEMPERATURE, T_low, cold, sizeof cold);
+    snprintf(out, size, "%s: condenses at %s, suction saturates at %s (after %.1f min)",
+             sim->frame.scenario.c.name, hot, cold, c->time / 60);
 }
 
 /* the cycle early, at the highest head and late; two that are close in time are shown once */
@@ -100,7 +101,7 @@ static enum swh_status draw_cycle(const struct swh_sim *sim, const struct swh_pl
         return SWH_OK;
     char title[300];
     cycle_title(sim, title, sizeof title);
-    return swh_plot_pressure_enthalpy(swh_case_refrigerant(&sim->scenario.c), cycle, n, title, o, err);
+    return swh_plot_pressure_enthalpy(swh_case_refrigerant(&sim->frame.scenario.c), cycle, n, title, o, err);
 }
 
 static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *drawing,
@@ -109,7 +110,7 @@ static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *
     struct swh_plot_series series[SWH_PLOT_OVERLAY_MAX];
     enum swh_status status = SWH_OK;
     for (int i = 0; i < count && status == SWH_OK; i++) {
-        const struct swh_plot_options o = options_of(&sim[i], sim[i].folder);
+        const struct swh_plot_options o = options_of(&sim[i], sim[i].frame.folder);
         const struct swh_plot_series one = series_of(&sim[i], &drawing[i]);
         status = swh_plot_run(&one, &o, err);
         if (status == SWH_OK)
@@ -121,10 +122,11 @@ static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *
     if (count < 2 || status != SWH_OK)
         return status;
     for (int i = 0; i < count; i++)
-        series[i].name = sim[i].scenario.stem; /* titles are too long for labels */
-    char folder[sizeof sim->folder];
+        series[i].name = sim[i].frame.scenario.stem; /* titles are too long for labels */
+    char folder[sizeof sim->frame.folder];
     common_folder(sim, folder, sizeof folder);
-    const struct swh_plot_options o = swh_job_plot_options(sim->session, folder, &sim->scenario.c.params);
+    const struct swh_plot_options o =
+        swh_frame_plot_options(sim->frame.session, folder, &sim->frame.scenario.c.params);
     return swh_plot_overlay(series, (size_t)count, NULL, &o, err);
 }
 
@@ -137,5 +139,5 @@ enum swh_status swh_sim_draw(struct swh_sim *sim, int count, struct swh_error *e
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the pictures");
     const enum swh_status status = draw_all(sim, count, drawing, err);
     free(drawing);
-    return status == SWH_OK ? SWH_OK : swh_job_no_pictures("series.csv and summary.json", err);
+    return status == SWH_OK ? SWH_OK : swh_frame_no_pictures("series.csv and summary.json", err);
 }

@@ -7,32 +7,32 @@ static void note_param(struct swh_sim *sim, int i, enum swh_show show)
 {
     char value[64];
     const struct swh_param_info *info = &swh_param_table[i];
-    swh_units_text(sim->session->units, show, info->quantity, swh_param_get(&sim->scenario.c.params, i),
-                   value, sizeof value);
-    swh_note(&sim->notes, "%s = %s, set by %s", info->name, value,
-             sim->scenario.params[i] == SWH_FROM_SET ? "--set" : "the scenario");
+    swh_units_text(sim->frame.session->units, show, info->quantity,
+                   swh_param_get(&sim->frame.scenario.c.params, i), value, sizeof value);
+    swh_note(&sim->frame.notes, "%s = %s, set by %s", info->name, value,
+             sim->frame.scenario.params[i] == SWH_FROM_SET ? "--set" : "the scenario");
 }
 
 static void note_fault(struct swh_sim *sim, int i)
 {
-    const struct swh_fault_setting *f = &sim->scenario.c.fault[i];
+    const struct swh_fault_setting *f = &sim->frame.scenario.c.fault[i];
     const struct swh_fault_info *info = &swh_fault_table[i];
     if (isinf(f->start))
-        swh_note(&sim->notes, "fault %s, severity %.3g (%s), from before the start", info->id, f->severity,
-                 info->severity);
+        swh_note(&sim->frame.notes, "fault %s, severity %.3g (%s), from before the start", info->id,
+                 f->severity, info->severity);
     else
-        swh_note(&sim->notes, "fault %s, severity %.3g (%s), from %.5g s", info->id, f->severity,
+        swh_note(&sim->frame.notes, "fault %s, severity %.3g (%s), from %.5g s", info->id, f->severity,
                  info->severity, f->start);
 }
 
 void swh_sim_note_settings(struct swh_sim *sim)
 {
-    const enum swh_show show = swh_session_show(sim->session);
+    const enum swh_show show = swh_session_show(sim->frame.session);
     for (int i = 0; i < SWH_FAULT_COUNT; i++)
-        if (sim->scenario.c.fault[i].present)
+        if (sim->frame.scenario.c.fault[i].present)
             note_fault(sim, i);
     for (int i = 0; i < SWH_PARAM_COUNT; i++)
-        if (sim->scenario.params[i] == SWH_FROM_SET ||
-            (sim->scenario.params[i] == SWH_FROM_SCENARIO && sim->scenario.vehicle[0]))
+        if (sim->frame.scenario.params[i] == SWH_FROM_SET ||
+            (sim->frame.scenario.params[i] == SWH_FROM_SCENARIO && sim->frame.scenario.vehicle[0]))
             note_param(sim, i, show);
 }

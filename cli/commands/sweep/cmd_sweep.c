@@ -9,7 +9,7 @@
 #include <string.h>
 
 struct job {
-    struct swh_job common; /* first */
+    struct swh_frame frame; /* first */
     struct swh_sweep sweep;
     struct swh_sweep_row *rows;
     struct swh_journal journal;
@@ -22,14 +22,14 @@ struct job {
 static enum swh_status read_count(const struct job *j, enum swh_option option, long fallback, long *out,
                                   struct swh_error *err)
 {
-    const char *text = swh_option_value(j->common.session, option);
+    const char *text = swh_option_value(j->frame.session, option);
     *out = fallback;
     return text ? swh_vary_count(text, "command line", 1, 10000000, out, err) : SWH_OK;
 }
 
 static enum swh_status read_shard(struct job *j, struct swh_error *err)
 {
-    const char *text = swh_option_value(j->common.session, SWH_OPT_shard);
+    const char *text = swh_option_value(j->frame.session, SWH_OPT_shard);
     j->sweep.shard = 0;
     j->sweep.shards = 1;
     if (!text)
@@ -50,7 +50,7 @@ static enum swh_status read_shard(struct job *j, struct swh_error *err)
 static enum swh_status read_axes(struct job *j, struct swh_error *err)
 {
     const char *vary[SWH_OPTIONS_MAX];
-    const int n = swh_option_values(j->common.session, SWH_OPT_vary, vary);
+    const int n = swh_option_values(j->frame.session, SWH_OPT_vary, vary);
     struct swh_sampling *plan = &j->sweep.plan;
     if (n == 0 || n > SWH_SAMPLE_AXES) {
         swh_error_set(err, SWH_ERR_USAGE, n ? "too many keys to vary" : "nothing to vary");
@@ -60,7 +60,7 @@ static enum swh_status read_axes(struct job *j, struct swh_error *err)
     plan->axes = n;
     for (int i = 0; i < n; i++) {
         const enum swh_status status =
-            swh_vary_read(j->common.session->units, vary[i], &j->sweep.key[i], &plan->range[i], err);
+            swh_vary_read(j->frame.session->units, vary[i], &j->sweep.key[i], &plan->range[i], err);
         if (status != SWH_OK)
             return status;
         const bool counted = plan->range[i].n > 0;
@@ -76,7 +76,7 @@ static enum swh_status read_axes(struct job *j, struct swh_error *err)
 
 static enum swh_status read_column(struct job *j, struct swh_error *err)
 {
-    const char *name = swh_option_value(j->common.session, SWH_OPT_result);
+    const char *name = swh_option_value(j->frame.session, SWH_OPT_result);
     j->column = swh_sweep_column_find(name ? name : "peak_rotor_temperature");
     if (j->column >= 0)
         return SWH_OK;
@@ -94,15 +94,15 @@ static enum swh_status read_options(struct job *j, struct swh_error *err)
         status = read_count(j, SWH_OPT_seed, 1, &seed, err);
     if (status == SWH_OK)
         status = read_count(j, SWH_OPT_threads, 0, &threads, err);
-    if (status == SWH_OK && swh_given(j->common.session, SWH_OPT_sobol) && plan->sample == 0)
+    if (status == SWH_OK && swh_given(j->frame.session, SWH_OPT_sobol) && plan->sample == 0)
         status = swh_error_set(err, SWH_ERR_USAGE, "--sobol needs --sample N");
     if (status != SWH_OK)
         return status;
     plan->seed = (uint64_t)seed;
     j->sweep.threads = (int)threads;
-    plan->design = plan->sample == 0                             ? SWH_DESIGN_GRID
-                   : swh_given(j->common.session, SWH_OPT_sobol) ? SWH_DESIGN_SALTELLI
-                                                                 : SWH_DESIGN_LATIN;
+    plan->design = plan->sample == 0                            ? SWH_DESIGN_GRID
+                   : swh_given(j->frame.session, SWH_OPT_sobol) ? SWH_DESIGN_SALTELLI
+                                                                : SWH_DESIGN_LATIN;
     status = read_axes(j, err);
     if (status == SWH_OK)
         status = read_shard(j, err);
@@ -113,7 +113,7 @@ static enum swh_status prepare(void *job, struct swh_error *err)
 {
     struct job *j = job;
     j->journal.fd = -1;
-    j->sweep.base = &j->common.scenario.c;
+    j->sweep.base = &j->frame.scenario.c;
     enum swh_status status = read_options(j, err);
     if (status == SWH_OK)
         status = swh_sweep_begin(&j->sweep, err);
@@ -139,13 +139,13 @@ static long shard_size(const struct swh_sweep *s)
 
 static enum swh_status compute(struct job *j, long restored, struct swh_error *err)
 {
-    enum swh_status status = swh_journal_open(&j->journal, j->common.folder, &j->sweep, err);
+    enum swh_status status = swh_journal_open(&j->journal, j->frame.folder, &j->sweep, err);
     if (status != SWH_OK)
         return status;
-    const bool quiet = swh_given(j->common.session, SWH_OPT_quiet);
+    const bool quiet = swh_given(j->frame.session, SWH_OPT_quiet);
     if (restored > 0 && !quiet)
         fprintf(stderr, "swashheat: %ld of %ld cases were done before\n", restored, shard_size(&j->sweep));
-    swh_progress_begin(&j->progress, j->common.scenario.c.name, shard_size(&j->sweep), restored, quiet);
+    swh_progress_begin(&j->progress, j->frame.scenario.c.name, shard_size(&j->sweep), restored, quiet);
     j->sweep.finished = finished;
     j->sweep.user = j;
     status = swh_sweep_run(&j->sweep, j->rows, err);
@@ -166,17 +166,17 @@ static enum swh_status all_there(const struct job *j, struct swh_error *err)
         return SWH_OK;
     swh_error_set(err, SWH_ERR_INPUT, "%ld of %ld cases are not there, the first is number %ld", missing,
                   j->sweep.plan.count, first + 1);
-    swh_error_at(err, j->common.folder, 0, 0);
+    swh_error_at(err, j->frame.folder, 0, 0);
     swh_error_expected(err, "the journals of all parts of this very sweep in the results folder");
     return SWH_ERR_INPUT;
 }
 
 static enum swh_status tell(struct job *j, const struct swh_sweep_result *r, struct swh_error *err)
 {
-    if (swh_given(j->common.session, SWH_OPT_json))
-        return swh_job_tell_json(swh_sweep_result_json(r), err);
-    if (!swh_given(j->common.session, SWH_OPT_quiet))
-        swh_sweep_result_print(r, j->common.session->units, swh_session_show(j->common.session), stdout);
+    if (swh_given(j->frame.session, SWH_OPT_json))
+        return swh_frame_tell_json(swh_sweep_result_json(r), err);
+    if (!swh_given(j->frame.session, SWH_OPT_quiet))
+        swh_sweep_result_print(r, j->frame.session->units, swh_session_show(j->frame.session), stdout);
     return SWH_OK;
 }
 
@@ -184,42 +184,42 @@ static enum swh_status write_results(struct job *j, struct swh_error *err)
 {
     struct swh_sweep_result r = {.sweep = &j->sweep,
                                  .rows = j->rows,
-                                 .name = j->common.scenario.c.name,
-                                 .folder = j->common.folder,
+                                 .name = j->frame.scenario.c.name,
+                                 .folder = j->frame.folder,
                                  .column = j->column};
     enum swh_status status = swh_sweep_result_make(&r, err);
-    FILE *csv = status == SWH_OK ? swh_job_file(&j->common, "cases.csv", err) : NULL;
+    FILE *csv = status == SWH_OK ? swh_frame_file(&j->frame, "cases.csv", err) : NULL;
     if (!csv)
         return status != SWH_OK ? status : SWH_ERR_OUTPUT;
     swh_sweep_result_csv(&r, csv);
-    status = swh_job_put_json(&j->common, "sweep.json", swh_sweep_result_json(&r), err);
+    status = swh_frame_put_json(&j->frame, "sweep.json", swh_sweep_result_json(&r), err);
     if (status == SWH_OK)
-        status = swh_out_commit(&j->common.out, err);
+        status = swh_out_commit(&j->frame.out, err);
     if (status != SWH_OK)
         return status;
-    swh_journal_remove(j->common.folder, &j->sweep);
-    status = swh_sweep_result_draw(&r, j->common.session, err);
+    swh_journal_remove(j->frame.folder, &j->sweep);
+    status = swh_sweep_result_draw(&r, j->frame.session, err);
     return status == SWH_OK ? tell(j, &r, err) : status;
 }
 
 static enum swh_status work(void *job, struct swh_error *err)
 {
     struct job *j = job;
-    const bool merge = swh_given(j->common.session, SWH_OPT_merge);
+    const bool merge = swh_given(j->frame.session, SWH_OPT_merge);
     j->rows = calloc((size_t)j->sweep.plan.count, sizeof *j->rows);
     if (!j->rows)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for %ld cases", j->sweep.plan.count);
-    enum swh_status status = swh_out_begin(&j->common.out, j->common.folder, err);
+    enum swh_status status = swh_out_begin(&j->frame.out, j->frame.folder, err);
     long restored = 0;
     if (status == SWH_OK)
-        status = swh_journal_restore(j->common.folder, &j->sweep, merge, j->rows, &restored, err);
+        status = swh_journal_restore(j->frame.folder, &j->sweep, merge, j->rows, &restored, err);
     if (status == SWH_OK && !merge)
         status = compute(j, restored, err);
     if (status == SWH_OK && j->sweep.shards == 1)
         status = all_there(j, err);
     if (status == SWH_OK && j->sweep.shards == 1)
         return write_results(j, err);
-    if (status == SWH_OK && !swh_given(j->common.session, SWH_OPT_quiet))
+    if (status == SWH_OK && !swh_given(j->frame.session, SWH_OPT_quiet))
         printf("Part %ld of %ld is done. When all parts are: the same command with --merge instead of "
                "--shard.\n",
                j->sweep.shard + 1, j->sweep.shards);
@@ -235,6 +235,6 @@ static void release(void *job)
 
 enum swh_status swh_cmd_sweep(struct swh_session *s)
 {
-    static const struct swh_job_kind kind = {"sweep", sizeof(struct job), prepare, work, release};
-    return swh_job_do(s, &kind);
+    static const struct swh_frame_kind kind = {"sweep", sizeof(struct job), prepare, work, release};
+    return swh_frame_do(s, &kind);
 }

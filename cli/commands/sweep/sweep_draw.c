@@ -26,9 +26,9 @@ struct labels {
 static void make_labels(const struct swh_sweep_result *r, struct labels *l)
 {
     swh_sweep_column_describe(r->column, &l->column);
-    swh_job_words(l->column.name, l->z, sizeof l->z);
-    swh_job_words(r->sweep->key[0].name, l->x, sizeof l->x);
-    swh_job_words(r->sweep->plan.axes > 1 ? r->sweep->key[1].name : "", l->y, sizeof l->y);
+    swh_frame_words(l->column.name, l->z, sizeof l->z);
+    swh_frame_words(r->sweep->key[0].name, l->x, sizeof l->x);
+    swh_frame_words(r->sweep->plan.axes > 1 ? r->sweep->key[1].name : "", l->y, sizeof l->y);
     snprintf(l->subtitle, sizeof l->subtitle, "%.200s; what is varied differs", r->name);
     const int n = snprintf(l->title, sizeof l->title, "%ld of %ld cases seize within %.0f min", seizures(r),
                            r->sweep->plan.count, swh_sweep_result_time(r) / 60);
@@ -152,7 +152,7 @@ static enum swh_status draw_bars(const struct swh_sweep_result *r, const struct 
     for (int i = 0; i < n; i++) {
         const double value = sobol ? r->sobol[i].total : r->rank[i];
         const double error = sobol ? 1.96 * r->sobol[i].total_error : NAN;
-        swh_job_words(r->sweep->key[i].name, label[i], sizeof label[i]);
+        swh_frame_words(r->sweep->key[i].name, label[i], sizeof label[i]);
         bar[i] = (struct swh_plot_bar){.label = label[i],
                                        .value = isfinite(value) ? value : 0,
                                        .low = value - error,
@@ -177,7 +177,7 @@ static enum swh_status draw_bars(const struct swh_sweep_result *r, const struct 
 enum swh_status swh_sweep_result_draw(const struct swh_sweep_result *r, const struct swh_session *session,
                                       struct swh_error *err)
 {
-    const struct swh_plot_options o = swh_job_plot_options(session, r->folder, &r->sweep->base->params);
+    const struct swh_plot_options o = swh_frame_plot_options(session, r->folder, &r->sweep->base->params);
     if (o.format == SWH_PLOT_NONE)
         return SWH_OK;
     const struct swh_sampling *plan = &r->sweep->plan;
@@ -192,5 +192,5 @@ enum swh_status swh_sweep_result_draw(const struct swh_sweep_result *r, const st
         status = draw_map(r, &l, &o, &inside);
     else if (!grid || plan->axes > 2)
         status = draw_bars(r, &l, &o, &inside);
-    return swh_job_forgive_picture(status, &inside, err);
+    return swh_frame_forgive_picture(status, &inside, err);
 }
