@@ -2,8 +2,10 @@
 #include "cli/base/result_folder.h"
 #include "cli/base/session.h"
 
+#include <fcntl.h>
 #include <signal.h>
 #include <string.h>
+#include <unistd.h>
 
 static enum swh_status run_command(struct swh_session *s)
 {
@@ -30,10 +32,22 @@ static enum swh_status obey(struct swh_session *s, int argc, char **argv)
     return SWH_OK;
 }
 
+/* A caller that closed one of the first three descriptors would get our messages, or our standard output,
+ * into the first file that we open. Each gets a place holder that fails when it is used the way it is meant
+ * to be, but for messages, which nobody wants then. */
+static void fill_descriptors(void)
+{
+    static const int mode[] = {O_WRONLY, O_RDONLY, O_WRONLY}; /* of standard input, output and error */
+    for (int fd = 0; fd < 3; fd++)
+        if (fcntl(fd, F_GETFD) < 0 && open("/dev/null", mode[fd]) != fd)
+            _exit(swh_status_exit_code(SWH_ERR_OUTPUT));
+}
+
 int main(int argc, char **argv)
 {
     static struct swh_session s;
     struct swh_error err = {0};
+    fill_descriptors();
     signal(SIGXFSZ, SIG_IGN); /* a file that grows too large is an error like any other */
     signal(SIGPIPE, SIG_IGN); /* so is a reader that has gone: the results folder is finished all the same */
     enum swh_status status = obey(&s, argc, argv);

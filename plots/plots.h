@@ -51,6 +51,8 @@ struct swh_plot_options {
     double (*shown)(enum swh_quantity quantity, bool trade, double si, void *user);
     void *user;
     struct swh_plot_limits limits;
+    double patience;    /* s that gnuplot may take for a picture; 0: a minute */
+    bool (*stop)(void); /* asked while gnuplot works: true ends it, SWH_ERR_SOLVER; NULL: never */
 };
 
 struct swh_plot_event {

@@ -1,5 +1,6 @@
 #include "cli/base/frame.h"
 
+#include "cli/base/interrupt.h"
 #include "cli/base/result.h"
 
 #include <stdlib.h>
@@ -95,7 +96,8 @@ struct swh_plot_options swh_frame_plot_options(const struct swh_session *session
                                  .folder = folder,
                                  .trade = swh_session_show(session) == SWH_SHOW_TRADE,
                                  .shown = shown,
-                                 .user = session->units};
+                                 .user = session->units,
+                                 .stop = swh_interrupted};
     swh_plot_limits_default(&o.limits, params);
     return o;
 }
@@ -103,6 +105,10 @@ struct swh_plot_options swh_frame_plot_options(const struct swh_session *session
 enum swh_status swh_frame_no_pictures(const char *kept, struct swh_error *err)
 {
     swh_error_at(err, "pictures", 0, 0);
+    if (err->status == SWH_ERR_SOLVER) { /* interrupted */
+        swh_error_expected(err, "%s are written", kept);
+        return err->status;
+    }
     swh_error_expected(err, "gnuplot installed, or --plot none; written: %s", kept);
     err->status = SWH_ERR_OUTPUT;
     return SWH_ERR_OUTPUT;

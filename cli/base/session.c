@@ -1,8 +1,8 @@
 #include "cli/base/session.h"
 
+#include "model/base/utf8.h"
 #include "solver/files/suggest.h"
 
-#include <ctype.h>
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
@@ -148,9 +148,18 @@ static enum swh_status check_count(struct swh_session *s)
     return SWH_OK;
 }
 
+/* A name with a line's end or an escape sequence in it would go on to terminals, pages and INI files. */
+static enum swh_status check_characters(struct swh_session *s, int argc, char **argv)
+{
+    for (int i = 1; i < argc; i++)
+        if (swh_utf8_controls(argv[i]))
+            return swh_misuse(s, "names and values without them", "a control character in '%.200s'", argv[i]);
+    return SWH_OK;
+}
+
 enum swh_status swh_session_parse(struct swh_session *s, int argc, char **argv)
 {
-    enum swh_status status = SWH_OK;
+    enum swh_status status = check_characters(s, argc, argv);
     bool options_end = false;
     for (int i = 1; i < argc && status == SWH_OK; i++) {
         if (!options_end && strcmp(argv[i], "--") == 0)
@@ -258,11 +267,11 @@ static int by_place(const void *a, const void *b)
     return (x->column > y->column) - (x->column < y->column);
 }
 
-/* control characters of a broken file stay out of the terminal */
+/* control characters and odd bytes of a broken file stay out of the terminal */
 static void print_clean(const char *s, FILE *f)
 {
-    for (; *s; s++)
-        fputc(iscntrl((unsigned char)*s) ? '?' : *s, f);
+    char clean[512];
+    fputs(swh_utf8_clean(clean, sizeof clean, s), f);
 }
 
 static void tell(const struct swh_error *e, FILE *f)

@@ -1,5 +1,6 @@
 #include "plots/page/page.h"
 
+#include "model/base/utf8.h"
 #include "plots/page/gnuplot.h"
 
 #include <math.h>
@@ -102,7 +103,8 @@ double swh_text_width(const char *text)
 }
 
 /* One letter of a text between single quotes, as gnuplot takes it literally; control characters become
- * spaces, and the degree sign takes the place of "deg" in units that others wrote. Returns the text after it.
+ * spaces, bytes that are no letter question marks, and the degree sign takes the place of "deg" in units that
+ * others wrote. Returns the text after it.
  */
 static const char *put_letter(FILE *f, const char *text)
 {
@@ -112,8 +114,12 @@ static const char *put_letter(FILE *f, const char *text)
     }
     if (*text == '\'')
         fputc('\'', f);
-    fputc((unsigned char)*text < 0x20 ? ' ' : *text, f);
-    return text + 1;
+    const size_t n = swh_utf8_character(text);
+    if (n == 0)
+        fputc((unsigned char)*text < 0x80 ? ' ' : '?', f);
+    else
+        fwrite(text, 1, n, f);
+    return text + (n > 0 ? n : 1);
 }
 
 static void put_quoted(FILE *f, const char *text)
@@ -127,6 +133,8 @@ static void put_quoted(FILE *f, const char *text)
 void swh_page_text(struct swh_page *p, double x, double y, const char *align, const char *text,
                    const char *how)
 {
+    if (!p->words)
+        return; /* no memory: swh_page_end says so */
     fprintf(p->words, "set label ");
     put_quoted(p->words, text);
     fprintf(p->words, " at screen %.6f,%.6f %s noenhanced %s\n", x / SWH_PAGE_WIDTH, 1 - y / p->height, align,
@@ -150,7 +158,7 @@ void swh_page_bold(struct swh_page *p, double x, double y, const char *align, co
 {
     char how[64];
     snprintf(how, sizeof how, "font 'DejaVu Sans Bold,%d'", points);
-    if (p->o->format != SWH_PLOT_SVG) {
+    if (p->o->format != SWH_PLOT_SVG || !p->words) {
         swh_page_text(p, x, y, align, text, how);
         return;
     }
@@ -175,6 +183,8 @@ void swh_page_dot(struct swh_page *p, double x, double y)
 void swh_page_stroke(struct swh_page *p, double x0, double y0, double x1, double y1,
                      const struct swh_style *style)
 {
+    if (!p->words)
+        return;
     fprintf(p->words, "set arrow from screen %.6f,%.6f to screen %.6f,%.6f nohead lw %g lc rgb '%s' dt %s\n",
             x0 / SWH_PAGE_WIDTH, 1 - y0 / p->height, x1 / SWH_PAGE_WIDTH, 1 - y1 / p->height, style->width,
             style->colour, style->dash);
@@ -182,6 +192,8 @@ void swh_page_stroke(struct swh_page *p, double x0, double y0, double x1, double
 
 static void rectangle(struct swh_page *p, double x0, double y0, double x1, double y1, const char *how)
 {
+    if (!p->words)
+        return;
     fprintf(p->words, "set object rectangle from screen %.6f,%.6f to screen %.6f,%.6f %s\n",
             x0 / SWH_PAGE_WIDTH, 1 - y1 / p->height, x1 / SWH_PAGE_WIDTH, 1 - y0 / p->height, how);
 }
@@ -262,7 +274,7 @@ void swh_page_begin(struct swh_page *p, const struct swh_plot_options *o, int co
                       "set style fill transparent solid 1 noborder\nset style textbox opaque fillcolor rgb "
                       "'white' noborder margins 0.6,0.4\n");
     put_title(p, title);
-    snprintf(p->subtitle, sizeof p->subtitle, "%s", subtitle ? subtitle : "");
+    swh_utf8_clean(p->subtitle, sizeof p->subtitle, subtitle ? subtitle : "");
 }
 
 static void put_words(struct swh_page *p)

@@ -209,7 +209,8 @@ static enum swh_status work(void *job, struct swh_error *err)
     j->rows = calloc((size_t)j->sweep.plan.count, sizeof *j->rows);
     if (!j->rows)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for %ld cases", j->sweep.plan.count);
-    enum swh_status status = swh_out_begin(&j->frame.out, j->frame.folder, err);
+    enum swh_status status = swh_out_begin_shared(
+        &j->frame.out, j->frame.folder, j->sweep.shards > 1 ? SWH_OUT_TOGETHER : SWH_OUT_ALONE, err);
     long restored = 0;
     if (status == SWH_OK)
         status = swh_journal_restore(j->frame.folder, &j->sweep, merge, j->rows, &restored, err);

@@ -1,0 +1,208 @@
+"""What an attacker or a failing system may do to the program: names that are commands, descriptors that are closed, threads that
+cannot be made, files that are links, two runs in one folder, a gnuplot that hangs, signals.
+
+Usage: unbreakable_program.py PROGRAM SCENARIOS_FOLDER TEST_CLASS
+"""
+import json
+import os
+import resource
+import shutil
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+import unittest
+
+PROGRAM, SCENARIOS = (os.path.abspath(p) for p in sys.argv[1:3])
+SANITIZED = bool(os.environ.get("SWH_SANITIZE"))
+QUICK = "[scenario]\nvehicle = van.ini\ntitle = A short story\n[run]\nduration = 60 s\n"
+
+
+class Case(unittest.TestCase):
+    def setUp(self):
+        self.folder = tempfile.mkdtemp(prefix="swh_")
+        self.addCleanup(shutil.rmtree, self.folder)
+        shutil.copy(os.path.join(SCENARIOS, "van-valve.ini"), self.path("van.ini"))
+        shutil.copy(os.path.join(SCENARIOS, "vehicle-logs.ini"), self.path("vehicle-logs.ini"))
+        self.write("q.ini", QUICK)
+
+    def path(self, name):
+        return os.path.join(self.folder, name)
+
+    def write(self, name, text):
+        os.makedirs(os.path.dirname(self.path(name)), exist_ok=True)
+        with open(self.path(name), "wb") as f:
+            f.write(text if isinstance(text, bytes) else text.encode())
+
+    def read(self, name):
+        with open(self.path(name), "rb") as f:
+            return f.read()
+
+    def call(self, *arguments, timeout=300, **options):
+        return subprocess.run([PROGRAM, *arguments], cwd=self.folder, capture_output=True, timeout=timeout, **options)
+
+    def ends(self, status, *arguments, words=(), **options):
+        done = self.call(*arguments, **options)
+        errors = done.stderr.decode(errors="replace")
+        self.assertEqual(done.returncode, status, errors)
+        for w in words:
+            self.assertIn(w, errors)
+        return done
+
+    def everything(self):
+        return {os.path.join(base, f) for base, _, files in os.walk(self.folder) for f in files}
+
+    def log(self, name, head="Time,suction_pressure[barg],discharge_pressure[barg],suction_temperature[degC],discharge_temperature[degC],"
+                             "compressor_speed[rpm],clutch[1]", rows=90, last=""):
+        text = head + "\n" + "".join(f"{t},{2.2 + 0.001 * (t % 7):.3f},{14.5 + 0.01 * (t % 5):.2f},{18 + 0.1 * (t % 3):.1f},80,1500,1\n"
+                                     for t in range(rows)) + last
+        self.write(name, text)
+
+    def gnuplot(self, script):
+        """A gnuplot of our own, first in the PATH."""
+        self.write("bin/gnuplot", "#!/bin/sh\n" + script + "\n")
+        os.chmod(self.path("bin/gnuplot"), 0o755)
+        return {**os.environ, "PATH": self.path("bin") + ":" + os.environ["PATH"]}
+
+
+class Names(Case):
+    """Names of files and folders are data wherever they go."""
+
+    def test_a_folder_that_looks_like_a_command(self):
+        for folder in ["|touch PWN", "'; system(\"touch PWN\") #", "`touch PWN`", "$(touch PWN)", "~", "a'b\"c"]:
+            self.ends(0, "run", "q.ini", "-q", "-o", folder)
+            self.assertFalse(os.path.exists(self.path("PWN")), folder)
+            pictures = [f for f in os.listdir(self.path(folder)) if f.endswith(".png")]
+            self.assertGreater(len(pictures), 3, folder)
+
+    def test_a_log_whose_name_is_a_script(self):
+        name = 's\nsystem("touch PWN")\n#.csv'
+        self.log(name)
+        self.ends(2, "replay", name, "--vehicle", "vehicle-logs.ini", "-q", words=["control character"])
+        self.assertFalse(os.path.exists(self.path("PWN")))
+        for name in ["|touch PWN.csv", "';system('touch PWN');'.csv"]:
+            self.log(name)
+            self.ends(0, "replay", name, "--vehicle", "vehicle-logs.ini", "-q")
+            self.assertFalse(os.path.exists(self.path("PWN")), name)
+
+
+class Descriptors(Case):
+    def closing(self, fds, *arguments, **options):
+        text = " ".join(f"{fd}>&-" if fd else "0<&-" for fd in fds)
+        return subprocess.run(["sh", "-c", f'exec "$@" {text}', "sh", PROGRAM, *arguments], cwd=self.folder, timeout=300, **options)
+
+    def test_messages_stay_out_of_results(self):
+        log = os.path.join(SCENARIOS, "logs", "bay-short-of-charge.csv")
+        with open(log, "rb") as f:
+            done = self.closing([2], "replay", "-", "--vehicle", "vehicle-logs.ini", "--plot", "none", "-o", "o", stdin=f,
+                                stdout=subprocess.DEVNULL)
+        self.assertEqual(done.returncode, 0)
+        self.assertNotIn(b"prediction", self.read("o/series.csv"))
+
+    def test_quiet_needs_no_standard_output(self):
+        self.assertEqual(self.closing([1], "run", "q.ini", "-q", "--plot", "none", "-o", "o", stderr=subprocess.PIPE).returncode, 0)
+        done = self.closing([1], "run", "q.ini", "--plot", "none", "-o", "o", stderr=subprocess.PIPE)
+        self.assertEqual(done.returncode, 5, done.stderr)
+        self.assertEqual(self.closing([0, 1, 2], "run", "q.ini", "-q", "-o", "p").returncode, 0)
+        self.assertTrue(os.path.exists(self.path("p/body_temperatures.png")))
+
+    def test_no_standard_input(self):
+        done = self.closing([0], "check", "-", stderr=subprocess.PIPE, stdout=subprocess.PIPE)
+        self.assertEqual(done.returncode, 3, done.stderr)
+
+
+class Folder(Case):
+    def test_links_are_not_followed(self):
+        """The names of files in the making cannot be foretold, so there is nothing to lead astray; final names are replaced."""
+        self.write("precious", "precious")
+        os.mkdir(self.path("o"))
+        for name in ["series.csv", "summary.json", "body_temperatures.png"]:
+            os.symlink("../precious", self.path("o/" + name))
+        script = 'ln -s ../precious o/.series.csv.$$; ln -s ../precious o/body_temperatures.png.$$.part; exec "$@"'
+        done = subprocess.run(["sh", "-c", script, "sh", PROGRAM, "run", "q.ini", "-o", "o", "-q"], cwd=self.folder, timeout=300)
+        self.assertEqual(done.returncode, 0)
+        self.assertEqual(self.read("precious"), b"precious")
+        self.assertFalse(os.path.islink(self.path("o/series.csv")))
+
+    def test_what_killed_runs_left_is_removed(self):
+        self.write("slow.ini", QUICK.replace("60 s", "100000 s"))
+        p = subprocess.Popen([PROGRAM, "run", "slow.ini", "-o", "o", "-q"], cwd=self.folder)
+        for _ in range(500):
+            time.sleep(0.02)
+            if os.path.isdir(self.path("o")) and len(os.listdir(self.path("o"))) >= 2:
+                break
+        p.kill()
+        p.wait()
+        self.assertTrue(any(f.endswith(".part") for f in os.listdir(self.path("o"))))
+        self.write("o/.mine.part", "not ours")
+        self.ends(0, "run", "q.ini", "-o", "o", "-q", "--plot", "none")
+        self.assertEqual(sorted(os.listdir(self.path("o"))), [".mine.part", "events.csv", "series.csv", "summary.json"])
+
+    def test_a_second_run_is_refused(self):
+        self.write("slow.ini", QUICK.replace("60 s", "100000 s"))
+        p = subprocess.Popen([PROGRAM, "run", "slow.ini", "-o", "o", "-q"], cwd=self.folder)
+        for _ in range(500):
+            time.sleep(0.02)
+            if os.path.isdir(self.path("o")) and len(os.listdir(self.path("o"))) >= 2:
+                break
+        self.ends(5, "run", "q.ini", "-o", "o", "-q", "--plot", "none", words=["another run is at work", "o"])
+        self.assertEqual(p.poll(), None)
+        p.kill()
+        p.wait()
+        self.ends(0, "run", "q.ini", "-o", "o", "-q", "--plot", "none")
+
+    def test_all_or_nothing(self):
+        """One of the names cannot be had: what stood there before stands there still."""
+        self.ends(0, "run", "q.ini", "-o", "o", "-q", "--plot", "none")
+        before = {f: self.read("o/" + f) for f in ["series.csv", "events.csv"]}
+        os.remove(self.path("o/summary.json"))
+        os.makedirs(self.path("o/summary.json/x"))
+        self.ends(5, "run", "q.ini", "-o", "o", "-q", "--plot", "none", "--set", "conditions.ambient_temperature=40 degC",
+                  words=["summary.json"])
+        self.assertEqual({f: self.read("o/" + f) for f in before}, before)
+        self.assertEqual(sorted(os.listdir(self.path("o"))), ["events.csv", "series.csv", "summary.json"])
+        os.rename(self.path("o/events.csv"), self.path("events"))
+        os.remove(self.path("o/series.csv"))
+        self.ends(5, "run", "q.ini", "-o", "o", "-q", "--plot", "none")
+        self.assertEqual(os.listdir(self.path("o")), ["summary.json"])
+
+
+class Gnuplot(Case):
+    def run_with(self, script, status, *words, **options):
+        return self.ends(status, "run", "q.ini", "-o", "o", "-q", words=words, env=self.gnuplot(script), **options)
+
+    def clean(self):
+        self.assertFalse([f for f in os.listdir(self.path("o")) if f.endswith(".part") or f.endswith(".png")])
+        self.assertTrue(os.path.exists(self.path("o/summary.json")))
+
+    def test_fails_or_floods(self):
+        for script, words in [("exit 3", "could not draw"), ("cat >/dev/null; echo nonsense >&2; exit 1", "nonsense"),
+                              ("yes >&2", "gnuplot"), ("exit 0", "gnuplot"), ("cat >/dev/null", "drew nothing"),
+                              ("head -c 300000000 /dev/zero", "more than 256 MB"), ("kill -9 $$", "signal 9")]:
+            if script == "yes >&2":
+                continue  # it ends with the time limit only: see test_plots.c
+            self.run_with(script, 5, words)
+            self.clean()
+
+    def test_a_signal_ends_the_drawing(self):
+        for number in [signal.SIGINT, signal.SIGTERM]:
+            p = subprocess.Popen([PROGRAM, "run", "q.ini", "-o", "o", "-q"], cwd=self.folder, stderr=subprocess.PIPE,
+                                 env=self.gnuplot("echo $$ >pid; sleep 1000"))
+            for _ in range(500):
+                time.sleep(0.02)
+                if os.path.exists(self.path("pid")) and self.read("pid"):
+                    break
+            began = time.time()
+            p.send_signal(number)
+            self.assertEqual(p.wait(20), 4)
+            self.assertIn(b"interrupted while pictures were drawn", p.stderr.read())
+            p.stderr.close()
+            self.assertLess(time.time() - began, 10)
+            self.assertFalse(os.path.exists("/proc/" + self.read("pid").decode().strip()))
+            os.remove(self.path("pid"))
+            self.clean()
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
