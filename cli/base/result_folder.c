@@ -1,6 +1,6 @@
 #include "cli/base/result_folder.h"
 
-#include "plots/page/part_file.h"
+#include "plots/part_file.h"
 
 #include <errno.h>
 #include <fcntl.h>
@@ -81,7 +81,7 @@ enum swh_status swh_out_take(const char *folder, enum swh_out_share share, struc
     }
     if (!lock(fd, share, folder)) {
         close(fd);
-        swh_error_set(err, SWH_ERR_OUTPUT, "another run is at work in this folder");
+        swh_error_set(err, SWH_ERR_OUTPUT, "another process is at work in this folder");
         swh_error_at(err, folder, 0, 0);
         swh_error_expected(err, "its end, or another folder with --out");
         return SWH_ERR_OUTPUT;

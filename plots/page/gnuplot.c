@@ -3,7 +3,7 @@
 #include "plots/page/page.h"
 
 #include "plots/page/gnuplot_process.h"
-#include "plots/page/part_file.h"
+#include "plots/part_file.h"
 
 #include <errno.h>
 #include <stdio.h>

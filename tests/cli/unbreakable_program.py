@@ -146,7 +146,7 @@ class Folder(Case):
             time.sleep(0.02)
             if os.path.isdir(self.path("o")) and len(os.listdir(self.path("o"))) >= 2:
                 break
-        self.ends(5, "run", "q.ini", "-o", "o", "-q", "--plot", "none", words=["another run is at work", "o"])
+        self.ends(5, "run", "q.ini", "-o", "o", "-q", "--plot", "none", words=["another process is at work", "o"])
         self.assertEqual(p.poll(), None)
         p.kill()
         p.wait()

@@ -1,7 +1,7 @@
 /* A file in the making: it stands beside its place, in the same folder, under a name that nobody can
  * foretell, until it is whole and renamed. Nothing that stood there before is followed or written over. */
-#ifndef SWH_PLOTS_PAGE_PART_FILE_H
-#define SWH_PLOTS_PAGE_PART_FILE_H
+#ifndef SWH_PLOTS_PART_FILE_H
+#define SWH_PLOTS_PART_FILE_H
 
 #include <stdbool.h>
 #include <stddef.h>

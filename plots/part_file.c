@@ -1,4 +1,4 @@
-#include "plots/page/part_file.h"
+#include "plots/part_file.h"
 
 #include <dirent.h>
 #include <errno.h>
