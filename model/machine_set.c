@@ -6,10 +6,11 @@
 #include <math.h>
 #include <string.h>
 
-/* K of m = K sqrt(rho dP) from a loss dP at M_REF and density rho, split over n equal pieces in series */
+/* K of m = K sqrt(rho dP) from a loss dP at SWH_FLOW_REF and density rho, split over n equal pieces in series
+ */
 static double flow_factor(double loss, double rho, int n)
 {
-    return M_REF / sqrt(rho * (loss + 10.0) / n);
+    return SWH_FLOW_REF / sqrt(rho * (loss + 10.0) / n);
 }
 
 static void set_volumes(struct swh_machine *m)
@@ -154,5 +155,5 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
     set_pipes(m);
     m->T_critical = swh_critical_temperature(r);
     m->orifice_CdA =
-        p->orifice_coefficient * 0.25 * PI * p->orifice_diameter * p->orifice_diameter * p->orifice_share;
+        p->orifice_coefficient * 0.25 * SWH_PI * p->orifice_diameter * p->orifice_diameter * p->orifice_share;
 }

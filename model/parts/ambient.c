@@ -3,6 +3,13 @@
 
 #include "model/parts/parts.h"
 
+double swh_bay_temperature(const struct swh_params *p, const struct swh_inputs *in)
+{
+    if (!isnan(in->underhood_temperature))
+        return in->underhood_temperature;
+    return in->ambient_temperature + p->bay_rise_at_rest / (1 + in->vehicle_speed / p->bay_cooling_speed);
+}
+
 static double condenser_flow(const struct swh_params *p, const struct swh_inputs *in, int fan_on)
 {
     const double fan = p->condenser_fan_air * p->condenser_fan_share * (fan_on ? in->fan : 0);
@@ -26,9 +33,7 @@ void swh_ambient_set(const struct swh_machine *m, const struct swh_inputs *in, i
     const struct swh_params *p = &m->p;
     const double rear = p->rear_evaporator_size, v = in->vehicle_speed;
     o->W = swh_humidity(in->ambient_temperature, in->ambient_humidity, in->ambient_pressure);
-    o->T_bay = isnan(in->underhood_temperature)
-                   ? in->ambient_temperature + p->bay_rise_at_rest / (1 + v / p->bay_cooling_speed)
-                   : in->underhood_temperature;
+    o->T_bay = swh_bay_temperature(p, in);
     o->shell_film = p->body_shell_film * (1 + p->body_shell_film_wind * sqrt(0.3 * v / 5.0));
     if (!m->l.closed)
         return;

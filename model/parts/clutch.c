@@ -36,7 +36,7 @@ double swh_clutch_part(const struct swh_machine *m, const struct swh_inputs *in,
     double slip = power / (f->N + 0.5) * swh_max(pulley * scalar(m, y, SWH_S_speed_ratio) - f->N, 0) *
                   (modes->seized == 0);
     if (modes->seized && modes->engaged)
-        slip = p->clutch_slip_torque * 2 * PI * pulley;
+        slip = p->clutch_slip_torque * 2 * SWH_PI * pulley;
     const double to_shell = p->clutch_face_shell * (face - shell);
     const double coil = modes->engaged ? p->clutch_coil_power : 0;
     *to_body += to_shell + coil;

@@ -47,7 +47,7 @@ static double blowby(const struct swh_params *p, const struct swh_compressor_in 
                      double rho_2, double dP)
 {
     const double c = swh_max(in->clearance, 0.5e-6);
-    const double slot = BORES * PI * p->compressor_bore * c * c * c / (12 * p->compressor_seal_length);
+    const double slot = BORES * SWH_PI * p->compressor_bore * c * c * c / (12 * p->compressor_seal_length);
     const double fluidity = 1 / in->mu;
     const double gas = swh_smooth_min(0.08 * sqrt(3e-3 * fluidity) / (0.1 + in->supply), 0.9, 0.05);
     const double mobility = gas / mu_gas + (1 - gas) * fluidity;
@@ -64,7 +64,7 @@ static int deliver(const struct swh_params *p, const struct swh_fluid *fluid,
         P_1 + swh_smooth_pos(in->P_d - P_1, 1e3); /* reeds: never delivers below suction pressure */
     struct isentrope is;
     const int bad = isentrope_from_chamber(fluid, in, P_2, &is);
-    const double n = in->N * (1 / 33.3);
+    const double n = in->N * (1 / SWH_SPEED_REF);
     const double C = p->compressor_clearance_volume;
     const double throttle = 1 - p->compressor_valve_loss * pow(n + 1e-9, 1.3) / (1 + 0.15 * n * n);
     out->eta_v = swh_smooth_pos(1 + C - C * is.rho_2s / swh_min(is.rho_1, is.rho_2s), 0.02) * throttle;
@@ -78,7 +78,7 @@ static int deliver(const struct swh_params *p, const struct swh_fluid *fluid,
     out->m = m_in - out->m_blowby;
     const double w = is.vapour_share * (is.h_2s - is.h_1) / out->eta_i;
     out->work = m_in * w;
-    const double flow = swh_pow_three_quarters(m_in * (1 / M_REF));
+    const double flow = swh_pow_three_quarters(m_in * (1 / SWH_FLOW_REF));
     /* the gas in a bore is as hot as the mean of both plena, near enough */
     const double Q_bore = p->compressor_ua_bore_gas * flow * (0.5 * (c->T + in->T_d) - in->T_block);
     const double per_flow = 1 / (m_in + 1e-6);
@@ -109,17 +109,20 @@ static void pass_reeds(const struct swh_params *p, const struct swh_compressor_i
                      swh_signed_sqrt(2 * in->rho_suction * swh_smooth_pos(-dP - REED_OPENS, 200.0), 1e3);
 }
 
-/* what a flow makes of a conductance that is given at M_REF; natural convection is worth a gram a second */
-static double plenum_strength(double m)
+/* What a flow makes of a conductance of chamber and plenum that is given at SWH_FLOW_REF. Natural convection
+ * is worth a gram a second there; in an exchanger's narrow channels it is worth five (conductance_of_flow).
+ */
+static double conductance_of_plenum_flow(double m)
 {
-    return swh_pow_three_quarters(sqrt(m * m + 1e-6) * (1 / M_REF));
+    return swh_pow_three_quarters(sqrt(m * m + 1e-6) * (1 / SWH_FLOW_REF));
 }
 
 static void chamber_heat(const struct swh_params *p, const struct swh_compressor_in *in,
                          struct swh_compressor_flows *out)
 {
     /* held values count while gas really flows: a standing chamber must not boil from them */
-    const double held = swh_smooth_step(out->m_in / (0.2 * swh_held(p->freeze_suction_flow, M_REF) + 1e-6));
+    const double held =
+        swh_smooth_step(out->m_in / (0.2 * swh_held(p->freeze_suction_flow, SWH_FLOW_REF) + 1e-6));
     const double m = out->m_in + held * (swh_held(p->freeze_suction_flow, out->m_in) - out->m_in);
     const double T_gas = in->suction->T, rho_gas = in->rho_suction;
     const double T = T_gas + held * (swh_held(p->freeze_suction_temperature, T_gas) - T_gas);
@@ -127,7 +130,7 @@ static void chamber_heat(const struct swh_params *p, const struct swh_compressor
     const double spin = swh_pow_three_quarters((in->N + 0.5) * rho * (1 / (25.0 * 15.0)));
     /* boiling liquid on warm metal takes more heat than gas does */
     const double wet = 1 + 3 * swh_smooth_step(5 * (1 - in->suction->x));
-    const double flow = wet * plenum_strength(m);
+    const double flow = wet * conductance_of_plenum_flow(m);
     out->Q_block = p->compressor_ua_suction_block * flow * (T - in->T_block);
     out->Q_heads = p->compressor_ua_suction_heads * flow * (T - in->T_heads);
     out->Q_rotor = p->compressor_ua_suction_rotor * wet * spin * (T - in->T_rotor);
@@ -143,7 +146,8 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
         stand(in, out);
     pass_reeds(p, in, out);
     chamber_heat(p, in, out);
-    out->Q_discharge = p->compressor_ua_discharge_heads * plenum_strength(out->m) * (in->T_d - in->T_heads);
+    out->Q_discharge =
+        p->compressor_ua_discharge_heads * conductance_of_plenum_flow(out->m) * (in->T_d - in->T_heads);
     return bad;
 }
 

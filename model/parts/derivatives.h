@@ -97,7 +97,7 @@ void swh_orifice_derivatives(struct derivatives *s);
 /* what a leak or a filling takes along, into the matrix (vent.c) */
 void swh_vent_derivatives(struct derivatives *s, const struct swh_modes *modes);
 
-/* q: heat that the fluid takes, at M_REF and of a share of 1 (exchanger.c) */
+/* q: heat that the fluid takes, at SWH_FLOW_REF and of a share of 1 (exchanger.c) */
 struct heat_derivatives;
 void swh_cell_derivatives(struct derivatives *s, int node, int wall, double m_in, double share,
                           double inv_size, const struct heat_derivatives *q);

@@ -29,7 +29,7 @@ void swh_flow_corrections(const struct swh_machine *m, struct swh_flows *f)
 
 /* ---- derivatives ---- */
 
-/* q: heat that the fluid takes, at M_REF and of a share of 1 */
+/* q: heat that the fluid takes, at SWH_FLOW_REF and of a share of 1 */
 void swh_cell_derivatives(struct derivatives *s, int node, int wall, double m_in, double share,
                           double inv_size, const struct heat_derivatives *q)
 {

@@ -7,14 +7,14 @@
 /* (5 g/s)2: what natural convection in a standing cell is worth */
 static const double STILL_FLOW = 2.5e-5;
 
-/* conductance over that at M_REF, by the flow [kg/s] */
+/* conductance over that at SWH_FLOW_REF, by the flow [kg/s] */
 static inline double conductance_of_flow(double flow)
 {
-    return swh_pow_three_quarters(sqrt(flow * flow + STILL_FLOW) * (1 / M_REF));
+    return swh_pow_three_quarters(sqrt(flow * flow + STILL_FLOW) * (1 / SWH_FLOW_REF));
 }
 
-/* inside conductance of one cell [W/K] at M_REF: two-phase inside the dome, single-phase outside, joined
- * smoothly */
+/* inside conductance of one cell [W/K] at SWH_FLOW_REF: two-phase inside the dome, single-phase outside,
+ * joined smoothly */
 static inline double inside_UA(double two_phase, double single_phase, double x, double dry_out)
 {
     const double wet = swh_smooth_step(x * (1 / 0.03)) * swh_smooth_step((1 - x) * (1 / (1 - dry_out)));
@@ -29,7 +29,7 @@ static inline double inside_UA_slope(double two_phase, double single_phase, doub
     return wet_x * (two_phase - single_phase);
 }
 
-/* Heat [W] at M_REF from a condensing gas to its wall. Gas condenses on a wall below its saturation
+/* Heat [W] at SWH_FLOW_REF from a condensing gas to its wall. Gas condenses on a wall below its saturation
  * temperature T_sat, superheated or not, driven by T_sat - T_wall; its superheat goes beside that at the
  * single-phase value (Webb 1998, from memory). Without it a cell could stay wet or dry at the same load. Wall
  * above T_sat: only what is wet boils. */
@@ -71,7 +71,7 @@ static inline struct heat_derivatives condensing_derivatives(const struct swh_ma
                                          share * swh_step_slope((1 - c->x) / 0.1) / 0.1 * warms};
 }
 
-/* heat [W] at M_REF that an evaporating fluid takes from its wall: inside_UA times the difference */
+/* heat [W] at SWH_FLOW_REF that an evaporating fluid takes from its wall: inside_UA times the difference */
 static inline struct heat_derivatives evaporating_derivatives(const struct swh_params *p,
                                                               const struct swh_cell_props *c, double T_wall)
 {

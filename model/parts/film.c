@@ -9,14 +9,14 @@ static const double T_COLD = 293.15; /* temperature of the cold clearance [K] */
 /* mean load of one shoe [N]: gas force plus piston inertia (~ N^2) and spin-up of the shoe (~ N) */
 static double shoe_load(const struct swh_params *p, double dP, double N)
 {
-    const double A = 0.25 * PI * p->compressor_bore * p->compressor_bore;
-    const double n = N * (1 / 33.3);
+    const double A = 0.25 * SWH_PI * p->compressor_bore * p->compressor_bore;
+    const double n = N * (1 / SWH_SPEED_REF);
     return p->friction_load_factor * A * swh_smooth_pos(dP, 2e4) + 60.0 * n * n + 0.5 * N + 20.0;
 }
 
 static void shoe(const struct swh_params *p, const struct swh_film_in *in, struct swh_film *out)
 {
-    out->V = 2 * PI * in->N * p->compressor_plate_radius;
+    out->V = 2 * SWH_PI * in->N * p->compressor_plate_radius;
     out->load = shoe_load(p, in->dP, in->N);
     const double pressure = out->load / p->friction_shoe_area;
     const double root_H =
@@ -48,7 +48,7 @@ static void piston(const struct swh_params *p, const struct swh_film_in *in, str
     const double floor = p->compressor_clearance_floor;
     const double per_c = 1 / (swh_smooth_pos(out->clearance - floor, 0.5e-6) + floor);
     const double V = 2 * p->compressor_stroke * in->N;
-    const double area = BORES * PI * p->compressor_bore * p->compressor_seal_length;
+    const double area = BORES * SWH_PI * p->compressor_bore * p->compressor_seal_length;
     const double viscous = in->mu * V * V * area * per_c;
     const double side_load = BORES * 0.06 * out->load;
     const double contact = floor * per_c;
@@ -62,7 +62,7 @@ void swh_film_eval(const struct swh_params *p, const struct swh_film_in *in, str
     piston(p, in, out);
     const double torque = p->friction_bearing_torque + p->friction_bearing_viscous * in->mu +
                           p->friction_bearing_load * 5 * out->load;
-    out->bearing = torque * 2 * PI * in->N;
+    out->bearing = torque * 2 * SWH_PI * in->N;
 }
 
 /* ---- in the machine ---- */

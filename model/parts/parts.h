@@ -4,17 +4,15 @@
 #ifndef SWH_MODEL_PARTS_PARTS_H
 #define SWH_MODEL_PARTS_PARTS_H
 
+#include "model/base/constants.h"
 #include "model/base/smooth.h"
 #include "model/machine.h"
+#include "model/parts/clamp.h"
 
 #include <math.h>
 #include <stddef.h>
 
 /* ---- common to all ---- */
-
-static const double PI = 3.14159265358979323846;
-
-static const double M_REF = 0.05; /* flow of the stated losses and conductances [kg/s] */
 
 static inline double scalar(const struct swh_machine *m, const double *y, enum swh_scalar s)
 {
@@ -121,12 +119,6 @@ void swh_body_part(const struct swh_machine *m, const struct swh_inputs *in, con
                    const double *y, struct swh_flows *f, double *dy);
 
 /* ---- probes and sensors (probes.c) ---- */
-
-/* what a clamp on a pipe at T [K] reads in the end: pulled toward the air round it */
-static inline double probe_equilibrium(const struct swh_params *p, double T, double T_bay)
-{
-    return T - p->probe_discharge_pull * (T - T_bay);
-}
 
 /* clamps on the compressor's pipes; what the circuit's probes, bulbs and switches feel */
 void swh_clamp_states(const struct swh_machine *m, const double *y, const struct swh_flows *f, double *dy);

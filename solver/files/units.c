@@ -1,5 +1,7 @@
 #include "solver/files/units.h"
 
+#include "model/base/constants.h"
+
 #include "solver/files/number.h"
 
 #include <ctype.h>
@@ -68,7 +70,7 @@ static const struct rotation {
     {"rpm", 1.0 / 60},    {"RPM", 1.0 / 60},
     {"r/min", 1.0 / 60},  {"rev/min", 1.0 / 60},
     {"1/min", 1.0 / 60},  {"min-1", 1.0 / 60},
-    {"min^-1", 1.0 / 60}, {"rad/s", 0.5 / 3.14159265358979323846},
+    {"min^-1", 1.0 / 60}, {"rad/s", 0.5 / SWH_PI},
 };
 
 static const char *const gauge_endings[] = {" gauge", "_g", "(g)", " (g)", " g", "g"};

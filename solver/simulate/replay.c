@@ -2,6 +2,8 @@
  * look-ahead, so a log of any length needs bounded memory. */
 #include "solver/simulate/engine.h"
 
+#include "model/parts/clamp.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -72,8 +74,8 @@ static void fill(struct replay *r, int k)
     }
 }
 
-enum { D_SUCTION_TEMPERATURE = 2, D_AMBIENT = 5 }; /* ORDER of swh_replay_inputs */
-static const double SLOPE_WINDOW = 3.0;            /* half width of the slope's window [s] */
+enum { D_SUCTION_TEMPERATURE = 2 };     /* ORDER of swh_replay_inputs */
+static const double SLOPE_WINDOW = 3.0; /* half width of the slope's window [s] */
 
 static const double FIRST_SHELL = 60.0; /* a shell reading later than this is not of the start [s] */
 
@@ -107,9 +109,10 @@ static void undo_clamp(struct replay *r, int from)
     for (int k = from; k < r->count; k++) {
         struct held *h = &r->row[k];
         const double lagged = h->drive[D_SUCTION_TEMPERATURE] + p->probe_suction_lag * clamp_slope(r, k);
-        const double bay =
-            h->drive[D_AMBIENT] + p->bay_rise_at_rest / (1 + h->drive[4] / p->bay_cooling_speed);
-        h->T_suction = (lagged - p->probe_discharge_pull * bay) / (1 - p->probe_discharge_pull);
+        struct swh_inputs in = r->c.conditions;
+        for (int d = 0; d < SWH_REPLAY_INPUT_COUNT; d++)
+            *swh_input_at(&in, (int)swh_replay_inputs[d].input) = h->drive[d];
+        h->T_suction = probe_pipe_temperature(p, lagged, swh_bay_temperature(p, &in));
     }
 }
 

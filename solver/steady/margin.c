@@ -1,5 +1,7 @@
 #include "solver/steady/margin.h"
 
+#include "model/base/constants.h"
+
 #include "solver/simulate/engine.h"
 #include "solver/steady/cycles.h"
 
@@ -19,7 +21,7 @@ static const double FAR = 5;       /* K that a narrowest place may lie from the 
 static const double REACH = 0.34;  /* of the range: how far from a neighbour a value may go on from it */
 static const double CRAWL =
     4e-3; /* K/s at the narrowest place; half a per cent from the edge it is as much or more */
-static const double PI = 3.14159265358979323846;
+
 static const double COARSE = 4; /* tolerance of frozen edges over that of the edge */
 
 const char *swh_edge_word(enum swh_edge_kind kind)
@@ -189,7 +191,7 @@ static struct swh_bottleneck expected_narrow(const struct prober *p, double x)
 static void note_horizon(struct prober *p)
 {
     const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
-    p->least = pow(PI * p->narrow.parts / horizon, 2) / p->narrow.bend;
+    p->least = pow(SWH_PI * p->narrow.parts / horizon, 2) / p->narrow.bend;
 }
 
 static void note_narrow(struct prober *p, double x)

@@ -1,5 +1,7 @@
 #include "solver/study/sample.h"
 
+#include "model/base/constants.h"
+
 #include <math.h>
 #include <stdlib.h>
 
@@ -30,7 +32,7 @@ double swh_random_normal(uint64_t seed, uint64_t stream, uint64_t counter)
 {
     const double u = swh_random_uniform(seed, stream, 2 * counter);
     const double v = swh_random_uniform(seed, stream, 2 * counter + 1);
-    return sqrt(-2 * log(u)) * cos(2 * 3.14159265358979323846 * v);
+    return sqrt(-2 * log(u)) * cos(2 * SWH_PI * v);
 }
 
 /* ---- plans ---- */
