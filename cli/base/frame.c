@@ -3,24 +3,43 @@
 #include "cli/base/interrupt.h"
 #include "cli/base/result.h"
 
+#include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
-static enum swh_status load(struct swh_frame *job, const char *suffix)
+enum swh_status swh_frame_load(struct swh_frame *frame, struct swh_session *s, const char *path,
+                               const char *vehicle)
 {
-    struct swh_session *s = job->session;
     const char *set[SWH_OPTIONS_MAX];
-    const struct swh_scenario_request request = {s->argument[0], swh_option_value(s, SWH_OPT_vehicle), set,
-                                                 swh_option_values(s, SWH_OPT_set, set)};
-    const enum swh_status status = swh_scenario_load(&job->scenario, &request, s->units, &s->problems);
-    if (status != SWH_OK)
-        return status; /* noted already */
-    const char *out = swh_option_value(s, SWH_OPT_out);
-    if (out)
-        snprintf(job->folder, sizeof job->folder, "%s", out);
-    else
-        snprintf(job->folder, sizeof job->folder, "results/%s-%s", job->scenario.stem, suffix);
-    return SWH_OK;
+    frame->session = s;
+    const struct swh_scenario_request request = {path, vehicle, set, swh_option_values(s, SWH_OPT_set, set)};
+    return swh_scenario_load(&frame->scenario, &request, s->units, &s->problems);
+}
+
+void swh_frame_folder(struct swh_frame *frame, const char *format, ...)
+{
+    const char *out = swh_option_value(frame->session, SWH_OPT_out);
+    if (out) {
+        snprintf(frame->folder, sizeof frame->folder, "%s", out);
+        return;
+    }
+    const int n = snprintf(frame->folder, sizeof frame->folder, "results/");
+    va_list rest;
+    va_start(rest, format);
+    vsnprintf(frame->folder + n, sizeof frame->folder - (size_t)n, format, rest);
+    va_end(rest);
+}
+
+bool swh_frame_talks(const struct swh_frame *frame)
+{
+    return !swh_given(frame->session, SWH_OPT_json) && !swh_given(frame->session, SWH_OPT_quiet);
+}
+
+int swh_frame_threads(void)
+{
+    const long n = sysconf(_SC_NPROCESSORS_ONLN);
+    return n < 1 ? 1 : n > 16 ? 16 : (int)n;
 }
 
 enum swh_status swh_frame_do(struct swh_session *s, const struct swh_frame_kind *kind)
@@ -29,10 +48,11 @@ enum swh_status swh_frame_do(struct swh_session *s, const struct swh_frame_kind 
     struct swh_frame *job = calloc(1, kind->size);
     if (!job)
         return swh_misuse(s, NULL, "no memory");
-    job->session = s;
-    enum swh_status status = load(job, kind->suffix);
-    if (status == SWH_OK)
+    enum swh_status status = swh_frame_load(job, s, s->argument[0], swh_option_value(s, SWH_OPT_vehicle));
+    if (status == SWH_OK) {
+        swh_frame_folder(job, "%s-%s", job->scenario.stem, kind->suffix);
         status = kind->prepare(job, &err);
+    }
     if (status == SWH_OK) {
         status = kind->work(job, &err);
         if (status != SWH_OK)
@@ -56,28 +76,52 @@ FILE *swh_frame_file(struct swh_frame *job, const char *name, struct swh_error *
     return swh_out_file(&job->out, name, err);
 }
 
-static enum swh_status put(json_t *json, FILE *f, const char *place, struct swh_error *err)
+static enum swh_status put(json_t *json, FILE *f, struct swh_error *err)
 {
     if (!json)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the results");
     const bool written = swh_json_write(json, f);
     json_decref(json);
-    return written ? SWH_OK : swh_error_set(err, SWH_ERR_OUTPUT, "%s cannot be written", place);
+    return written ? SWH_OK : swh_error_set(err, SWH_ERR_OUTPUT, "the results cannot be written");
 }
 
-enum swh_status swh_frame_put_json(struct swh_frame *job, const char *name, json_t *json,
+enum swh_status swh_frame_put_json(struct swh_frame *frame, const char *name, json_t *json,
                                    struct swh_error *err)
 {
-    FILE *f = swh_frame_file(job, name, err);
-    if (f)
-        return put(json, f, name, err);
-    json_decref(json);
-    return SWH_ERR_OUTPUT;
+    FILE *f = swh_frame_file(frame, name, err);
+    if (!f) {
+        json_decref(json);
+        return SWH_ERR_OUTPUT;
+    }
+    struct swh_error unwritten = {0}; /* the commit finds it again, and names the first file that failed */
+    const enum swh_status status = put(json, f, &unwritten);
+    if (status == SWH_ERR_MEMORY && err)
+        *err = unwritten;
+    return status == SWH_ERR_MEMORY ? status : SWH_OK;
 }
 
 enum swh_status swh_frame_tell_json(json_t *json, struct swh_error *err)
 {
-    return put(json, stdout, "the standard output", err);
+    return put(json, stdout, err);
+}
+
+/* ---- notes ---- */
+
+void swh_frame_notes_json(const struct swh_frame *frame, json_t *json)
+{
+    json_t *a = json_array();
+    for (int i = 0; i < frame->notes.count; i++)
+        json_array_append_new(a, json_string(frame->notes.text[i]));
+    json_object_set_new(json, "notes", a);
+}
+
+void swh_frame_print_notes(const struct swh_frame *frame, FILE *f)
+{
+    if (frame->notes.count)
+        fputc('\n', f);
+    for (int i = 0; i < frame->notes.count; i++)
+        fprintf(f, "  Note: %s%s\n", frame->notes.text[i], swh_note_end(frame->notes.text[i]));
+    fprintf(f, "\n  Results: %s\n", frame->folder);
 }
 
 /* ---- pictures ---- */

@@ -1,5 +1,6 @@
-/* What every command that works on one scenario does alike: load it, work, take back what was begun if that
- * fails, say what was wrong, free. */
+/* The frame of every command that simulates: scenario or vehicle, notes, the folder of results. Commands that
+ * work on one scenario also share their course: load it, work, take back what was begun if that fails, say
+ * what was wrong, free. */
 #ifndef SWH_CLI_BASE_FRAME_H
 #define SWH_CLI_BASE_FRAME_H
 
@@ -29,13 +30,28 @@ struct swh_frame_kind {
     void (*release)(void *job); /* may be NULL */
 };
 
+/* Loads a scenario with the options of the session, with `vehicle` (or NULL) instead of the one that it
+ * names. What is wrong is noted in the session. */
+enum swh_status swh_frame_load(struct swh_frame *frame, struct swh_session *s, const char *path,
+                               const char *vehicle);
+/* The folder of the results: --out, else results/ and a name in printf's format. */
+void swh_frame_folder(struct swh_frame *frame, const char *format, ...) __attribute__((format(printf, 2, 3)));
+/* Is something to be printed for people on the standard output? */
+bool swh_frame_talks(const struct swh_frame *frame);
+/* Number of threads for simulations. */
+int swh_frame_threads(void);
+/* Adds the notes as an array. */
+void swh_frame_notes_json(const struct swh_frame *frame, json_t *json);
+/* Prints the notes, and where the results are. */
+void swh_frame_print_notes(const struct swh_frame *frame, FILE *f);
+
 /* Does a job from start to end; the exit status follows from what is returned. */
 enum swh_status swh_frame_do(struct swh_session *s, const struct swh_frame_kind *kind);
 
 /* Opens DIR/name of the results, begins the folder if need be. NULL with err set. */
-FILE *swh_frame_file(struct swh_frame *job, const char *name, struct swh_error *err);
+FILE *swh_frame_file(struct swh_frame *frame, const char *name, struct swh_error *err);
 /* Writes JSON into DIR/name (it appears with the commit) and gives it up. SWH_ERR_OUTPUT, SWH_ERR_MEMORY. */
-enum swh_status swh_frame_put_json(struct swh_frame *job, const char *name, json_t *json,
+enum swh_status swh_frame_put_json(struct swh_frame *frame, const char *name, json_t *json,
                                    struct swh_error *err);
 /* Writes JSON to the standard output and gives it up. SWH_ERR_OUTPUT, SWH_ERR_MEMORY. */
 enum swh_status swh_frame_tell_json(json_t *json, struct swh_error *err);

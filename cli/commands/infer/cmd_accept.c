@@ -171,7 +171,7 @@ static void not_judged_reason(const struct verdict *v, json_t *reasons, bool tal
 
 static json_t *say(const struct swh_log_command *j, const struct swh_acceptance *a, const struct verdict *v)
 {
-    const bool talks = swh_log_command_talks(j);
+    const bool talks = swh_frame_talks(&j->frame);
     json_t *o = json_object(), *reasons = json_array(), *channels = json_object();
     if (talks)
         printf("%s.\n\n", v->text);
@@ -197,7 +197,7 @@ static json_t *say(const struct swh_log_command *j, const struct swh_acceptance 
         o, "worst_contact_temperature",
         swh_json_quantity(a->worst.peak[SWH_CH_contact_temperature].value, SWH_Q_TEMPERATURE));
     json_object_set_new(o, "worst_film_ratio", swh_json_number(a->worst.mean[SWH_CH_film_ratio]));
-    swh_log_command_notes_json(j, o);
+    swh_frame_notes_json(&j->frame, o);
     return o;
 }
 
@@ -240,7 +240,7 @@ static enum swh_status accept_log(struct swh_log_command *j)
     const struct swh_rank_request q = {.vehicle = &j->frame.scenario.c,
                                        .doors_given = j->doors_given,
                                        .log = &j->log[0],
-                                       .threads = swh_log_command_threads()};
+                                       .threads = swh_frame_threads()};
     if (!a)
         return swh_misuse(j->frame.session, NULL, "no memory to judge a log");
     enum swh_status status = swh_accept(&q, 316.15, 50, a, &err);
@@ -251,8 +251,8 @@ static enum swh_status accept_log(struct swh_log_command *j)
         swh_log_command_folder(j, "accept");
         const struct verdict v = judge(j, a);
         status = swh_log_command_write(j, say(j, a, &v), "accept.json", NULL);
-        if (swh_log_command_talks(j))
-            swh_log_command_print_notes(j, stdout);
+        if (swh_frame_talks(&j->frame))
+            swh_frame_print_notes(&j->frame, stdout);
         if (status == SWH_OK && !v.pass)
             j->frame.session->exit_code = 1;
         const bool judged = strcmp(v.word, "cannot_judge") != 0;

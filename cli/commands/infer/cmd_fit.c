@@ -68,7 +68,7 @@ static enum swh_status read_request(struct swh_log_command *j, struct swh_fit_re
     j->replays = q->with == SWH_FIT_REPLAY;
     q->holdout = number_option(s, SWH_OPT_holdout, 0.2, 0, 0.5);
     q->starts = (int)number_option(s, SWH_OPT_starts, 1, 1, 16);
-    q->threads = swh_log_command_threads();
+    q->threads = swh_frame_threads();
     q->robust = true;
     q->profile = swh_given(s, SWH_OPT_profile);
     return read_free(s, q);
@@ -162,7 +162,7 @@ static json_t *fit_json(const struct swh_log_command *j, const struct swh_fit_re
     json_object_set_new(o, "channels", channels_json(r));
     json_object_set_new(o, "logs", logs_json(j, r));
     json_object_set_new(o, "cannot_tell", words);
-    swh_log_command_notes_json(j, o);
+    swh_frame_notes_json(&j->frame, o);
     return o;
 }
 
@@ -221,7 +221,7 @@ static void print_fit(const struct swh_log_command *j, const struct swh_fit_resu
     print_channels(j, r);
     printf("\n  %d window means, %d runs; %d of %d starts reached this fit.\n", r->points, r->evals,
            r->starts_agree, r->starts);
-    swh_log_command_print_notes(j, stdout);
+    swh_frame_print_notes(&j->frame, stdout);
 }
 
 static enum swh_status draw_fit(struct swh_log_command *j, const struct swh_fit_request *q,
@@ -250,7 +250,7 @@ static enum swh_status fit_all(struct swh_log_command *j)
     if (status == SWH_OK) {
         swh_log_command_folder(j, "fit");
         status = swh_log_command_write(j, fit_json(j, r), "fit.json", &r->params);
-        if (status == SWH_OK && swh_log_command_talks(j))
+        if (status == SWH_OK && swh_frame_talks(&j->frame))
             print_fit(j, r);
         if (status == SWH_OK)
             status = draw_fit(j, &q, r);

@@ -130,7 +130,7 @@ static json_t *plan_json(const struct swh_log_command *j, const struct swh_test_
         json_array_append_new(warn, json_string(cautions[i]));
     json_object_set_new(o, "tests", tests);
     json_object_set_new(o, "cautions", warn);
-    swh_log_command_notes_json(j, o);
+    swh_frame_notes_json(&j->frame, o);
     return o;
 }
 
@@ -165,7 +165,7 @@ static void print_plan(const struct swh_log_command *j, const struct swh_test_re
     fputc('\n', stdout);
     for (int i = 0; i < 3; i++)
         print_test(j, i + 1, &t[i], cause, causes);
-    swh_log_command_print_notes(j, stdout);
+    swh_frame_print_notes(&j->frame, stdout);
 }
 
 static enum swh_status make_plan(struct swh_log_command *j)
@@ -179,11 +179,11 @@ static enum swh_status make_plan(struct swh_log_command *j)
         return swh_problems_status(&j->frame.session->problems);
     if (!from)
         causes = usual_causes(cause);
-    if (swh_testplan(&j->frame.scenario.c, cause, causes, swh_log_command_threads(), tests, &err) != SWH_OK)
+    if (swh_testplan(&j->frame.scenario.c, cause, causes, swh_frame_threads(), tests, &err) != SWH_OK)
         return swh_fail(j->frame.session, &err);
     swh_log_command_folder(j, "plan");
     enum swh_status status = swh_log_command_write(j, plan_json(j, tests, cause, causes), "plan.json", NULL);
-    if (status == SWH_OK && swh_log_command_talks(j))
+    if (status == SWH_OK && swh_frame_talks(&j->frame))
         print_plan(j, tests, cause, causes);
     if (status == SWH_OK && swh_plan_draw(j, &tests[0], cause, causes, &err) != SWH_OK)
         status = swh_fail(j->frame.session, &err);

@@ -245,7 +245,7 @@ static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranki
     json_object_set_new(o, "windows", json_integer(r->points));
     json_object_set_new(o, "runs", json_integer(r->runs));
     json_object_set_new(o, "doors_open", json_boolean(r->drive.doors_open));
-    swh_log_command_notes_json(j, o);
+    swh_frame_notes_json(&j->frame, o);
     return o;
 }
 
@@ -294,7 +294,7 @@ static void print_ranking(const struct swh_log_command *j, const struct swh_rank
     if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell && !doubtful(j))
         printf("\n  Repair: %s. The vehicle maker's manual and local rules decide.\n",
                repair_of(&r->cause[0]));
-    swh_log_command_print_notes(j, stdout);
+    swh_frame_print_notes(&j->frame, stdout);
 }
 
 /* ---- live ---- */
@@ -328,7 +328,7 @@ static void plan_next(const struct swh_log_command *j, const struct swh_ranking 
     for (int i = 0; i < 2; i++)
         two[i] = (struct swh_test_cause){r->cause[i].fault, r->cause[i].second, r->cause[i].severity,
                                          r->cause[i].second_severity, 0.5};
-    *have = swh_testplan(&j->frame.scenario.c, two, 2, swh_log_command_threads(), out, NULL) == SWH_OK;
+    *have = swh_testplan(&j->frame.scenario.c, two, 2, swh_frame_threads(), out, NULL) == SWH_OK;
 }
 
 static enum swh_status draw_ranking(struct swh_log_command *j, const struct swh_ranking *r,
@@ -348,7 +348,7 @@ static enum swh_status rank_log(struct swh_log_command *j, const struct swh_find
                                        .doors_given = j->doors_given,
                                        .log = &j->log[0],
                                        .bench = bench,
-                                       .threads = swh_log_command_threads(),
+                                       .threads = swh_frame_threads(),
                                        .pairs = true};
     if (!r)
         return swh_misuse(j->frame.session, NULL, "no memory to rank causes");
@@ -361,7 +361,7 @@ static enum swh_status rank_log(struct swh_log_command *j, const struct swh_find
         plan_next(j, r, tests, &have);
         swh_log_command_folder(j, "rank");
         status = swh_log_command_write(j, rank_json(j, r, have ? tests : NULL), "rank.json", NULL);
-        if (status == SWH_OK && swh_log_command_talks(j))
+        if (status == SWH_OK && swh_frame_talks(&j->frame))
             print_ranking(j, r, have ? tests : NULL);
         if (status == SWH_OK)
             status = draw_ranking(j, r, have ? tests : NULL);

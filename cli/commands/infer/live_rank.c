@@ -46,7 +46,7 @@ static void *work(void *user)
                                        .doors_given = l->judge->doors_given,
                                        .log = &l->copy,
                                        .bench = l->bench,
-                                       .threads = swh_log_command_threads()};
+                                       .threads = swh_frame_threads()};
     l->status = swh_rank(&q, l->ranking, NULL);
     atomic_store(&l->finished, true);
     return NULL;

@@ -5,25 +5,15 @@
 
 #include <math.h>
 #include <string.h>
-#include <unistd.h>
-
-int swh_log_command_threads(void)
-{
-    const long n = sysconf(_SC_NPROCESSORS_ONLN);
-    return n < 1 ? 1 : n > 16 ? 16 : (int)n;
-}
 
 enum swh_status swh_log_command_vehicle(struct swh_log_command *j, struct swh_session *s)
 {
     const char *vehicle = swh_option_value(s, SWH_OPT_vehicle);
-    const char *set[SWH_OPTIONS_MAX];
     j->frame.session = s;
     if (!vehicle)
         return swh_misuse(s, "--vehicle FILE, the vehicle that the log was taken on", "%s without a vehicle",
                           s->command->name);
-    const struct swh_scenario_request request = {
-        .path = vehicle, .set = set, .set_count = swh_option_values(s, SWH_OPT_set, set)};
-    const enum swh_status status = swh_scenario_load(&j->frame.scenario, &request, s->units, &s->problems);
+    const enum swh_status status = swh_frame_load(&j->frame, s, vehicle, NULL);
     j->doors_given = j->frame.scenario.conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT;
     return status;
 }
@@ -158,14 +148,10 @@ enum swh_status swh_log_command_logs(struct swh_log_command *j, swh_log_command_
 
 void swh_log_command_folder(struct swh_log_command *j, const char *name)
 {
-    const char *out = swh_option_value(j->frame.session, SWH_OPT_out);
     char stem[128] = "";
     if (j->frame.session->arguments > 0)
         swh_stem(j->frame.session->argument[0], stem, sizeof stem);
-    if (out)
-        snprintf(j->frame.folder, sizeof j->frame.folder, "%s", out);
-    else
-        snprintf(j->frame.folder, sizeof j->frame.folder, "results/%s%s%s", name, stem[0] ? "-" : "", stem);
+    swh_frame_folder(&j->frame, "%s%s%s", name, stem[0] ? "-" : "", stem);
 }
 
 double swh_param_shown(const struct swh_units *u, int param, double si)
@@ -259,42 +245,16 @@ enum swh_status swh_log_command_write(struct swh_log_command *j, json_t *json, c
                                       const struct swh_params *vehicle)
 {
     struct swh_error err = {0};
-    struct swh_out out = {0};
-    enum swh_status status = swh_out_begin(&out, j->frame.folder, &err);
-    FILE *f = status == SWH_OK ? swh_out_file(&out, name, &err) : NULL;
-    FILE *v = f && vehicle ? swh_out_file(&out, "vehicle.ini", &err) : NULL;
-    if (f)
-        swh_json_write(json, f);
+    enum swh_status status = swh_frame_put_json(&j->frame, name, json_incref(json), &err);
+    FILE *v = status == SWH_OK && vehicle ? swh_frame_file(&j->frame, "vehicle.ini", &err) : NULL;
     if (v)
         write_vehicle(j, vehicle, v);
-    if (f && (v || !vehicle))
-        status = swh_out_commit(&out, &err);
+    if (status == SWH_OK && (v || !vehicle))
+        status = swh_out_commit(&j->frame.out, &err);
     else
-        swh_out_abort(&out);
+        swh_out_abort(&j->frame.out);
     if (swh_given(j->frame.session, SWH_OPT_json))
         swh_json_write(json, stdout);
     json_decref(json);
     return err.status != SWH_OK ? swh_fail(j->frame.session, &err) : status;
-}
-
-void swh_log_command_notes_json(const struct swh_log_command *j, json_t *json)
-{
-    json_t *a = json_array();
-    for (int i = 0; i < j->frame.notes.count; i++)
-        json_array_append_new(a, json_string(j->frame.notes.text[i]));
-    json_object_set_new(json, "notes", a);
-}
-
-bool swh_log_command_talks(const struct swh_log_command *j)
-{
-    return !swh_given(j->frame.session, SWH_OPT_json) && !swh_given(j->frame.session, SWH_OPT_quiet);
-}
-
-void swh_log_command_print_notes(const struct swh_log_command *j, FILE *f)
-{
-    if (j->frame.notes.count)
-        fputc('\n', f);
-    for (int i = 0; i < j->frame.notes.count; i++)
-        fprintf(f, "  Note: %s%s\n", j->frame.notes.text[i], swh_note_end(j->frame.notes.text[i]));
-    fprintf(f, "\n  Results: %s\n", j->frame.folder);
 }

@@ -38,16 +38,9 @@ void swh_log_command_folder(struct swh_log_command *j, const char *name);
  * FOLDER/vehicle.ini. All appear or none. Takes the reference. */
 enum swh_status swh_log_command_write(struct swh_log_command *j, json_t *json, const char *name,
                                       const struct swh_params *vehicle);
-/* Adds the notes as an array. */
-void swh_log_command_notes_json(const struct swh_log_command *j, json_t *json);
-/* Is something to be printed for people on the standard output? */
-bool swh_log_command_talks(const struct swh_log_command *j);
-void swh_log_command_print_notes(const struct swh_log_command *j, FILE *f);
 /* A value in the unit the parameter table shows it in. */
 double swh_param_shown(const struct swh_units *u, int param, double si);
 /* The same with its unit. Returns out. */
 const char *swh_param_text(const struct swh_units *u, int param, double si, char *out, size_t size);
-/* Number of threads for simulations. */
-int swh_log_command_threads(void);
 
 #endif

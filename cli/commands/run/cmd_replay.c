@@ -98,7 +98,7 @@ static enum swh_status replay_log(struct swh_session *s, struct swh_sim *sim, st
 
 static enum swh_status replay_with(struct swh_session *s, struct swh_sim *sim, const char *vehicle)
 {
-    if (swh_sim_load(sim, s, vehicle, NULL) != SWH_OK)
+    if (swh_frame_load(&sim->frame, s, vehicle, NULL) != SWH_OK)
         return swh_problems_status(&s->problems);
     struct swh_log_request request = {.path = s->argument[0],
                                       .columns = swh_option_value(s, SWH_OPT_columns),
@@ -110,7 +110,7 @@ static enum swh_status replay_with(struct swh_session *s, struct swh_sim *sim, c
     snprintf(sim->frame.scenario.vehicle, sizeof sim->frame.scenario.vehicle, "%s", vehicle);
     snprintf(sim->frame.scenario.path, sizeof sim->frame.scenario.path, "%s", request.path);
     snprintf(sim->frame.scenario.c.name, sizeof sim->frame.scenario.c.name, "%s", sim->frame.scenario.stem);
-    swh_sim_choose_folder(sim, s, false);
+    swh_sim_choose_folder(sim, false);
     sim->replay = true;
     sim->end = NAN;
     struct swh_log *log = swh_log_open(&request, &s->problems);

@@ -8,7 +8,7 @@
 static enum swh_status load_all(struct swh_session *s, struct swh_sim *sim)
 {
     for (int i = 0; i < s->arguments; i++)
-        swh_sim_load(&sim[i], s, s->argument[i], swh_option_value(s, SWH_OPT_vehicle));
+        swh_frame_load(&sim[i].frame, s, s->argument[i], swh_option_value(s, SWH_OPT_vehicle));
     for (int i = 0; i < s->arguments; i++)
         for (int k = 0; k < i; k++)
             if (s->problems.count == 0 && strcmp(sim[i].frame.scenario.stem, sim[k].frame.scenario.stem) == 0)
@@ -20,7 +20,7 @@ static enum swh_status load_all(struct swh_session *s, struct swh_sim *sim)
 static enum swh_status run_one(struct swh_session *s, struct swh_sim *sim)
 {
     struct swh_error err = {0};
-    swh_sim_choose_folder(sim, s, s->arguments > 1);
+    swh_sim_choose_folder(sim, s->arguments > 1);
     sim->end = sim->frame.scenario.c.params.run_duration;
     swh_sim_note_settings(sim);
     enum swh_status status = swh_sim_begin(sim, NULL, &err);

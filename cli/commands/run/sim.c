@@ -83,14 +83,13 @@ struct swh_sinks swh_sim_sinks(struct swh_sim *sim)
 
 /* ---- beginning ---- */
 
-void swh_sim_choose_folder(struct swh_sim *sim, const struct swh_session *session, bool several)
+void swh_sim_choose_folder(struct swh_sim *sim, bool several)
 {
-    const char *out = swh_option_value(session, SWH_OPT_out);
-    const char *stem = sim->frame.scenario.stem;
-    if (out && !several)
-        snprintf(sim->frame.folder, sizeof sim->frame.folder, "%s", out);
+    const char *out = swh_option_value(sim->frame.session, SWH_OPT_out);
+    if (out && several)
+        snprintf(sim->frame.folder, sizeof sim->frame.folder, "%s/%s", out, sim->frame.scenario.stem);
     else
-        snprintf(sim->frame.folder, sizeof sim->frame.folder, "%s/%s", out ? out : "results", stem);
+        swh_frame_folder(&sim->frame, "%s", sim->frame.scenario.stem);
 }
 
 static bool wants_pictures(const struct swh_session *session)
@@ -105,9 +104,9 @@ enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct 
     sim->series = malloc(sizeof *sim->series);
     if (!sim->series)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the results");
-    enum swh_status status = swh_out_begin(&sim->frame.out, sim->frame.folder, err);
-    FILE *series = status == SWH_OK ? swh_out_file(&sim->frame.out, "series.csv", err) : NULL;
-    sim->events = series ? swh_out_file(&sim->frame.out, "events.csv", err) : NULL;
+    enum swh_status status = SWH_OK;
+    FILE *series = swh_frame_file(&sim->frame, "series.csv", err);
+    sim->events = series ? swh_frame_file(&sim->frame, "events.csv", err) : NULL;
     if (!sim->events) {
         swh_out_abort(&sim->frame.out);
         return SWH_ERR_OUTPUT;
@@ -119,31 +118,7 @@ enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct 
     return status;
 }
 
-enum swh_status swh_sim_load(struct swh_sim *sim, struct swh_session *session, const char *path,
-                             const char *vehicle)
-{
-    const char *set[SWH_OPTIONS_MAX];
-    sim->frame.session = session;
-    const struct swh_scenario_request request = {path, vehicle, set,
-                                                 swh_option_values(session, SWH_OPT_set, set)};
-    return swh_scenario_load(&sim->frame.scenario, &request, session->units, &session->problems);
-}
-
 /* ---- ending ---- */
-
-static enum swh_status write_summary(struct swh_sim *sim, const struct swh_result *result,
-                                     struct swh_error *err)
-{
-    json_t *json = swh_result_json(result);
-    FILE *f = swh_out_file(&sim->frame.out, "summary.json", err);
-    if (!json || !f) {
-        json_decref(json);
-        return f ? swh_error_set(err, SWH_ERR_MEMORY, "no memory for the summary") : SWH_ERR_OUTPUT;
-    }
-    swh_json_write(json, f); /* what fails here shows when the file is closed */
-    json_decref(json);
-    return SWH_OK;
-}
 
 static void tell(struct swh_sim *sim, const struct swh_result *result)
 {
@@ -174,7 +149,8 @@ enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct 
     const struct swh_result result = {&sim->frame.scenario, &sim->summary,     &sim->frame.notes,
                                       &sim->stopped,        sim->frame.folder, sim->replay};
     struct swh_error trouble = {0};
-    enum swh_status written = write_summary(sim, &result, &trouble);
+    enum swh_status written =
+        swh_frame_put_json(&sim->frame, "summary.json", swh_result_json(&result), &trouble);
     if (written == SWH_OK)
         written = swh_out_commit(&sim->frame.out, &trouble);
     else

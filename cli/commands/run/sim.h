@@ -23,7 +23,7 @@ struct swh_sim {
 
 /* The folder of the results: --out, or results/NAME; with `several` scenarios a folder for each below --out.
  */
-void swh_sim_choose_folder(struct swh_sim *sim, const struct swh_session *session, bool several);
+void swh_sim_choose_folder(struct swh_sim *sim, bool several);
 /* Opens the results. `measured`: the readings that a log has; NULL in a run. */
 enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct swh_error *err);
 struct swh_sinks swh_sim_sinks(struct swh_sim *sim);
@@ -35,10 +35,6 @@ enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct 
 enum swh_status swh_sim_draw(struct swh_sim *sim, int count, struct swh_error *err);
 void swh_sim_free(struct swh_sim *sim);
 
-/* Loads the scenario of a simulation with the options given. `vehicle` instead of the one it names, or NULL.
- */
-enum swh_status swh_sim_load(struct swh_sim *sim, struct swh_session *session, const char *path,
-                             const char *vehicle);
 /* Notes what was set by whom: everything that is not the vehicle file's, for the summary. */
 void swh_sim_note_settings(struct swh_sim *sim);
 
