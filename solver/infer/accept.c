@@ -50,14 +50,13 @@ static bool is_judged(const struct swh_acceptance *a, enum swh_channel ch)
 }
 
 /* A probe that dropped out early tells of the start only. */
-static void look_for_readings(const struct swh_log_memory *log, struct swh_acceptance *a)
+static void look_for_readings(const struct swh_readings *read, struct swh_acceptance *a)
 {
-    const double half = 0.5 * swh_log_memory_span(log);
     for (int i = 0; i < SWH_COMPARED; i++)
-        a->judged[i] = swh_log_memory_covered(log, swh_compared[i]) >= half;
+        a->judged[i] = swh_readings_covered(read, swh_compared[i]) >= 0.5;
     for (int i = 0; i < SWH_ACCEPT_LEAST; i++)
         a->missing[i] = !is_judged(a, swh_accept_least[i].channel);
-    a->at_work = swh_log_memory_at_work(log);
+    a->at_work = swh_readings_at_work(read);
     a->enough = a->at_work >= SWH_FAIR_AT_WORK;
 }
 
@@ -83,7 +82,7 @@ enum swh_status swh_accept(const struct swh_rank_request *q, double ambient, dou
         return status;
     judge_channels(out);
     judge_faults(out);
-    look_for_readings(q->log, out);
+    look_for_readings(&(struct swh_readings){q->log, q->sheet, q->doors_given}, out);
     conclude(out);
     return SWH_OK;
 }

@@ -26,7 +26,7 @@ struct swh_acceptance {
     double deviation[SWH_COMPARED]; /* mean difference of a channel from the healthy vehicle, in standard
                                        deviations; NaN without readings */
     bool channel_ok[SWH_COMPARED];  /* within 3, or not judged */
-    bool judged[SWH_COMPARED];      /* its readings cover at least half of the log */
+    bool judged[SWH_COMPARED];      /* its readings cover at least half of the log or of the rows */
     bool missing[SWH_ACCEPT_LEAST]; /* not judged, and without it no vehicle is accepted */
     int fault;        /* the fault that explains the log clearly better than health; SWH_HEALTHY: none */
     double advantage; /* by how much, 2 ln of the likelihood ratio less its price */

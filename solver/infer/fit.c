@@ -1,6 +1,8 @@
 #include "solver/infer/fit.h"
 
 #include "solver/infer/nuisance.h"
+#include "solver/infer/spot.h"
+#include "solver/infer/unknowns.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -35,17 +37,44 @@ struct fit {
     struct swh_error_covariance plain[SWH_FIT_LOGS];   /* circuit: how they are weighed */
     const struct swh_error_covariance *loss;           /* one of the two */
     struct swh_residuals at_start[SWH_FIT_LOGS];
-    struct swh_nuisance doubt[SWH_FIT_LOGS][SWH_GAUGE_NUISANCES]; /* what its drives may be wrong by */
+    struct swh_nuisance doubt[SWH_FIT_LOGS][SWH_NUISANCES]; /* what its drives may be wrong by */
     int doubts[SWH_FIT_LOGS];
     int first_hidden[SWH_FIT_LOGS]; /* first window that the fit does not see */
     int points, priors;
-    double scale; /* robust loss: size of an ordinary weighed residual */
+    double scale[SWH_FIT_LOGS]; /* robust loss: size of an ordinary weighed residual */
     bool robust;
     double naive[SWH_LSQ_MAX]; /* circuit: variances as if the residuals erred as they are weighed */
     double lo[SWH_LSQ_MAX], hi[SWH_LSQ_MAX];
     int fixed; /* profile: this variable is held, else -1 */
     double fixed_value;
 };
+
+/* logs and sheets */
+static int records(const struct swh_fit_request *q)
+{
+    return q->logs + q->sheets;
+}
+
+static bool is_sheet(const struct swh_fit_request *q, int record)
+{
+    return record >= q->logs;
+}
+
+static struct swh_readings readings_of(const struct swh_fit_request *q, int record)
+{
+    struct swh_readings r = {.doors_given = q->doors_given};
+    if (is_sheet(q, record))
+        r.sheet = &q->sheet[record - q->logs];
+    else
+        r.log = &q->log[record];
+    return r;
+}
+
+/* Windows that count as one: each row of a sheet is a test of its own. */
+static double together(const struct swh_fit_request *q, int record)
+{
+    return is_sheet(q, record) ? 1 : windows_together;
+}
 
 static double fine_tolerance(const struct swh_fit_request *q)
 {
@@ -62,14 +91,15 @@ static enum swh_status run_log(const struct fit *f, int log, const double *p, st
     for (int i = 0, k = 0; i < q->params; i++)
         swh_param_set(&c.params, q->param[i], i == f->fixed ? f->fixed_value : p[k++]);
     c.params.run_tolerance *= fine_tolerance(q);
+    const struct swh_readings read = readings_of(q, log);
     if (q->with == SWH_FIT_CIRCUIT)
-        return swh_residuals_run(&c, &q->log[log], r, err);
+        return swh_residuals_run(&c, &read, r, err);
     return swh_residuals_replay(&c, &f->drive[log], &q->log[log], r, err);
 }
 
-static double soften(const struct fit *f, double u)
+static double soften(const struct fit *f, int log, double u)
 {
-    const double limit = huber * f->scale;
+    const double limit = huber * f->scale[log];
     if (!f->robust || fabs(u) <= limit)
         return u;
     return copysign(sqrt(2 * limit * fabs(u) - limit * limit), u);
@@ -106,13 +136,13 @@ static enum swh_status fit_residuals(const double *p, double *r, void *user, str
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
     int at = 0;
     enum swh_status status = SWH_OK;
-    for (int log = 0; log < f->q->logs && status == SWH_OK; log++) {
+    for (int log = 0; log < records(f->q) && status == SWH_OK; log++) {
         status = run_log(f, log, p, one, err);
         if (status != SWH_OK)
             break;
         swh_error_covariance_apply(&f->loss[log], one, r + at);
         for (int i = 0; i < f->weights[log].points; i++)
-            r[at + i] = soften(f, r[at + i]);
+            r[at + i] = soften(f, log, r[at + i]);
         at += f->weights[log].points;
     }
     free(one);
@@ -124,23 +154,23 @@ static enum swh_status fit_residuals(const double *p, double *r, void *user, str
 
 static void free_weights(struct fit *f)
 {
-    for (int log = 0; log < f->q->logs; log++)
+    for (int log = 0; log < records(f->q); log++)
         swh_error_covariance_free(&f->weights[log]);
 }
 
 static enum swh_status weigh_plainly(struct fit *f, struct swh_error *err)
 {
     f->points = 0;
-    for (int log = 0; log < f->q->logs; log++) {
+    for (int log = 0; log < records(f->q); log++) {
         const enum swh_status status =
             swh_error_covariance_make_plain(&f->plain[log], &f->at_start[log], f->doubt[log], f->doubts[log],
-                                            windows_together, 0, f->first_hidden[log], err);
+                                            together(f->q, log), 0, f->first_hidden[log], err);
         if (status != SWH_OK)
             return status;
         f->points += f->plain[log].points;
+        f->scale[log] = 1 / sqrt(together(f->q, log));
     }
     f->loss = f->plain;
-    f->scale = 1 / sqrt(windows_together);
     return SWH_OK;
 }
 
@@ -152,7 +182,7 @@ static enum swh_status weigh(struct fit *f, const struct swh_params *model_error
     f->points = 0;
     if (f->q->with == SWH_FIT_REPLAY)
         f->loss = f->weights;
-    for (int log = 0; log < f->q->logs; log++) {
+    for (int log = 0; log < records(f->q); log++) {
         const struct swh_residuals *r = &f->at_start[log];
         const enum swh_status status = swh_error_covariance_make(
             &f->weights[log], r, errors, f->doubt[log], f->doubts[log], 0, f->first_hidden[log], err);
@@ -170,8 +200,9 @@ static void nuisance_inputs(struct fit *f, int log)
     if (q->with == SWH_FIT_CIRCUIT) {
         struct swh_case driven = f->driven[log];
         driven.params.run_tolerance *= fine_tolerance(q);
-        f->doubts[log] = swh_nuisances(&driven, &q->log[log], &f->at_start[log], f->doubt[log],
-                                       SWH_NUISANCES_OF_DRIVE, q->threads);
+        const struct swh_readings read = readings_of(q, log);
+        f->doubts[log] =
+            swh_nuisances(&driven, &read, &f->at_start[log], SWH_KNOWN_WHOLLY, q->threads, f->doubt[log]);
         return;
     }
     struct swh_case c = *q->vehicle;
@@ -187,19 +218,19 @@ static enum swh_status lay_out(struct fit *f, struct swh_error *err)
     double p[SWH_LSQ_MAX];
     for (int i = 0; i < f->q->params; i++)
         p[i] = swh_param_get(&f->q->vehicle->params, f->q->param[i]);
-    for (int log = 0; log < f->q->logs; log++) {
+    for (int log = 0; log < records(f->q); log++) {
         struct swh_residuals *r = &f->at_start[log];
         const enum swh_status status = run_log(f, log, p, r, err);
         if (status != SWH_OK)
             return status;
         if (!r->complete)
-            return swh_error_set(
-                err, SWH_ERR_SOLVER,
-                "with the vehicle's present parameters the model does not get through log %d "
-                "(it ends at %.0f s): the fit has no place to start",
-                log + 1, r->summary.end_time);
+            return swh_error_set(err, SWH_ERR_SOLVER,
+                                 "with the vehicle's present parameters the model does not get through %s %d "
+                                 "(it ends at %.0f s): the fit has no place to start",
+                                 is_sheet(f->q, log) ? "sheet" : "log",
+                                 log + 1 - (is_sheet(f->q, log) ? f->q->logs : 0), r->summary.end_time);
         nuisance_inputs(f, log);
-        f->first_hidden[log] = (int)ceil(r->windows * (1 - f->q->holdout));
+        f->first_hidden[log] = is_sheet(f->q, log) ? r->windows : (int)ceil(r->windows * (1 - f->q->holdout));
     }
     return SWH_OK;
 }
@@ -334,7 +365,7 @@ static double window_rms(const struct swh_residuals *r, int channel, int first, 
 static void say_log(const struct fit *f, int log, const struct swh_residuals *r, struct swh_fit_log *out)
 {
     const int hidden = f->first_hidden[log];
-    const double t0 = f->q->log[log].row[0].value[SWH_CH_time];
+    const double t0 = is_sheet(f->q, log) ? 0 : f->q->log[log].row[0].value[SWH_CH_time];
     out->seen_from = t0 + r->skip;
     out->window = r->length;
     out->hidden_from = hidden < r->windows ? t0 + r->skip + hidden * r->length : NAN;
@@ -353,7 +384,7 @@ static enum swh_status look(struct fit *f, const double *p, struct left *left, s
     if (!r)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
     enum swh_status status = SWH_OK;
-    for (int log = 0; log < f->q->logs && status == SWH_OK; log++) {
+    for (int log = 0; log < records(f->q) && status == SWH_OK; log++) {
         status = run_log(f, log, p, r, err);
         if (status != SWH_OK)
             break;
@@ -652,9 +683,11 @@ static void profile(struct fit *f, const struct swh_lsq_result *best, struct swh
 static enum swh_status prepare(struct fit *f, struct swh_error *err)
 {
     const struct swh_fit_request *q = f->q;
-    if (q->logs < 1 || q->logs > SWH_FIT_LOGS)
-        return swh_error_set(err, SWH_ERR_USAGE, "%d logs: between 1 and %d can be fitted at once", q->logs,
-                             SWH_FIT_LOGS);
+    if (records(q) < 1 || records(q) > SWH_FIT_LOGS)
+        return swh_error_set(err, SWH_ERR_USAGE, "%d logs and sheets: between 1 and %d can be fitted at once",
+                             records(q), SWH_FIT_LOGS);
+    if (q->sheets > 0 && q->with != SWH_FIT_CIRCUIT)
+        return swh_error_set(err, SWH_ERR_USAGE, "a sheet cannot drive a body: it needs the circuit");
     if (q->params < 1 || q->params > SWH_LSQ_MAX)
         return swh_error_set(err, SWH_ERR_USAGE, "%d parameters: between 1 and %d can be fitted", q->params,
                              SWH_LSQ_MAX);
@@ -666,12 +699,12 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
             return swh_error_set(err, SWH_ERR_USAGE, "%s has no value to start from",
                                  swh_param_table[q->param[i]].name);
     }
-    for (int log = 0; log < q->logs; log++) {
+    for (int log = 0; log < records(q); log++) {
         struct swh_schedule_facts facts;
+        const struct swh_readings read = readings_of(q, log);
         enum swh_status status = SWH_OK;
         if (q->with == SWH_FIT_CIRCUIT)
-            status =
-                swh_schedule_from_log(&f->driven[log], q->vehicle, &q->log[log], q->doors_given, &facts, err);
+            status = swh_readings_drive(&f->driven[log], q->vehicle, &read, &facts, err);
         else
             f->driven[log] = *q->vehicle;
         if (status == SWH_OK && q->with == SWH_FIT_REPLAY)
@@ -722,7 +755,7 @@ static void let_err_together(const struct fit *f, double *J)
 {
     const int m = f->points + f->priors;
     for (int i = 0; i < f->q->params; i++)
-        for (int log = 0, at = i * m; log < f->q->logs; at += f->plain[log++].points) {
+        for (int log = 0, at = i * m; log < records(f->q); at += f->plain[log++].points) {
             swh_error_covariance_solve_root(&f->plain[log], J + at);
             swh_error_covariance_apply_root(&f->weights[log], J + at);
         }
@@ -795,14 +828,15 @@ enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
     f->q = q;
     f->fixed = -1;
-    f->scale = 1;
+    for (int log = 0; log < SWH_FIT_LOGS; log++)
+        f->scale[log] = 1;
     enum swh_status status = prepare(f, err);
     if (status == SWH_OK)
         status = q->with == SWH_FIT_CIRCUIT ? fit_circuit(f, out, err) : fit_replay(f, out, err);
     free_weights(f);
-    for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++)
+    for (int log = 0; log < records(q) && log < SWH_FIT_LOGS; log++)
         swh_error_covariance_free(&f->plain[log]);
-    for (int log = 0; log < q->logs && log < SWH_FIT_LOGS; log++) {
+    for (int log = 0; log < records(q) && log < SWH_FIT_LOGS; log++) {
         if (q->with == SWH_FIT_CIRCUIT)
             swh_case_free(&f->driven[log]);
         swh_log_memory_free(&f->drive[log]);
@@ -819,7 +853,9 @@ static enum swh_status trace_case(const struct swh_case *c, const struct swh_fit
     struct swh_residuals *r = malloc(sizeof *r);
     if (!r)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
-    const enum swh_status status = swh_residuals_trace(c, drive, &q->log[log], trace, r, err);
+    const struct swh_readings read = readings_of(q, log);
+    const enum swh_status status = read.sheet ? swh_spot_residuals(c, read.sheet, read.doors_given, r, trace)
+                                              : swh_residuals_trace(c, drive, read.log, trace, r, err);
     free(r);
     return status;
 }
@@ -830,11 +866,11 @@ enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_
     struct swh_case vehicle = *q->vehicle, driven;
     struct swh_log_memory drive;
     struct swh_schedule_facts facts;
+    const struct swh_readings read = readings_of(q, log);
     vehicle.params = *params;
     vehicle.params.run_tolerance *= fine_tolerance(q);
     if (q->with == SWH_FIT_CIRCUIT) {
-        enum swh_status status =
-            swh_schedule_from_log(&driven, &vehicle, &q->log[log], q->doors_given, &facts, err);
+        enum swh_status status = swh_readings_drive(&driven, &vehicle, &read, &facts, err);
         if (status == SWH_OK)
             status = trace_case(&driven, q, log, NULL, trace, err);
         swh_case_free(&driven);

@@ -26,10 +26,13 @@ struct swh_fit_request {
     bool doors_given;
     const struct swh_log_memory *log; /* [logs] */
     int logs;
+    const struct swh_spot_sheet *sheet; /* [sheets], after the logs; only for a circuit */
+    int sheets;
     int param[SWH_LSQ_MAX]; /* enum swh_param */
     int params;
     enum swh_fit_with with;
-    double holdout;       /* share of each log, at its end, that the fit does not see: 0 to 0.5 */
+    double holdout;       /* share of each log, at its end, that the fit does not see: 0 to 0.5; a sheet is
+                             seen as a whole */
     int starts, threads;  /* at least 1 */
     bool robust, profile; /* Huber's loss; intervals by profile likelihood */
 };
@@ -50,7 +53,7 @@ struct swh_fit_channel {
     double slow;                   /* slow model error found, SI */
 };
 
-/* One log alone: root mean squares of window means, SI; NaN without points. */
+/* One log or sheet alone: root mean squares of window means, SI; NaN without points. */
 struct swh_fit_log {
     double seen_from;   /* s of the log: what comes before is left out */
     double window;      /* s */
@@ -63,7 +66,7 @@ struct swh_fit_result {
     int estimates;
     double correlation[SWH_LSQ_MAX * SWH_LSQ_MAX];
     struct swh_fit_channel channel[SWH_COMPARED]; /* over all logs */
-    struct swh_fit_log log[SWH_FIT_LOGS];
+    struct swh_fit_log log[SWH_FIT_LOGS];         /* the logs, then the sheets */
     double spread; /* root of weighed sum over degrees of freedom: 1 if the weights tell the truth */
     double rms, holdout_rms; /* replay: K; circuit: in standard deviations */
     double correlation_time;
@@ -77,9 +80,9 @@ struct swh_fit_result {
  * if the model cannot be run at the start. */
 enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *out, struct swh_error *err);
 
-/* What the model says along log number `log` with these parameters (the request's, or a result's): the
- * compared channels at each row, rows x SWH_COMPARED, SI; NaN where there is none. SWH_ERR_MEMORY, or what
- * the run says. */
+/* What the model says along log number `log` (from `logs` on: of a sheet, a row each) with these parameters
+ * (the request's, or a result's): the compared channels at each row, rows x SWH_COMPARED, SI; NaN where there
+ * is none. SWH_ERR_MEMORY, or what the run says. */
 enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_params *params, int log,
                               double *trace, struct swh_error *err);
 

@@ -79,6 +79,7 @@ struct curve {
 
 struct rank {
     const struct swh_rank_request *q;
+    struct swh_readings read;
     struct swh_case driven;
     struct swh_error_covariance weights;
     struct swh_nuisance nuisance[SWH_NUISANCES];
@@ -110,10 +111,11 @@ const char *swh_cause_name(const struct swh_cause *c, char *out, size_t size)
 
 /* A switch that never opens shows only where a sound one would have opened: seconds in which the clutch stays
  * in although the low side has been under the switch's point, in noise units. */
-static double switch_chi2(const struct rank *r, const struct swh_log_memory *log, int fault, double severity)
+static double switch_chi2(const struct rank *r, int fault, double severity)
 {
     const struct swh_params *p = &r->q->vehicle->params;
-    if (r->q->vehicle->choices.controls_cycling == SWH_CYCLING_NONE ||
+    const struct swh_log_memory *log = r->read.log;
+    if (r->read.sheet || r->q->vehicle->choices.controls_cycling == SWH_CYCLING_NONE ||
         r->q->vehicle->choices.controls_cycling == SWH_CYCLING_FROST || !log->has[SWH_CH_clutch] ||
         !log->has[SWH_CH_suction_pressure])
         return 0;
@@ -139,11 +141,11 @@ static double try_severities(const struct rank *r, const struct swh_cause *c, do
     struct swh_case one = r->driven; /* the schedule is shared and only read */
     swh_case_fault_always(&one, c->fault, a);
     swh_case_fault_always(&one, c->second, b);
-    if (swh_residuals_try(&one, r->q->log, HOPELESS + r->healthy.worst, res, NULL) != SWH_OK)
+    if (swh_residuals_try(&one, &r->read, HOPELESS + r->healthy.worst, res, NULL) != SWH_OK)
         return INFINITY;
     const double deviance =
         swh_error_covariance_deviance(&r->weights, res, &r->healthy, &r->q->vehicle->params) +
-        switch_chi2(r, r->q->log, c->fault, a);
+        switch_chi2(r, c->fault, a);
     /* the log goes on where this case has seized: it cannot have been so */
     return res->complete ? deviance : fmax(deviance, r->healthy_deviance + SEIZED_TOO_SOON);
 }
@@ -528,11 +530,10 @@ static void share_alike(const struct rank *r, struct swh_ranking *out)
     static const int air[] = {SWH_FAULT_condenser_blocked, SWH_FAULT_fan_dead,
                               SWH_FAULT_hot_air_recirculation};
     if (r->q->vehicle->choices.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER &&
-        !r->q->log->has[SWH_CH_valve_inlet_temperature])
+        !swh_readings_have(&r->read, SWH_CH_valve_inlet_temperature))
         share_evidence(out, throttles, 2);
-    const bool moved = swh_log_channel_facts(r->q->log, SWH_CH_vehicle_speed).highest > 1.5;
-    if (!moved)
-        share_evidence(out, air, r->q->log->has[SWH_CH_condenser_air_in_temperature] ? 2 : 3);
+    if (!swh_readings_moved(&r->read))
+        share_evidence(out, air, swh_readings_have(&r->read, SWH_CH_condenser_air_in_temperature) ? 2 : 3);
 }
 
 static void judge(const struct rank *r, struct swh_ranking *out)
@@ -578,26 +579,25 @@ static void hard_hour(const struct rank *r, struct swh_cause *c)
 static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct swh_error *err)
 {
     const struct swh_rank_request *q = r->q;
-    enum swh_status status =
-        swh_schedule_from_log(&r->driven, q->vehicle, q->log, q->doors_given, &out->drive, err);
+    enum swh_status status = swh_readings_drive(&r->driven, q->vehicle, &r->read, &out->drive, err);
     if (status != SWH_OK)
         return status;
     r->driven.params.run_tolerance *= 1.6; /* 0.1 K is fine enough here */
-    status = swh_residuals_run(&r->driven, q->log, &r->healthy, err);
+    status = swh_residuals_run(&r->driven, &r->read, &r->healthy, err);
     if (status == SWH_OK && !r->healthy.complete)
-        status = swh_error_set(err, SWH_ERR_SOLVER,
-                               "the healthy vehicle does not get through this log (it ends at %.0f s)",
-                               r->healthy.summary.end_time);
+        status =
+            swh_error_set(err, SWH_ERR_SOLVER, "the healthy vehicle does not get through these readings");
     if (status != SWH_OK)
         return status;
-    out->nuisances = swh_nuisances(&r->driven, q->log, &r->healthy, r->nuisance, SWH_NUISANCES, q->threads);
+    out->nuisances =
+        swh_nuisances(&r->driven, &r->read, &r->healthy, SWH_KNOWN_BY_FIT, q->threads, r->nuisance);
     status = swh_error_covariance_make(&r->weights, &r->healthy, &q->vehicle->params, r->nuisance,
                                        out->nuisances, 0, r->healthy.windows, err);
     for (int i = 0; i < SWH_COMPARED && status == SWH_OK; i++)
         out->mean_sigma[i] = swh_error_covariance_mean_sigma(&r->weights, i);
     if (status == SWH_OK)
         r->healthy_deviance =
-            swh_error_covariance_chi2(&r->weights, &r->healthy) + switch_chi2(r, q->log, SWH_HEALTHY, 0);
+            swh_error_covariance_chi2(&r->weights, &r->healthy) + switch_chi2(r, SWH_HEALTHY, 0);
     return status;
 }
 
@@ -695,6 +695,7 @@ enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *o
     if (!r)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory to rank causes");
     r->q = q;
+    r->read = (struct swh_readings){q->log, q->sheet, q->doors_given};
     const enum swh_status status = rank_all(r, out, err);
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
         free(r->best[f]);

@@ -15,7 +15,7 @@
 #ifndef SWH_SOLVER_INFER_RANK_H
 #define SWH_SOLVER_INFER_RANK_H
 
-#include "solver/infer/residuals.h"
+#include "solver/infer/unknowns.h"
 
 /* ---- bench findings ---- */
 
@@ -56,8 +56,9 @@ enum { SWH_RANK_PAIRS = 3, SWH_RANK_MAX = 1 + SWH_FAULT_COUNT + SWH_RANK_PAIRS, 
 struct swh_rank_request {
     const struct swh_case *vehicle;
     bool doors_given;
-    const struct swh_log_memory *log;
-    const struct swh_findings *bench; /* NULL: none */
+    const struct swh_log_memory *log;   /* NULL: none */
+    const struct swh_spot_sheet *sheet; /* NULL: none; else it is ranked, not the log */
+    const struct swh_findings *bench;   /* NULL: none */
     int threads;
     bool pairs;
     void (*progress)(double part, void *user); /* may be NULL */

@@ -1,5 +1,7 @@
 #include "solver/infer/residuals.h"
 
+#include "solver/infer/spot.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -182,16 +184,18 @@ static enum swh_status collect_replay(const struct swh_case *vehicle, const stru
     return judge_end(status, &run_err, err);
 }
 
-enum swh_status swh_residuals_run(const struct swh_case *driven, const struct swh_log_memory *log,
+enum swh_status swh_residuals_run(const struct swh_case *driven, const struct swh_readings *read,
                                   struct swh_residuals *out, struct swh_error *err)
 {
-    return swh_residuals_try(driven, log, INFINITY, out, err);
+    return swh_residuals_try(driven, read, INFINITY, out, err);
 }
 
-enum swh_status swh_residuals_try(const struct swh_case *driven, const struct swh_log_memory *log,
+enum swh_status swh_residuals_try(const struct swh_case *driven, const struct swh_readings *read,
                                   double hopeless, struct swh_residuals *out, struct swh_error *err)
 {
-    struct collect c = begin_collect(log, out);
+    if (read->sheet)
+        return swh_spot_residuals(driven, read->sheet, read->doors_given, out, NULL);
+    struct collect c = begin_collect(read->log, out);
     c.hopeless = hopeless;
     return collect_run(driven, &c, err);
 }
@@ -499,107 +503,4 @@ double swh_error_covariance_deviance(const struct swh_error_covariance *w, const
     free(u);
     free(inner);
     return deviance;
-}
-
-/* ---- what may be wrong without a fault ---- */
-
-static void shift_column(struct swh_case *c, enum swh_input input, double by)
-{
-    struct swh_schedule *s = &c->schedule;
-    *swh_input_at(&c->conditions, (int)input) += by;
-    if (!s->given[input])
-        return;
-    for (size_t i = 0; i < s->rows; i++)
-        s->column[input][i] += by;
-}
-
-/* what the model does not know of a sound vehicle, part by part: it shows in several channels at once */
-static bool disturb_model(struct swh_params *p, int which, double *size)
-{
-    switch (which) {
-    case 3:
-        *size = p->uncertainty_condenser_share;
-        p->condenser_ua_air *= 1 + *size;
-        p->condenser_fan_air *= 1 + *size;
-        p->condenser_ram_air *= 1 + *size;
-        break;
-    case 4:
-        *size = p->uncertainty_evaporator_share;
-        p->evaporator_air *= 1 + *size;
-        p->evaporator_ua_air *= 1 + *size;
-        break;
-    case 5:
-        *size = p->uncertainty_flow_share;
-        p->compressor_displacement *= 1 + *size;
-        break;
-    case 6: /* a valve that healthy logs never saw wide open */
-        *size = p->uncertainty_valve_share;
-        p->valve_area *= 1 + *size;
-        p->orifice_coefficient *= 1 + *size;
-        break;
-    default:
-        *size = p->uncertainty_friction_share;
-        p->friction_load_factor *= 1 + *size;
-        p->friction_bearing_torque *= 1 + *size;
-        p->friction_bearing_viscous *= 1 + *size;
-        p->compressor_ua_discharge_heads *= 1 + 0.5 * *size;
-        break;
-    }
-    return *size > 0;
-}
-
-/* moves the case by about one standard deviation; false if this nuisance does not apply */
-static bool disturb(struct swh_case *c, int which, double *size)
-{
-    const struct swh_params *p = &c->params;
-    switch (which) {
-    case 0:
-        *size = p->uncertainty_ambient;
-        shift_column(c, SWH_IN_ambient_temperature, *size);
-        return *size > 0;
-    case 1:
-        *size = c->schedule.given[SWH_IN_ambient_humidity] ? 0 : p->uncertainty_humidity;
-        shift_column(c, SWH_IN_ambient_humidity, c->conditions.ambient_humidity > 0.6 ? -*size : *size);
-        return *size > 0;
-    case 2:
-        *size = c->schedule.given[SWH_IN_underhood_temperature] ? 0 : p->uncertainty_bay_rise;
-        c->params.bay_rise_at_rest += *size;
-        return *size > 0;
-    default:
-        return disturb_model(&c->params, which, size);
-    }
-}
-
-static bool nuisance_of(const struct swh_case *driven, const struct swh_log_memory *log,
-                        const struct swh_residuals *at, int which, struct swh_nuisance *out)
-{
-    struct swh_case c;
-    double size = 0;
-    if (swh_case_copy(&c, driven, NULL) != SWH_OK)
-        return false;
-    struct swh_residuals *r = malloc(sizeof *r);
-    bool good =
-        r && disturb(&c, which, &size) && swh_residuals_run(&c, log, r, NULL) == SWH_OK && r->complete;
-    for (int i = 0; i < SWH_COMPARED && good; i++)
-        for (int k = 0; k < r->windows; k++)
-            out->change[i][k] = r->mean[i][k] - at->mean[i][k];
-    free(r);
-    swh_case_free(&c);
-    return good;
-}
-
-int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
-                  const struct swh_residuals *at, struct swh_nuisance *out, int kinds, int threads)
-{
-    bool good[SWH_NUISANCES] = {false};
-    if (kinds > SWH_NUISANCES || !at->complete)
-        return 0;
-#pragma omp parallel for schedule(dynamic) num_threads(threads > 1 ? threads : 1)
-    for (int i = 0; i < kinds; i++)
-        good[i] = nuisance_of(driven, log, at, i, &out[i]);
-    int found = 0;
-    for (int i = 0; i < kinds; i++)
-        if (good[i])
-            out[found++] = out[i];
-    return found;
 }

@@ -4,6 +4,7 @@
 #ifndef SWH_SOLVER_INFER_RESIDUALS_H
 #define SWH_SOLVER_INFER_RESIDUALS_H
 
+#include "solver/infer/readings.h"
 #include "solver/simulate/schedule_from_log.h"
 
 /* the first SWH_USUAL are what a bench log has; the others are extra probes, not missed where absent */
@@ -29,14 +30,15 @@ struct swh_residuals {
     struct swh_summary summary;
 };
 
-/* Runs a driven case (see swh_schedule_from_log) against its log. A run that cannot go on or ends in seizure
- * is not an error: complete = false and the windows not reached have count 0. Thread-safe. */
-enum swh_status swh_residuals_run(const struct swh_case *driven, const struct swh_log_memory *log,
+/* Runs a case against what was read: a driven case (see swh_schedule_from_log) against its log, or a vehicle
+ * at the points of a sheet (see swh_spot_residuals). A run that cannot go on or ends in seizure is not an
+ * error: complete = false and the windows not reached have count 0. Thread-safe. */
+enum swh_status swh_residuals_run(const struct swh_case *driven, const struct swh_readings *read,
                                   struct swh_residuals *out, struct swh_error *err);
 
-/* The same, given up (complete = false) as soon as the squares of the differences, over offset and slow error
- * of their channels, have a mean above `hopeless` over five minutes. */
-enum swh_status swh_residuals_try(const struct swh_case *driven, const struct swh_log_memory *log,
+/* The same; a log is given up (complete = false) as soon as the squares of the differences, over offset and
+ * slow error of their channels, have a mean above `hopeless` over five minutes. */
+enum swh_status swh_residuals_try(const struct swh_case *driven, const struct swh_readings *read,
                                   double hopeless, struct swh_residuals *out, struct swh_error *err);
 
 /* The same for a replay: the pressures of `drive` (the log, or its averages) drive the body; discharge and
@@ -102,12 +104,5 @@ double swh_error_covariance_deviance(const struct swh_error_covariance *w, const
 double swh_error_covariance_sigma(const struct swh_error_covariance *w, int point);
 /* The same of a compared channel's mean over all its points; NaN without points. */
 double swh_error_covariance_mean_sigma(const struct swh_error_covariance *w, int channel);
-
-enum { SWH_NUISANCES_OF_DRIVE = 3, SWH_NUISANCES = 8 };
-/* Differences by errors of ambient, humidity, bay and, after these SWH_NUISANCES_OF_DRIVE, of the model's
- * coils, valve, delivery and friction, from runs with each moved by its uncertainty; the first `kinds` of
- * them. Returns how many were found. */
-int swh_nuisances(const struct swh_case *driven, const struct swh_log_memory *log,
-                  const struct swh_residuals *at, struct swh_nuisance *out, int kinds, int threads);
 
 #endif

@@ -484,6 +484,19 @@ class BadInput(Logs):
     def notes(self, command, log, *more):
         return " ".join(self.judge(command, log, *more)[1]["notes"])
 
+    def test_no_row_or_one_is_refused_once(self):
+        """No command may wait for more of a file that has ended."""
+        head = "time[s],suction_pressure[barg],discharge_pressure[barg],suction_temperature[degC],ambient_temperature[degC]\n"
+        for rows, said in (("", "a log without rows"), ("0,2,15,12,30\n", "a log of one row")):
+            path = os.path.join(self.folder, "short.csv")
+            with open(path, "w", encoding="utf-8") as f:
+                f.write(head + rows)
+            for command in (["rank"], ["accept"], ["fit", "--free", "valve.area"], ["fit", "--with", "circuit", "--free", "valve.area"],
+                            ["replay"]):
+                done = run(command[0], path, *command[1:], "--vehicle", VEHICLE, "-o", os.path.join(self.folder, "out"), expect=3)
+                self.assertEqual(done.stderr.count(said), 1, (command, done.stderr))
+            self.assertIn(said, run("check", path, expect=3).stderr)
+
     def test_constant_channel_is_left_out(self):
         log = self.log(lambda cells: cells.update(discharge_temperature="80"))
         for command, more in self.commands():

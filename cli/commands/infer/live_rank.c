@@ -29,7 +29,7 @@ static void lay_beside(struct swh_live_rank *l, const struct swh_log_memory *log
         return;
     if (swh_schedule_from_log(&driven, &l->judge->frame.scenario.c, log, l->judge->doors_given, &facts,
                               NULL) == SWH_OK &&
-        swh_residuals_run(&driven, log, r, NULL) == SWH_OK && r->windows > 1)
+        swh_residuals_run(&driven, &(struct swh_readings){.log = log}, r, NULL) == SWH_OK && r->windows > 1)
         for (int i = 0; i < SWH_COMPARED; i++)
             if (r->count[i][r->windows - 2] > 0)
                 swh_live_monitor_take(&l->beside, now, swh_compared[i], -r->mean[i][r->windows - 2]);

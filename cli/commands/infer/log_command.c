@@ -97,6 +97,8 @@ static enum swh_status read_rows(struct swh_log_command *j, struct swh_log *log,
         enum swh_status status = swh_log_next(log, &one, &more, err);
         if (status != SWH_OK && !swh_log_broken(log)) { /* note every bad row, not only the first */
             swh_fail(j->frame.session, err);
+            if (!more) /* a log that ended too soon says so once */
+                return status;
             continue;
         }
         if (status != SWH_OK || !more)

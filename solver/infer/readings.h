@@ -1,0 +1,30 @@
+/* What was read on a vehicle: a log, or a spot sheet. */
+#ifndef SWH_SOLVER_INFER_READINGS_H
+#define SWH_SOLVER_INFER_READINGS_H
+
+#include "solver/simulate/schedule_from_log.h"
+#include "solver/simulate/spot_sheet.h"
+
+/* One of the two; neither: only the bench speaks. Both belong to the caller. */
+struct swh_readings {
+    const struct swh_log_memory *log;
+    const struct swh_spot_sheet *sheet;
+    bool doors_given; /* the vehicle's conditions say whether doors are open */
+};
+
+/* Is there at least one reading of the channel? */
+bool swh_readings_have(const struct swh_readings *r, enum swh_channel channel);
+/* Did the vehicle move at any time, as far as it was read (a reading of its speed above 1.5 m/s)? */
+bool swh_readings_moved(const struct swh_readings *r);
+/* Share of the log's time, or of the sheet's rows, that a channel's readings cover, 0..1. */
+double swh_readings_covered(const struct swh_readings *r, enum swh_channel channel);
+/* Seconds at work: of a log swh_log_memory_at_work; of a sheet the sum of the holds with the clutch in. */
+double swh_readings_at_work(const struct swh_readings *r);
+/* Makes `to` the vehicle as it was read: driven by the log (swh_schedule_from_log), or, for a sheet, the
+ * vehicle itself, whose points are set one by one; the facts then tell the first row's doors. SWH_ERR_INPUT
+ * for a log of less than two rows or a sheet of none. Free with swh_case_free. */
+enum swh_status swh_readings_drive(struct swh_case *to, const struct swh_case *vehicle,
+                                   const struct swh_readings *r, struct swh_schedule_facts *facts,
+                                   struct swh_error *err);
+
+#endif

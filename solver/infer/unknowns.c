@@ -1,0 +1,163 @@
+#include "solver/infer/unknowns.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+const struct swh_unknown_info swh_unknown_table[SWH_UNKNOWN_COUNT] = {
+#define UNKNOWN(param, share) {SWH_P_##param, share},
+#include "solver/infer/unknowns.def"
+#undef UNKNOWN
+};
+
+/* A case and its sheet (NULL: a log drives it), to be moved. */
+struct moved {
+    struct swh_case c;
+    struct swh_spot_sheet *sheet;
+};
+
+static void shift_sheet(struct swh_spot_sheet *s, enum swh_channel ch, double by)
+{
+    for (size_t i = 0; i < s->rows; i++)
+        s->row[i].value[ch] += by; /* blanks stay NaN */
+}
+
+static void shift_column(struct swh_schedule *s, enum swh_input input, double by)
+{
+    for (size_t i = 0; s->given[input] && i < s->rows; i++)
+        s->column[input][i] += by;
+}
+
+static void shift(struct moved *m, enum swh_input input, enum swh_channel ch, double by)
+{
+    *swh_input_at(&m->c.conditions, (int)input) += by;
+    shift_column(&m->c.schedule, input, by);
+    if (m->sheet)
+        shift_sheet(m->sheet, ch, by);
+}
+
+/* what a fit leaves open of a sound vehicle, part by part: it shows in several channels at once */
+enum { LEFT_BY_FIT = 5 };
+static bool disturb_fitted(struct swh_params *p, int which)
+{
+    double size = 0;
+    switch (which) {
+    case 0:
+        size = p->uncertainty_condenser_share;
+        p->condenser_ua_air *= 1 + size;
+        p->condenser_fan_air *= 1 + size;
+        p->condenser_ram_air *= 1 + size;
+        break;
+    case 1:
+        size = p->uncertainty_evaporator_share;
+        p->evaporator_air *= 1 + size;
+        p->evaporator_ua_air *= 1 + size;
+        break;
+    case 2:
+        size = p->uncertainty_flow_share;
+        p->compressor_displacement *= 1 + size;
+        break;
+    case 3: /* a valve that healthy logs never saw wide open */
+        size = p->uncertainty_valve_share;
+        p->valve_area *= 1 + size;
+        p->orifice_coefficient *= 1 + size;
+        break;
+    default:
+        size = p->uncertainty_friction_share;
+        p->friction_load_factor *= 1 + size;
+        p->friction_bearing_torque *= 1 + size;
+        p->friction_bearing_viscous *= 1 + size;
+        p->compressor_ua_discharge_heads *= 1 + 0.5 * size;
+        break;
+    }
+    return size > 0;
+}
+
+static bool disturb_unknown(struct swh_params *p, int which)
+{
+    const int param = (int)swh_unknown_table[which].param;
+    const double x = swh_param_get(p, param);
+    const double up = x * exp(swh_unknown_table[which].share), down = x / exp(swh_unknown_table[which].share);
+    const double moved = up <= swh_param_table[param].hi ? up : fmax(down, swh_param_table[param].lo);
+    if (!(x > 0) || moved == x)
+        return false;
+    swh_param_set(p, param, moved);
+    return true;
+}
+
+/* of what surrounds the vehicle */
+enum { SURROUNDINGS = 3 };
+static bool disturb_surroundings(struct moved *m, const struct swh_readings *read, int which)
+{
+    const struct swh_params *p = &m->c.params;
+    switch (which) {
+    case 0:
+        shift(m, SWH_IN_ambient_temperature, SWH_CH_ambient_temperature, p->uncertainty_ambient);
+        return p->uncertainty_ambient > 0;
+    case 1:
+        shift(m, SWH_IN_ambient_humidity, SWH_CH_ambient_humidity,
+              m->c.conditions.ambient_humidity > 0.6 ? -p->uncertainty_humidity : p->uncertainty_humidity);
+        return p->uncertainty_humidity > 0 && !swh_readings_have(read, SWH_CH_ambient_humidity);
+    default:
+        m->c.params.bay_rise_at_rest += p->uncertainty_bay_rise;
+        return p->uncertainty_bay_rise > 0 && !swh_readings_have(read, SWH_CH_underhood_temperature);
+    }
+}
+
+/* moves by about one standard deviation; false if this nuisance does not apply */
+static bool disturb(struct moved *m, const struct swh_readings *read, enum swh_knowledge knowledge, int which)
+{
+    if (which < SURROUNDINGS)
+        return disturb_surroundings(m, read, which);
+    if (knowledge == SWH_KNOWN_BY_FIT)
+        return disturb_fitted(&m->c.params, which - SURROUNDINGS);
+    return disturb_unknown(&m->c.params, which - SURROUNDINGS);
+}
+
+static bool begin_move(struct moved *m, const struct swh_case *driven, const struct swh_readings *read)
+{
+    if (swh_case_copy(&m->c, driven, NULL) != SWH_OK)
+        return false;
+    m->sheet = read->sheet ? malloc(sizeof *m->sheet) : NULL;
+    if (m->sheet)
+        *m->sheet = *read->sheet;
+    return !read->sheet || m->sheet;
+}
+
+static bool nuisance_of(const struct swh_case *driven, const struct swh_readings *read,
+                        const struct swh_residuals *at, enum swh_knowledge knowledge, int which,
+                        struct swh_nuisance *out)
+{
+    struct moved m = {.sheet = NULL};
+    struct swh_residuals *r = malloc(sizeof *r);
+    bool good = begin_move(&m, driven, read) && r && disturb(&m, read, knowledge, which);
+    const struct swh_readings moved = {read->log, m.sheet, read->doors_given};
+    good = good && swh_residuals_run(&m.c, &moved, r, NULL) == SWH_OK && r->complete;
+    for (int i = 0; i < SWH_COMPARED && good; i++)
+        for (int k = 0; k < r->windows; k++) /* a reading that drives has moved with its row */
+            out->change[i][k] = r->mean[i][k] - at->mean[i][k];
+    free(r);
+    free(m.sheet);
+    swh_case_free(&m.c);
+    return good;
+}
+
+int swh_nuisances(const struct swh_case *driven, const struct swh_readings *read,
+                  const struct swh_residuals *at, enum swh_knowledge knowledge, int threads,
+                  struct swh_nuisance out[SWH_NUISANCES])
+{
+    bool good[SWH_NUISANCES] = {false};
+    const int kinds = SURROUNDINGS + (knowledge == SWH_KNOWN_WHOLLY   ? 0
+                                      : knowledge == SWH_KNOWN_BY_FIT ? (int)LEFT_BY_FIT
+                                                                      : (int)SWH_UNKNOWN_COUNT);
+    if (!at->complete)
+        return 0;
+#pragma omp parallel for schedule(dynamic) num_threads(threads > 1 ? threads : 1)
+    for (int i = 0; i < kinds; i++)
+        good[i] = nuisance_of(driven, read, at, knowledge, i, &out[i]);
+    int found = 0;
+    for (int i = 0; i < kinds; i++)
+        if (good[i])
+            out[found++] = out[i];
+    return found;
+}

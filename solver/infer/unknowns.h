@@ -1,0 +1,36 @@
+/* What may be wrong without a fault, as changes of all residuals at once (J S J', with S the covariance of
+ * what is not known of the vehicle and its surroundings, to first order; Seber and Wild, Nonlinear
+ * Regression, ch. 10): errors of ambient, humidity and bay; and of the vehicle either what a fit leaves open,
+ * or all that the papers of a vehicle do not tell (unknowns.def). */
+#ifndef SWH_SOLVER_INFER_UNKNOWNS_H
+#define SWH_SOLVER_INFER_UNKNOWNS_H
+
+#include "solver/infer/residuals.h"
+
+enum {
+#define UNKNOWN(param, share) SWH_UNKNOWN_##param,
+#include "solver/infer/unknowns.def"
+#undef UNKNOWN
+    SWH_UNKNOWN_COUNT
+};
+struct swh_unknown_info {
+    enum swh_param param;
+    double share; /* standard deviation of ln(parameter) */
+};
+extern const struct swh_unknown_info swh_unknown_table[SWH_UNKNOWN_COUNT];
+
+enum swh_knowledge {
+    SWH_KNOWN_WHOLLY, /* only its surroundings are uncertain */
+    SWH_KNOWN_BY_FIT, /* what a fit leaves open: uncertainty.condenser_share and its like */
+    SWH_KNOWN_BY_PAPERS
+};
+enum { SWH_NUISANCES = 3 + SWH_UNKNOWN_COUNT };
+_Static_assert(SWH_UNKNOWN_COUNT >= 5, "room for what a fit leaves open");
+
+/* Differences from the residuals `at` (complete) of the same case, from one run each with one thing moved by
+ * its standard deviation. Those whose run fails are left out. Returns how many were found. */
+int swh_nuisances(const struct swh_case *driven, const struct swh_readings *read,
+                  const struct swh_residuals *at, enum swh_knowledge knowledge, int threads,
+                  struct swh_nuisance out[SWH_NUISANCES]);
+
+#endif
