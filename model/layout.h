@@ -2,8 +2,8 @@
  *
  * Refrigerant sits in volumes with mass M and internal energy U as states. What leaves one enters the next,
  * so the sum of the rates of M (and of U with the ledger) is zero by construction and the integrator keeps it
- * to rounding. Pressures follow from (M/V, U/M); the flow between two volumes from their pressure difference.
- */
+ * to rounding. Pressures follow from (M/V, U/M); the flow between two volumes from their
+ * pressure difference. */
 #ifndef SWH_MODEL_LAYOUT_H
 #define SWH_MODEL_LAYOUT_H
 

@@ -36,7 +36,7 @@ static void remember(const struct swh_machine *m, const struct swh_inputs *in, c
         return;
     memo->in = *in;
     memo->fan_on = modes->fan_on;
-    swh_ambient_set(m, in, modes->fan_on, &memo->outside);
+    swh_ambient_set(m, in, modes->fan_on, &memo->ambient);
 }
 
 int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
@@ -50,13 +50,13 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     f->N = swh_shaft_speed(m, in, modes, y);
     f->P_air = m->l.closed ? swh_max(scalar(m, y, SWH_S_ncg), 0) : 0;
     f->P_air_low = m->l.closed ? swh_ncg_low(m, f->P_air, in->ambient_temperature) : 0;
-    f->T_bay = f->memo.outside.T_bay;
+    f->T_bay = f->memo.ambient.T_bay;
     if (m->l.closed)
         swh_circuit_flows(m, modes, y, f);
     else
         swh_port_flows(m, in, f);
     superheats(m, f);
-    if (swh_compressor_part(m, y, f) || f->outside)
+    if (swh_compressor_part(m, y, f) || f->out_of_range)
         return 1;
     swh_advect_compressor(m, f, dy);
     swh_advect_vent(m, modes, f, dy);

@@ -55,13 +55,13 @@ struct swh_ambient {
 };
 
 /* What the last evaluation found for which arguments. The same arguments give the same bits, so only what
- * differs is reckoned anew: of the evaluations for a Jacobian by differences each changes a few volumes and
+ * differs is computed anew: of the evaluations for a Jacobian by differences each changes a few volumes and
  * nothing else. Zeros mean that nothing was found yet. */
 struct swh_memo {
     uint64_t stamp; /* of the machine */
     struct swh_inputs in;
     int fan_on;
-    struct swh_ambient outside;
+    struct swh_ambient ambient;
     double rho[SWH_NODE_MAX], u[SWH_NODE_MAX]; /* NaN: was outside the tables */
     double compressor[13];
     struct swh_air_in air[SWH_WALL_MAX]; /* at the first wall of each coil */
@@ -77,8 +77,8 @@ struct swh_flows {
     double h_donor_forward[SWH_NODE_MAX];      /* enthalpy of what leaves downstream */
     double h_donor_reverse[SWH_NODE_MAX];      /* enthalpy of what leaves upstream when the flow reverses */
     double m[SWH_NODE_MAX]; /* flow out of each node to its successor; [NODE_CHAMBER] stays 0 */
-    double
-        flow_correction[SWH_NODE_MAX]; /* what the flow makes of the conductance of each exchanger's cell */
+    /* what the flow makes of the conductance of each exchanger's cell */
+    double flow_correction[SWH_NODE_MAX];
     double m_valve_rear, m_port, m_out_port, m_relief;
     struct swh_compressor_flows comp;
     struct swh_film film;
@@ -90,7 +90,7 @@ struct swh_flows {
     double opening, opening_rear, superheat_evap;
     double heat[SWH_SUM_HEAT_COUNT]; /* W per ledger path, ORDER of the LEDGER channels */
     double T_fin;
-    int outside; /* number of property look-ups outside their tables */
+    int out_of_range; /* number of property look-ups outside their tables */
     struct swh_memo memo;
 };
 
@@ -118,8 +118,8 @@ struct swh_event_values {
 int swh_machine_event_values(const struct swh_machine *m, const struct swh_inputs *in,
                              const struct swh_modes *modes, const double *y, struct swh_event_values *out);
 
-/* Channel values at a state (swh_machine_rates must have filled flows from the same y). time is left alone.
- */
+/* Channel values at a state (swh_machine_rates must have filled flows from the
+ * same y). time is left alone. */
 void swh_machine_observe(const struct swh_machine *m, const struct swh_inputs *in,
                          const struct swh_modes *modes, const double *y, const struct swh_flows *flows,
                          double *channel);

@@ -124,7 +124,7 @@ static void add_heat(struct derivatives *s, int node, const short *at, double m_
         s->J[at[v->wall]] -= heat * v->per_capacity;
 }
 
-/* a flow from a to b that feels a state by m_z, and its energy by H_z */
+/* a flow from a to b that depends on a state by m_z, and its energy by H_z */
 void swh_add_flow(struct derivatives *s, int a, int b, int column, double m_z, double H_z)
 {
     const short *at = s->e->at[column];
@@ -142,10 +142,10 @@ void swh_add_flows(struct derivatives *s, int a, int b, int node, struct end z)
     swh_add_flow(s, a, b, s->m->l.U + node, z.m[BY_ENERGY], z.H[BY_ENERGY]);
 }
 
-static void add_felt(struct derivatives *s)
+static void add_dependencies(struct derivatives *s)
 {
-    for (int i = 0; i < s->n_felt; i++) {
-        const struct felt *x = &s->felt[i];
+    for (int i = 0; i < s->n_dependencies; i++) {
+        const struct dependency *x = &s->dependency[i];
         const double h = s->pipe.h[x->pipe];
         swh_add_flows(s, x->a, x->b, x->node, (struct end){x->m_node, h * x->m_node});
         if (x->bulb >= 0)
@@ -210,7 +210,7 @@ int swh_machine_jacobian(const struct swh_machine *m, const struct swh_modes *mo
     s.f = f;
     s.e = e;
     s.J = J;
-    s.n_felt = 0;
+    s.n_dependencies = 0;
     if (is_of_other_state(&s))
         return 1;
     clear_columns(&s);
@@ -218,7 +218,7 @@ int swh_machine_jacobian(const struct swh_machine *m, const struct swh_modes *mo
     set_pipes(&s);
     set_cells(&s);
     put_volumes(&s);
-    add_felt(&s);
+    add_dependencies(&s);
     if (m->l.rear)
         add_rear(&s);
     swh_lines_derivatives(&s, SWH_NODE_SUCTION, m->p.suction_line_ua);

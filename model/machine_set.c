@@ -1,4 +1,4 @@
-/* The machine as the rates take it: everything that follows from the parameters alone, reckoned once. */
+/* The machine as the rates take it: everything that follows from the parameters alone, computed once. */
 #include "model/machine.h"
 
 #include "model/parts/pipe.h"
@@ -6,8 +6,8 @@
 #include <math.h>
 #include <string.h>
 
-/* K of m = K sqrt(rho dP) from a loss dP at SWH_FLOW_REF and density rho, split over n equal pieces in series
- */
+/* K of m = K sqrt(rho dP) from a loss dP at SWH_FLOW_REF and density rho, split
+ * over n equal pieces in series */
 static double flow_factor(double loss, double rho, int n)
 {
     return SWH_FLOW_REF / sqrt(rho * (loss + 10.0) / n);

@@ -3,7 +3,7 @@
 
 #include <string.h>
 
-void swh_couple_feels(const struct swh_machine *m, struct pattern *p, int row, struct feels f)
+void swh_couple_dependencies(const struct swh_machine *m, struct pattern *p, int row, struct depends_on f)
 {
     for (int node = SWH_NODE_CHAMBER; node <= SWH_NODE_PLENUM; node++)
         if (f.nodes & (1 << node))

@@ -142,8 +142,8 @@ void swh_plot_path(const struct swh_plot_options *o, const char *name, char *out
 
 /* ---- several runs ---- */
 
-/* overlay: the main channels of up to SWH_PLOT_OVERLAY_MAX runs laid over each other. title NULL: composed.
- */
+/* overlay: the main channels of up to SWH_PLOT_OVERLAY_MAX runs laid over each
+ * other. title NULL: composed. */
 #define SWH_PLOT_OVERLAY_MAX 8
 enum swh_status swh_plot_overlay(const struct swh_plot_series *s, size_t count, const char *title,
                                  const struct swh_plot_options *o, struct swh_error *err);
@@ -197,8 +197,8 @@ struct swh_plot_curves {
 enum swh_status swh_plot_curves(const struct swh_plot_curves *c, const struct swh_plot_options *o,
                                 struct swh_error *err);
 
-/* NAME: z over a grid as colours (light to dark) with labelled lines of equal z. NaN cells stay hatched grey.
- */
+/* NAME: z over a grid as colours (light to dark) with labelled lines of equal z.
+ * NaN cells stay hatched grey. */
 struct swh_plot_map {
     const char *name, *title, *subtitle;
     struct swh_plot_axis x, y, z;

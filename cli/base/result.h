@@ -24,8 +24,8 @@ json_t *swh_result_json(const struct swh_result *r);
 json_t *swh_json_number(double x);
 /* {"value": x, "unit": "K"} in the SI base unit of `quantity` */
 json_t *swh_json_quantity(double x, enum swh_quantity quantity);
-/* Writes JSON as all of the program's JSON is written: indented, 12 digits. false if it did not get through.
- */
+/* Writes JSON as all of the program's JSON is written: indented, 12 digits. false
+ * if it did not get through. */
 bool swh_json_write(const json_t *json, FILE *f);
 
 /* Every channel: least, greatest, mean and last value. */

@@ -34,8 +34,8 @@ enum swh_status swh_out_begin_shared(struct swh_out *out, const char *folder, en
                                      struct swh_error *err);
 /* swh_out_begin_shared with SWH_OUT_ALONE */
 enum swh_status swh_out_begin(struct swh_out *out, const char *folder, struct swh_error *err);
-/* Opens a file that will be called `name`. NULL with err set. Closed by commit or abort, never by the caller.
- */
+/* Opens a file that will be called `name`. NULL with err set. Closed by commit or
+ * abort, never by the caller. */
 FILE *swh_out_file(struct swh_out *out, const char *name, struct swh_error *err);
 /* Gives all files their names. If one cannot be written or named, all stay as they were before and
  * SWH_ERR_OUTPUT is returned. */

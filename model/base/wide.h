@@ -1,7 +1,6 @@
 /* Loops over volumes or states in the widest registers the machine has. The compiler writes such a function
  * twice and the loader takes the one that fits; products and sums are not fused in either, so both give the
- * same bits.
- */
+ * same bits. */
 #ifndef SWH_MODEL_BASE_WIDE_H
 #define SWH_MODEL_BASE_WIDE_H
 

@@ -12,8 +12,8 @@ double swh_water_Psat(double T);
 /* Humidity ratio [kg/kg] of air at T [K] and pressure P [Pa] with relative humidity phi. */
 double swh_humidity(double T, double phi, double P);
 
-/* Effectiveness 1 - exp(-NTU) of a wall of one temperature: m_air kg/s, UA W/K (textbook, Kays and London).
- */
+/* Effectiveness 1 - exp(-NTU) of a wall of one temperature: m_air kg/s, UA W/K
+ * (textbook, Kays and London). */
 double swh_wall_effectiveness(double m_air, double UA);
 /* Heat and water from air to n walls (at most SWH_AIR_WALLS) at T_wall [K] that share it evenly, the same
  * effectiveness for heat and mass (Lewis number 1). */

@@ -79,7 +79,7 @@ static void shell_exchange(const struct swh_machine *m, const double *y, struct 
 {
     const struct swh_params *p = &m->p;
     const double T = scalar(m, y, SWH_S_shell), T_bay = f->T_bay;
-    const double air = f->memo.outside.shell_film * p->body_shell_area * (T_bay - T);
+    const double air = f->memo.ambient.shell_film * p->body_shell_area * (T_bay - T);
     const double radiation =
         p->body_emissivity * SIGMA * p->body_shell_area * (T_bay * T_bay * T_bay * T_bay - T * T * T * T);
     const double bracket = p->body_bracket * (p->body_engine_temperature - T);
@@ -125,7 +125,7 @@ double swh_machine_body_energy(const struct swh_machine *m, const double *y)
 
 void swh_pattern_body(const struct swh_machine *m, struct pattern *p)
 {
-    static const struct feels body[] = {
+    static const struct depends_on body[] = {
         [SWH_S_rotor] = {GAS, BLOWBY | BIT(oil_comp)},
         [SWH_S_piston] = {GAS, BLOWBY},
         [SWH_S_block] = {GAS, BLOWBY | BIT(head) | BIT(shell) | BIT(oil_comp)},
@@ -133,13 +133,13 @@ void swh_pattern_body(const struct swh_machine *m, struct pattern *p)
         [SWH_S_shell] = {0, BIT(block) | BIT(head) | BIT(shell) | BIT(clutch_face)},
         [SWH_S_oil] = {GAS, BLOWBY | BIT(oil_comp)},
     };
-    static const struct feels shell = {0, BIT(shell)}, carried = {GAS, BLOWBY | BIT(oil_comp)};
+    static const struct depends_on shell = {0, BIT(shell)}, carried = {GAS, BLOWBY | BIT(oil_comp)};
     for (int row = 0; row < (int)(sizeof body / sizeof body[0]); row++)
-        swh_couple_feels(m, p, m->l.scalar + row, body[row]);
-    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_oil_carry), carried);
-    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_shell_air), shell);
-    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_shell_radiation), shell);
-    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_bracket), shell);
+        swh_couple_dependencies(m, p, m->l.scalar + row, body[row]);
+    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_oil_carry), carried);
+    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_shell_air), shell);
+    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_shell_radiation), shell);
+    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_bracket), shell);
 }
 
 /* ---- channels ---- */

@@ -48,11 +48,11 @@ double swh_clutch_part(const struct swh_machine *m, const struct swh_inputs *in,
 
 void swh_pattern_clutch(const struct swh_machine *m, struct pattern *p)
 {
-    static const struct feels face = {GAS, BLOWBY | BIT(shell) | BIT(clutch_face)},
-                              drive = {0, BIT(speed_ratio)}, heat = {0, BIT(clutch_face) | BIT(shell)};
-    swh_couple_feels(m, p, m->l.scalar + SWH_S_clutch_face, face);
-    swh_couple_feels(m, p, m->l.scalar + SWH_S_speed_ratio, drive);
-    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_clutch), heat);
+    static const struct depends_on face = {GAS, BLOWBY | BIT(shell) | BIT(clutch_face)},
+                                   drive = {0, BIT(speed_ratio)}, heat = {0, BIT(clutch_face) | BIT(shell)};
+    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_clutch_face, face);
+    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_speed_ratio, drive);
+    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_clutch), heat);
 }
 
 /* ---- channels ---- */

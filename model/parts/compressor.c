@@ -110,8 +110,8 @@ static void pass_reeds(const struct swh_params *p, const struct swh_compressor_i
 }
 
 /* What a flow makes of a conductance of chamber and plenum that is given at SWH_FLOW_REF. Natural convection
- * is worth a gram a second there; in an exchanger's narrow channels it is worth five (conductance_of_flow).
- */
+ * is worth a gram a second there; in an exchanger's narrow channels it is worth five
+ * (conductance_of_flow). */
 static double conductance_of_plenum_flow(double m)
 {
     return swh_pow_three_quarters(sqrt(m * m + 1e-6) * (1 / SWH_FLOW_REF));
@@ -153,7 +153,7 @@ int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *flui
 
 /* ---- in the machine ---- */
 
-/* Everything that film and compressor depend on; true if it is what they were last reckoned from. */
+/* Everything that film and compressor depend on; true if it is what they were last computed from. */
 static int compressor_is_known(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
     const double now[] = {f->rho[SWH_NODE_CHAMBER],
@@ -180,7 +180,7 @@ int swh_compressor_part(const struct swh_machine *m, const double *y, struct swh
     const struct swh_cell_props *s = &f->node[SWH_NODE_CHAMBER], *d = &f->node[SWH_NODE_PLENUM];
     if (compressor_is_known(m, y, f))
         return 0;
-    /* at rest there is no friction; what is told of the film then is reckoned when it is told */
+    /* at rest there is no friction; what is told of the film then is computed when it is told */
     if (f->N > 0)
         swh_machine_film(m, y, f->N, s->P, d->P + f->P_air, &f->mu, &f->film);
     else
@@ -223,10 +223,10 @@ void swh_advect_compressor(const struct swh_machine *m, const struct swh_flows *
 
 void swh_pattern_compressor(const struct swh_machine *m, struct pattern *p)
 {
-    static const struct feels gas = {GAS, BLOWBY | BIT(head) | BIT(oil_comp)};
+    static const struct depends_on gas = {GAS, BLOWBY | BIT(head) | BIT(oil_comp)};
     static const struct {
         enum swh_channel path;
-        struct feels feels;
+        struct depends_on depends_on;
     } heats[] = {
         {SWH_CH_heat_bore_gas, {GAS, BIT(block) | BIT(speed_ratio)}},
         {SWH_CH_heat_discharge_gas, {GAS, BLOWBY | BIT(head)}},
@@ -236,11 +236,11 @@ void swh_pattern_compressor(const struct swh_machine *m, struct pattern *p)
         {SWH_CH_heat_gas_work, {GAS, BIT(speed_ratio)}},
     };
     for (int node = SWH_NODE_CHAMBER; node <= SWH_NODE_PLENUM; node++) {
-        swh_couple_feels(m, p, m->l.M + node, gas);
-        swh_couple_feels(m, p, m->l.U + node, gas);
+        swh_couple_dependencies(m, p, m->l.M + node, gas);
+        swh_couple_dependencies(m, p, m->l.U + node, gas);
     }
     for (unsigned i = 0; i < sizeof heats / sizeof heats[0]; i++)
-        swh_couple_feels(m, p, heat_row(m, heats[i].path), heats[i].feels);
+        swh_couple_dependencies(m, p, heat_row(m, heats[i].path), heats[i].depends_on);
 }
 
 /* ---- channels ---- */

@@ -37,7 +37,7 @@ struct swh_compressor_flows {
  * of the vapour share from saturated vapour, enthalpy balance with the real h_1. Heat: UA ~ m^0.75. Reeds
  * are check valves: gas whose pressure is higher in the chamber than in the plenum passes through, standing
  * or not. Returns 0, or 1 if a property left its table. N >= 0; all but the reeds and the plena's heat goes
- * with N, and is not reckoned at rest. */
+ * with N, and is not computed at rest. */
 int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *fluid,
                         const struct swh_compressor_in *in, struct swh_compressor_flows *out);
 

@@ -10,8 +10,8 @@ static void condenser_air(const struct swh_machine *m, const struct swh_inputs *
                           struct swh_flows *f)
 {
     const double sub = m->p.condenser_subcool_share, share = (1 - sub) * (1.0 / SWH_N_COND);
-    const double e = f->memo.outside.cond_effectiveness, k = f->memo.outside.back_flow;
-    f->air_cond = f->memo.outside.air_cond;
+    const double e = f->memo.ambient.cond_effectiveness, k = f->memo.ambient.back_flow;
+    f->air_cond = f->memo.ambient.air_cond;
     double T_wall = 0;
     for (int i = 0; i < SWH_N_COND; i++)
         T_wall += y[m->l.wall + SWH_WALL_COND + i];
@@ -35,7 +35,7 @@ static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, con
 void swh_condenser_part(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f,
                         const double *y, double *dy)
 {
-    const double effectiveness = f->memo.outside.cond_effectiveness;
+    const double effectiveness = f->memo.ambient.cond_effectiveness;
     condenser_air(m, in, y, f);
     const double sub = m->p.condenser_subcool_share;
     f->Q_cond = 0;

@@ -1,4 +1,4 @@
-/* Derivatives of the rates with respect to what the circuit's volumes hold: what the parts reckon of it and
+/* Derivatives of the rates with respect to what the circuit's volumes hold: what the parts compute of it and
  * machine_jacobian.c joins. Private to model/. */
 #ifndef SWH_MODEL_PARTS_DERIVATIVES_H
 #define SWH_MODEL_PARTS_DERIVATIVES_H
@@ -7,7 +7,7 @@
 
 enum { BY_MASS, BY_ENERGY, NODE_STATES };
 
-/* derivatives with the mass and with the energy of a volume side by side: both are reckoned at once */
+/* derivatives with the mass and with the energy of a volume side by side: both are computed at once */
 typedef double pair __attribute__((vector_size(16)));
 
 /* Pipes and valves bear the number of the volume they lead out of; the valve of the rear evaporator, the
@@ -29,8 +29,8 @@ struct volume {
     int wall;                         /* its row; -1: none */
 };
 
-/* what else the flow of a valve from a to b feels: a volume (of its own ends something more), a bulb */
-struct felt {
+/* what else the flow of a valve from a to b depends on: a volume (of its own ends something more), a bulb */
+struct dependency {
     int pipe, a, b;
     int node;
     pair m_node;
@@ -47,8 +47,8 @@ struct derivatives {
     struct swh_cell_derivatives look[SWH_NODE_MAX];
     struct volume v[SWH_NODE_MAX];
     struct pipes pipe;
-    struct felt felt[2];
-    int n_felt;
+    struct dependency dependency[2];
+    int n_dependencies;
 };
 
 /* the compressor's two volumes come first: their columns are not among the known */

@@ -63,7 +63,7 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
 void swh_evaporator_part(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f,
                          const double *y, double *dy)
 {
-    const struct swh_ambient *o = &f->memo.outside;
+    const struct swh_ambient *o = &f->memo.ambient;
     const double T_cabin = scalar(m, y, SWH_S_cabin), W_cabin = scalar(m, y, SWH_S_cabin_water);
     const double r = in->recirculation;
     struct evaporator_air air = {.m_air = o->air_evap,

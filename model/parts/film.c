@@ -101,13 +101,13 @@ void swh_film_states(const struct swh_machine *m, const double *y, const struct 
 
 void swh_pattern_film(const struct swh_machine *m, struct pattern *p)
 {
-    static const struct feels supply = {0, BIT(speed_ratio) | BIT(supply) | BIT(oil_comp)},
-                              wear = {GAS, OIL_FILM}, piston = {GAS, BLOWBY};
-    swh_couple_feels(m, p, m->l.scalar + SWH_S_supply, supply);
-    swh_couple_feels(m, p, m->l.scalar + SWH_S_wear, wear);
-    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_shoe_friction), wear);
-    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_piston_friction), piston);
-    swh_couple_feels(m, p, heat_row(m, SWH_CH_heat_bearing_friction), wear);
+    static const struct depends_on supply = {0, BIT(speed_ratio) | BIT(supply) | BIT(oil_comp)},
+                                   wear = {GAS, OIL_FILM}, piston = {GAS, BLOWBY};
+    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_supply, supply);
+    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_wear, wear);
+    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_shoe_friction), wear);
+    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_piston_friction), piston);
+    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_bearing_friction), wear);
 }
 
 /* ---- channels ---- */

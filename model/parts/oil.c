@@ -78,10 +78,10 @@ void swh_oil_part(const struct swh_machine *m, const double *y, struct swh_flows
 
 void swh_pattern_oil(const struct swh_machine *m, struct pattern *p)
 {
-    static const struct feels life = {0, BIT(oil)}, way = {GAS, BLOWBY | BIT(oil_comp) | BIT(oil_evap)};
-    swh_couple_feels(m, p, m->l.scalar + SWH_S_life, life);
+    static const struct depends_on life = {0, BIT(oil)}, way = {GAS, BLOWBY | BIT(oil_comp) | BIT(oil_evap)};
+    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_life, life);
     for (int row = m->l.scalar + SWH_S_oil_comp; row <= m->l.scalar + SWH_S_oil_evap; row++) {
-        swh_couple_feels(m, p, row, way);
+        swh_couple_dependencies(m, p, row, way);
         if (!m->l.closed)
             continue;
         couple_row_to_node(m, p, row, SWH_NODE_SUCTION);

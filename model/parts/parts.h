@@ -89,8 +89,8 @@ void swh_ambient_set(const struct swh_machine *m, const struct swh_inputs *in, i
 
 /* ---- compressor ---- */
 
-/* Speed of the shaft [rev/s], the rate of its ratio to the pulley's, and the faces' temperature (clutch.c).
- */
+/* Speed of the shaft [rev/s], the rate of its ratio to the pulley's, and the
+ * faces' temperature (clutch.c). */
 double swh_shaft_speed(const struct swh_machine *m, const struct swh_inputs *in,
                        const struct swh_modes *modes, const double *y);
 void swh_clutch_states(const struct swh_machine *m, const struct swh_modes *modes, const double *y,

@@ -1,4 +1,4 @@
-/* What each rate feels: the sparsity of the Jacobian, gathered part by part. Private to model/. */
+/* What each rate depends on: the sparsity of the Jacobian, gathered part by part. Private to model/. */
 #ifndef SWH_MODEL_PARTS_PATTERN_H
 #define SWH_MODEL_PARTS_PATTERN_H
 
@@ -33,18 +33,18 @@ static inline void couple_row_to_node(const struct swh_machine *m, struct patter
     couple(p, row, m->l.U + node);
 }
 
-/* What a row feels: chamber, plenum, and scalars of the body as bits. */
+/* What a row depends on: chamber, plenum, and scalars of the body as bits. */
 enum { CHAMBER = 1, PLENUM = 2, GAS = 3 };
 #define BIT(scalar) (1u << SWH_S_##scalar)
 static const unsigned OIL_FILM = BIT(rotor) | BIT(oil) | BIT(speed_ratio) | BIT(supply);
 static const unsigned BLOWBY =
     BIT(rotor) | BIT(oil) | BIT(speed_ratio) | BIT(supply) | BIT(piston) | BIT(block);
-struct feels {
+struct depends_on {
     int nodes;
     unsigned scalars;
 };
 
-void swh_couple_feels(const struct swh_machine *m, struct pattern *p, int row, struct feels f);
+void swh_couple_dependencies(const struct swh_machine *m, struct pattern *p, int row, struct depends_on f);
 
 /* both nodes feel each other */
 void swh_pattern_chain(const struct swh_machine *m, struct pattern *p, int a, int b);

@@ -12,7 +12,7 @@ static double between(const struct swh_machine *m, const struct swh_flows *f, in
     return pipe_flow(m->K_out[a], m->linear_out[a], f->P[a], f->P[b], f->rho[a], f->rho[b]);
 }
 
-/* all pipes that lead to the next node: no branches, so that several are reckoned at once */
+/* all pipes that lead to the next node: no branches, so that several are computed at once */
 SWH_WIDE static void pipe_flows(const struct swh_machine *m, const struct swh_flows *f, double *restrict out)
 {
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
@@ -127,7 +127,7 @@ void swh_pipe_derivatives(struct derivatives *s, int a, int b)
     swh_pipe_energy_derivatives(&s->pipe, a, s->f->m[a], s->f->h_donor_forward[a], s->f->h_donor_reverse[b]);
 }
 
-/* all pipes that lead to the next node: no branches, so that several are reckoned at once */
+/* all pipes that lead to the next node: no branches, so that several are computed at once */
 void swh_chain_derivatives(const struct swh_machine *m, const struct swh_flows *f, struct pipes *p)
 {
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)

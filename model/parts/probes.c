@@ -67,9 +67,9 @@ void swh_probe_derivatives(struct derivatives *s)
 
 void swh_pattern_clamps(const struct swh_machine *m, struct pattern *p)
 {
-    static const struct feels discharge = {GAS, BLOWBY}, suction = {CHAMBER, 0};
-    swh_couple_feels(m, p, m->l.scalar + SWH_S_probe_discharge, discharge);
-    swh_couple_feels(m, p, m->l.scalar + SWH_S_probe_suction, suction);
+    static const struct depends_on discharge = {GAS, BLOWBY}, suction = {CHAMBER, 0};
+    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_probe_discharge, discharge);
+    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_probe_suction, suction);
 }
 
 void swh_pattern_probes(const struct swh_machine *m, struct pattern *p)

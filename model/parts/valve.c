@@ -40,8 +40,8 @@ void swh_valve_derivatives(struct derivatives *s, int pipe, int to, int last, in
     s->pipe.P_b[pipe] = -opening * q.dP;
     s->pipe.rho_a[pipe] = opening * q.rho_a;
     s->pipe.rho_b[pipe] = opening * q.rho_b;
-    s->felt[s->n_felt++] =
-        (struct felt){pipe, SWH_NODE_LIQUID, to, last, q.m * by.P * s->v[last].P, bulb, q.m * by.T};
+    s->dependency[s->n_dependencies++] =
+        (struct dependency){pipe, SWH_NODE_LIQUID, to, last, q.m * by.P * s->v[last].P, bulb, q.m * by.T};
 }
 
 void swh_orifice_derivatives(struct derivatives *s)
@@ -54,7 +54,7 @@ void swh_orifice_derivatives(struct derivatives *s)
     s->pipe.P_b[a] = q.down;
     s->pipe.rho_a[a] = q.rho_up;
     s->pipe.rho_b[a] = q.rho_down;
-    s->felt[s->n_felt++] = (struct felt){a, a, b, a, q.T * s->v[a].T, -1, 0};
+    s->dependency[s->n_dependencies++] = (struct dependency){a, a, b, a, q.T * s->v[a].T, -1, 0};
 }
 
 /* ---- what it depends on ---- */

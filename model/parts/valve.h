@@ -4,8 +4,8 @@
 
 #include "model/parts/pipe.h"
 
-/* Opening of a thermostatic valve: bulb pressure (limited) over evaporator pressure and spring, 0 shut .. 1
- */
+/* Opening of a thermostatic valve: bulb pressure (limited) over evaporator
+ * pressure and spring, 0 shut .. 1 */
 static inline double valve_opening(const struct swh_machine *m, double T_bulb, double P_evap)
 {
     const struct swh_params *p = &m->p;

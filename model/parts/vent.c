@@ -1,5 +1,5 @@
-/* What enters and leaves the system: the ports of a compressor without circuit, relief valve, leak, filling.
- */
+/* What enters and leaves the system: the ports of a compressor without circuit,
+ * relief valve, leak, filling. */
 #include "model/parts/pipe.h"
 
 #include "model/parts/derivatives.h"
@@ -9,9 +9,9 @@
 void swh_port_flows(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f)
 {
     double rho_port = 0, T_sat = 0;
-    f->outside += swh_Tsat(m->fluid, in->suction_pressure, &T_sat);
+    f->out_of_range += swh_Tsat(m->fluid, in->suction_pressure, &T_sat);
     const double T = T_sat + swh_smooth_pos(in->suction_temperature - T_sat, 0.2);
-    f->outside += swh_P_T_vapour(m->fluid, in->suction_pressure, T, &f->h_port, &rho_port);
+    f->out_of_range += swh_P_T_vapour(m->fluid, in->suction_pressure, T, &f->h_port, &rho_port);
     f->P_low_port = in->suction_pressure;
     f->m_port = pipe_flow(m->K_port, PIPE_LINEAR, in->suction_pressure, f->node[SWH_NODE_CHAMBER].P, rho_port,
                           f->rho[SWH_NODE_CHAMBER]);
@@ -63,8 +63,8 @@ void swh_vent_derivatives(struct derivatives *s, const struct swh_modes *modes)
 
 void swh_pattern_vent(const struct swh_machine *m, struct pattern *p)
 {
-    swh_couple_feels(m, p, m->l.sum + SWH_SUM_MASS_OUT, (struct feels){GAS, 0});
-    swh_couple_feels(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, (struct feels){GAS, 0});
+    swh_couple_dependencies(m, p, m->l.sum + SWH_SUM_MASS_OUT, (struct depends_on){GAS, 0});
+    swh_couple_dependencies(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, (struct depends_on){GAS, 0});
     if (!m->l.closed)
         return;
     couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_LIQUID);

@@ -39,15 +39,15 @@ int swh_node_states(const struct swh_machine *m, const double *y, struct swh_flo
     x.out[0] = f->node;
     const int empty = list_unknown(m, y, f, &x);
     const uint64_t outside = volume_states(m, x.n, x.rho, x.u, x.out);
-    f->outside = 0;
+    f->out_of_range = 0;
     for (int k = 0; k < x.n; k++) {
         const int bad = outside >> k & 1;
-        f->outside += bad;
+        f->out_of_range += bad;
         f->memo.rho[x.node[k]] = bad ? NAN : x.rho[k];
         f->memo.u[x.node[k]] = x.u[k];
         f->P[x.node[k]] = x.out[k]->P;
     }
-    return empty || f->outside;
+    return empty || f->out_of_range;
 }
 
 static void cell_outlets(struct swh_flows *f, int from, int to)

@@ -229,8 +229,8 @@ static int saturation_at(const struct swh_eos *e, const struct swh_eos_critical 
     out->T = T;
     out->P = out->g.P;
     out->dPdT = (out->g.s - out->f.s) / (1.0 / out->g.rho - 1.0 / out->f.rho);
-    /* next to the critical point the densities are less well conditioned than elsewhere, but so is their use
-     */
+    /* next to the critical point the densities are less well conditioned than
+     * elsewhere, but so is their use */
     double tolerance = fmax(1e-6, 0.01 * (out->f.rho - out->g.rho) / out->f.rho);
     return !(change < tolerance) || !isfinite(out->P);
 }

@@ -35,8 +35,8 @@ void swh_plot_path(const struct swh_plot_options *o, const char *name, char *out
  * the SVG has its own sans-serif. */
 static int heading(const struct swh_plot_options *o, int height, char *out, size_t n)
 {
-    /* pdfcairo wants inches: 100 pixels of the others are one inch, its fonts scale from points accordingly
-     */
+    /* pdfcairo wants inches: 100 pixels of the others are one inch, its fonts scale
+     * from points accordingly */
     static const char png[] = "pngcairo size %d,%d font 'DejaVu Sans,13' noenhanced background rgb 'white'";
     static const char svg[] = "svg size %d,%d font 'sans-serif,16' enhanced background rgb 'white'";
     static const char pdf[] =

@@ -104,8 +104,8 @@ double swh_text_width(const char *text)
 
 /* One letter of a text between single quotes, as gnuplot takes it literally; control characters become
  * spaces, bytes that are no letter question marks, and the degree sign takes the place of "deg" in units that
- * others wrote. Returns the text after it.
- */
+ * others wrote. Returns the
+ * text after it. */
 static const char *put_letter(FILE *f, const char *text)
 {
     if (strncmp(text, "degC", 4) == 0 || strncmp(text, "degF", 4) == 0) {

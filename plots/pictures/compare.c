@@ -44,7 +44,7 @@ static double rms_of(const struct swh_plot_series *s, enum swh_channel ch)
     return n > 0 ? sqrt(squares / (double)n) : 0;
 }
 
-/* What drives a replay is both read and reckoned with, and all but equal: nothing to compare. */
+/* What drives a replay is both read and computed with, and all but equal: nothing to compare. */
 static bool compared(const struct swh_plot_series *s, enum swh_channel ch)
 {
     if (!s->measured)

@@ -15,8 +15,8 @@ struct swh_units {
     struct swh_unit shown[3][SWH_QUANTITY_COUNT]; /* by enum swh_show */
 };
 
-/* Spellings that UDUNITS reads as something else (mph: milliphot, C: coulomb, oz: fluid ounce) or not at all.
- */
+/* Spellings that UDUNITS reads as something else (mph: milliphot, C: coulomb, oz:
+ * fluid ounce) or not at all. */
 static const struct alias {
     enum swh_quantity quantity;
     const char *text, *meant;

@@ -1,5 +1,5 @@
-/* After the repair: does the log look like a healthy vehicle, and does the compressor live in the worst hour?
- */
+/* After the repair: does the log look like a healthy vehicle, and does the
+ * compressor live in the worst hour? */
 #ifndef SWH_SOLVER_INFER_ACCEPT_H
 #define SWH_SOLVER_INFER_ACCEPT_H
 

@@ -195,8 +195,8 @@ void swh_symmetric_eigen(int n, double *a, double *value, double *vector)
     sort_ascending(n, value, vector);
 }
 
-/* Scaled to a unit diagonal first, so that variables of very different size do not look like lost directions.
- */
+/* Scaled to a unit diagonal first, so that variables of very different size do not
+ * look like lost directions. */
 static void covariance(int n, struct swh_lsq_result *out)
 {
     double a[SWH_LSQ_MAX * SWH_LSQ_MAX], value[SWH_LSQ_MAX], vector[SWH_LSQ_MAX * SWH_LSQ_MAX];

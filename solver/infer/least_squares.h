@@ -24,10 +24,10 @@ struct swh_lsq {
                       residuals move by `move` (length of their vector), which is to stand well above the
                       noise of the runs while they are still nearly straight over it */
     double move;
-    double
-        *jacobian; /* m x n, by columns: the differences at the end, in z; NULL: not wanted. Not if rough */
-    bool rough;    /* only a place from where another fit starts: stops sooner, and normal, eigenvalues and
-                      covariance are not computed */
+    /* m x n, by columns: the differences at the end, in z; NULL: not wanted. Not if rough */
+    double *jacobian;
+    bool rough; /* only a place from where another fit starts: stops sooner, and normal, eigenvalues and
+                   covariance are not computed */
     int evals_max;
     int threads;
 };
@@ -46,8 +46,8 @@ struct swh_lsq_result {
     int directions_lost; /* eigenvalues of the scaled matrix below 1e-13 of the largest */
 };
 
-/* Minimises from `start`. SWH_ERR_SOLVER if the residuals cannot be had at the start or no fit is possible.
- */
+/* Minimises from `start`. SWH_ERR_SOLVER if the residuals cannot be had at the
+ * start or no fit is possible. */
 enum swh_status swh_lsq_solve(const struct swh_lsq *q, const double *start, struct swh_lsq_result *out,
                               struct swh_error *err);
 /* Variable i from its transformed value and back. */

@@ -449,7 +449,7 @@ static double prior(const struct swh_cause *c)
 {
     if (c->fault == SWH_HEALTHY)
         return 4;
-    /* the log states the pulley's own speed, unless somebody reckoned it from the engine's */
+    /* the log states the pulley's own speed, unless somebody computed it from the engine's */
     const double stated = c->fault == SWH_FAULT_overspeed ? 0.01 : 1;
     const double one = stated * swh_fault_table[c->fault].often;
     return c->second == SWH_HEALTHY ? one : 0.01 * one * swh_fault_table[c->second].often;

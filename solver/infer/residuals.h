@@ -77,8 +77,8 @@ enum swh_status swh_error_covariance_make(struct swh_error_covariance *w, const 
                                           const struct swh_params *p, const struct swh_nuisance *nuisance,
                                           int nuisances, int first, int last, struct swh_error *err);
 /* The same with every window mean erring independently of the others, by its noise, its instrument's offset
- * and a quarter of a generic vehicle's slow error together; only the `nuisance`s reach from one to another.
- */
+ * and a quarter of a generic vehicle's slow error together; only the `nuisance`s reach
+ * from one to another. */
 enum swh_status swh_error_covariance_make_plain(struct swh_error_covariance *w, const struct swh_residuals *r,
                                                 const struct swh_nuisance *nuisance, int nuisances,
                                                 double together, int first, int last, struct swh_error *err);

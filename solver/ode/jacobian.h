@@ -1,6 +1,6 @@
 /* The Jacobian df/dy of a sparse system by differences: columns that share no row are shifted together, so
- * the number of evaluations is the number of colours, not of states. Private to solver/; knows no SUNDIALS.
- */
+ * the number of evaluations is the number of colours, not of states. Private to solver/;
+ * knows no SUNDIALS. */
 #ifndef SWH_SOLVER_ODE_JACOBIAN_H
 #define SWH_SOLVER_ODE_JACOBIAN_H
 

@@ -209,7 +209,7 @@ static int solve(SUNNonlinearSolver s, N_Vector y0, N_Vector ycor, N_Vector w, r
     return flag != 0 ? flag : iterate(s, ycor, w, tol, mem);
 }
 
-/* ---- in SUNDIALS's clothes ---- */
+/* ---- behind the interface of SUNDIALS ---- */
 
 static SUNNonlinearSolver_Type type(SUNNonlinearSolver s)
 {
@@ -288,7 +288,7 @@ static int release(SUNNonlinearSolver s)
     return SUN_NLS_SUCCESS;
 }
 
-static void dress(SUNNonlinearSolver s)
+static void set_operations(SUNNonlinearSolver s)
 {
     s->ops->gettype = type;
     s->ops->solve = solve;
@@ -309,7 +309,7 @@ SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, swh
     SUNNonlinearSolver s = SUNNonlinSolNewEmpty(ctx);
     if (!s)
         return NULL;
-    dress(s);
+    set_operations(s);
     struct newton *k = calloc(1, sizeof *k);
     s->content = k;
     if (k) {

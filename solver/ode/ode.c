@@ -178,7 +178,7 @@ static void collect_message(int code, const char *module, const char *function, 
         snprintf(o->message, sizeof o->message, "%s: %s", function, text);
 }
 
-/* ---- our matrix and linear solver in SUNDIALS's clothes ---- */
+/* ---- our matrix and linear solver behind the interface of SUNDIALS ---- */
 
 /* Within a short step the slow columns change nothing that the iteration could not find without them, and the
  * matrix without them has half the entries. */

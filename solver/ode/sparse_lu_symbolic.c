@@ -246,8 +246,8 @@ static void put_in_order(struct swh_lu *lu, struct ordering *o, int *order, int 
     }
 }
 
-/* Orders the blocks; place[i n + j], n x n, is 1 where the ordered matrix and its fill have a block, else 0.
- */
+/* Orders the blocks; place[i n + j], n x n, is 1 where the ordered matrix and its
+ * fill have a block, else 0. */
 static int find_order(struct swh_lu *lu, const struct pattern *a, int *place)
 {
     const int n = lu->blocks;

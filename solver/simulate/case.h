@@ -48,8 +48,8 @@ void swh_case_fault_always(struct swh_case *c, int fault, double severity);
 void swh_case_hard_hour(struct swh_case *c, double ambient, double speed, double road);
 /* Copies a case, its schedule included. SWH_ERR_MEMORY. */
 enum swh_status swh_case_copy(struct swh_case *to, const struct swh_case *from, struct swh_error *err);
-/* Checks what no single value shows: contradicting controls, overlapping faults, a charge that does not fit.
- */
+/* Checks what no single value shows: contradicting controls, overlapping faults, a
+ * charge that does not fit. */
 enum swh_status swh_case_check(const struct swh_case *c, struct swh_error *err);
 enum swh_refrigerant swh_case_refrigerant(const struct swh_case *c);
 /* Severity of a fault at time t [s], 0 if absent. */

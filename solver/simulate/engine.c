@@ -31,8 +31,8 @@ static void set_machine(struct swh_engine *e, double t)
     swh_machine_set(&e->machine, swh_case_refrigerant(e->c), &p, &e->c->choices);
 }
 
-/* A leak (or a filling) during the run: the fault's share of the nominal charge over its ramp, at least 30 s.
- */
+/* A leak (or a filling) during the run: the fault's share of the nominal charge
+ * over its ramp, at least 30 s. */
 static double leak_time(const struct swh_fault_setting *f)
 {
     return fmax(f->ramp, 30.0);

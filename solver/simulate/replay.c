@@ -116,8 +116,8 @@ static void undo_clamp(struct replay *r, int from)
     }
 }
 
-/* Up to here the clamp's slope is known from both sides; while rows are to come, later rows can still change.
- */
+/* Up to here the clamp's slope is known from both sides; while rows are to come,
+ * later rows can still change. */
 static double known_until(const struct replay *r)
 {
     int k = r->count - 1;

@@ -1,5 +1,5 @@
-/* One simulation from start to end: events, outputs, ledger, verdict. Thread-safe: one call, one integrator.
- */
+/* One simulation from start to end: events, outputs, ledger, verdict. Thread-safe:
+ * one call, one integrator. */
 #ifndef SWH_SOLVER_SIMULATE_RUN_H
 #define SWH_SOLVER_SIMULATE_RUN_H
 

@@ -1,12 +1,12 @@
 #include "solver/steady/cycles.h"
 
-#include "solver/steady/trial.h"
+#include "solver/steady/perturbation.h"
 
 #include <math.h>
 #include <string.h>
 
 static const double SHORT = 25, LONG = 50; /* s; whole cycles that last at least as long are one block */
-static const double HEAL = 45;             /* s that the quick states get after a leap */
+static const double HEAL = 45;             /* s that the quick states get after a project */
 static const double PART = 1;              /* of the time in which the slow rates change by a factor e */
 static const double LONGEST = 1500;        /* s */
 
@@ -40,11 +40,11 @@ static void open_block(struct swh_cycles *c, double t)
     slow_states(c, c->y);
 }
 
-void swh_cycles_start(struct swh_cycles *c, struct swh_engine *e, double begin, double leap_from)
+void swh_cycles_start(struct swh_cycles *c, struct swh_engine *e, double begin, double project_from)
 {
     *c = (struct swh_cycles){.e = e,
                              .begin = begin,
-                             .leap_from = leap_from,
+                             .project_from = project_from,
                              .block = SHORT,
                              .last_change = -INFINITY,
                              .slow.n = SWH_CYCLES_SLOW};
@@ -56,7 +56,7 @@ void swh_cycles_start(struct swh_cycles *c, struct swh_engine *e, double begin, 
 
 double swh_cycles_time(const struct swh_cycles *c, double t)
 {
-    return t + c->leaped;
+    return t + c->projected;
 }
 
 void swh_cycles_step(struct swh_cycles *c, double t)
@@ -105,12 +105,12 @@ bool swh_cycles_clutch(struct swh_cycles *c, double t, bool in)
     if (c->blocks < SWH_CYCLES_STEP)
         return false;
     note_step(c);
-    if (t >= c->leap_from && !c->trial.on)
-        swh_trial_watch(c);
+    if (t >= c->project_from && !c->perturbation.on)
+        swh_perturbation_watch(c);
     return true;
 }
 
-/* moves the slow states at the restart that follows, and lets the quick ones heal */
+/* moves the slow states at the restart that follows, and lets the quick ones relax */
 void swh_cycles_shift(struct swh_cycles *c, double t, const double *way)
 {
     for (int i = 0; i < SWH_CYCLES_SLOW; i++)
@@ -138,8 +138,8 @@ double swh_cycles_share(const struct swh_cycles *c, int i)
     return fmin(fmax(share, 0.4), 1.2);
 }
 
-/* Shares out the way of the metal as it has just gone: what its parts exchange after a leap would grow from
- * leap to leap otherwise. */
+/* Shares out the way of the metal as it has just gone: what its parts exchange after a project would grow
+ * from project to project otherwise. */
 static void straighten(const struct swh_cycles *c, double *way)
 {
     const double gone =
@@ -165,20 +165,20 @@ void swh_cycles_lengthen(struct swh_cycles *c)
         c->block = fmin(2 * c->block, LONG);
 }
 
-void swh_cycles_leap(struct swh_cycles *c, double t)
+void swh_cycles_project(struct swh_cycles *c, double t)
 {
     static const int lead[] = {SWH_SLOW_ROTOR, SWH_SLOW_BLOCK};
     double most[SWH_CYCLES_SLOW], way[SWH_CYCLES_SLOW];
-    if (t < c->leap_from)
+    if (t < c->project_from)
         return;
     for (int i = 0; i < SWH_CYCLES_SLOW; i++)
         most[i] = swh_cycles_table[i].most;
-    const double time = swh_slow_leap(&c->slow, lead, 2, PART, LONGEST, most, way);
+    const double time = swh_slow_project(&c->slow, lead, 2, PART, LONGEST, most, way);
     if (isnan(time))
         swh_cycles_lengthen(c);
     if (!(time > HEAL)) /* costs more than it brings */
         return;
     straighten(c, way);
     swh_cycles_shift(c, t, way);
-    c->leaped += time;
+    c->projected += time;
 }

@@ -1,8 +1,8 @@
 /* A machine whose clutch cycles, followed by its means over cycles, and faster than cycle by cycle: what is
  * slow (metal, oil, cabin) is followed for a few cycles and then moved along its rates of change, as far as
  * these can be relied on, while everything quick stays as it is and gets some cycles to follow (projective
- * integration, Gear and Kevrekidis 2003, from memory). Rest is where the rates are zero: leaps do not move
- * it. Private to solver/. */
+ * integration, Gear and Kevrekidis 2003, from memory). Rest is where the rates are zero: projections do not
+ * move it. Private to solver/. */
 #ifndef SWH_SOLVER_STEADY_CYCLES_H
 #define SWH_SOLVER_STEADY_CYCLES_H
 
@@ -29,10 +29,10 @@ extern const struct swh_cycles_slow {
     int channel;  /* enum swh_channel; -1: none */
     double near;  /* forecasts of the rest this near to each other agree; INFINITY: not asked for */
     double still; /* a rate that is none [1/s] */
-    double most;  /* of one leap */
+    double most;  /* of one project */
 } swh_cycles_table[SWH_CYCLES_SLOW];
 
-/* The narrowest place on the way of a machine past a fold: where it warms up most slowly. On the other side
+/* The bottleneck on the way of a machine past a fold: where it warms up most slowly. On the other side
  * of the edge it cools there. */
 struct swh_bottleneck {
     bool known, sure; /* sure: so near to where a neighbour passed that it is the place to a few kelvins */
@@ -43,10 +43,10 @@ struct swh_bottleneck {
     double least; /* what is lost within the time wanted has a higher rate there [K/s] */
 };
 
-/* A trial: the metal is put somewhere on its way, beyond its forecast rest or at the narrowest place that a
- * neighbour passed. If it cools there, its own rest lies below, whatever is slower than the trial. */
-struct swh_trial {
-    bool on, narrow; /* at the narrowest place */
+/* A perturbation: the metal is put somewhere on its way, beyond its forecast rest or at the bottleneck that a
+ * neighbour passed. If it cools there, its own rest lies below, whatever is slower than the perturbation. */
+struct swh_perturbation {
+    bool on, narrow; /* at the bottleneck */
     int count, entries;
     double beyond;           /* K past the forecast */
     double growth;           /* 1/s; before it, as from, rate */
@@ -58,9 +58,9 @@ struct swh_trial {
 };
 
 /* The slowest of the entries on the way up, and its neighbours. */
-struct swh_trial_pass {
+struct swh_perturbation_pass {
     int seen; /* 0: none, 1: the slowest, 2: one after it too */
-    bool before_known, from_trial;
+    bool before_known, from_perturbation;
     double sum, sum_before, sum_after, highest; /* rates as above; highest: since the slowest */
     double low; /* K; lowest rotor of an entry with all metal warming up and nothing to come that helps; 0:
                    none */
@@ -71,9 +71,9 @@ struct swh_trial_pass {
 struct swh_cycles {
     struct swh_engine *e;
     struct swh_slow slow; /* times of the slow clock */
-    double leaped;        /* s by which the slow clock is ahead of the engine's */
+    double projected;     /* s by which the slow clock is ahead of the engine's */
     double begin;         /* s; no block before */
-    double leap_from;     /* s; no leap before; INFINITY: none at all */
+    double project_from;  /* s; no project before; INFINITY: none at all */
     double last_change;   /* of the clutch [s] */
     double block;         /* s; least length of a block */
     bool open;            /* a block is: whole cycles */
@@ -81,24 +81,24 @@ struct swh_cycles {
     double y[SWH_CYCLES_SLOW], sum[SWH_CYCLES_SLOW];
     int blocks; /* of the present step */
     double middle[SWH_CYCLES_STEP], mean[SWH_CYCLES_STEP][SWH_CYCLES_SLOW];
-    struct swh_trial trial;
-    struct swh_trial_pass pass;
+    struct swh_perturbation perturbation;
+    struct swh_perturbation_pass pass;
 };
 
-void swh_cycles_start(struct swh_cycles *c, struct swh_engine *e, double begin, double leap_from);
+void swh_cycles_start(struct swh_cycles *c, struct swh_engine *e, double begin, double project_from);
 /* After each step of the integrator. */
 void swh_cycles_step(struct swh_cycles *c, double t);
 /* When the clutch came in or went out; says whether c->slow has got an entry. */
 bool swh_cycles_clutch(struct swh_cycles *c, double t, bool in);
-/* Leaps, if there is something to go by; to be called while the clutch comes in, after an entry. */
-void swh_cycles_leap(struct swh_cycles *c, double t);
-/* Moves the slow states at the restart that follows, and lets the quick ones heal. */
+/* Projections, if there is something to go by; to be called while the clutch comes in, after an entry. */
+void swh_cycles_project(struct swh_cycles *c, double t);
+/* Moves the slow states at the restart that follows, and lets the quick ones relax. */
 void swh_cycles_shift(struct swh_cycles *c, double t, const double *way);
 /* Way of metal i per way of the rotor: as it has just gone, if that was far enough to tell, or goes. */
 double swh_cycles_share(const struct swh_cycles *c, int i);
 /* Makes blocks longer if the rotor goes to and fro from entry to entry. */
 void swh_cycles_lengthen(struct swh_cycles *c);
-/* What the slow clock shows at time t of the engine, not before the last leap. */
+/* What the slow clock shows at time t of the engine, not before the last project. */
 double swh_cycles_time(const struct swh_cycles *c, double t);
 
 #endif

@@ -20,7 +20,7 @@ static void start(struct swh_fold *out)
     *out = (struct swh_fold){.holds = NAN, .lost = NAN, .critical = NAN};
 }
 
-/* keeps the two values whose rate at the narrowest place is nearest to zero */
+/* keeps the two values whose rate at the bottleneck is nearest to zero */
 static void note_narrow(struct swh_fold *out, double x, double narrow, bool lost)
 {
     if (isnan(narrow) && lost) /* lost in no time, where the rates said something else */

@@ -15,12 +15,12 @@ static const double SLOWER = 5;   /* a fold: seizure just beyond it takes so man
 static const double AT_ONCE =
     300;                         /* s; what going on from a neighbour loses so soon it may lose by the jump */
 static const double ALIKE = 1.4; /* ratio of two distances from the edge */
-static const double BESIDE = 0.03; /* of the range: so near to a value that its narrowest place is the same */
+static const double BESIDE = 0.03; /* of the range: so near to a value that its bottleneck is the same */
 static const double CLOSE = 0.1;   /* of the range: a bracket in which values go on from a neighbour */
-static const double FAR = 5;       /* K that a narrowest place may lie from the nearest one known */
+static const double FAR = 5;       /* K that a bottleneck may lie from the nearest one known */
 static const double REACH = 0.34;  /* of the range: how far from a neighbour a value may go on from it */
 static const double CRAWL =
-    4e-3; /* K/s at the narrowest place; half a per cent from the edge it is as much or more */
+    4e-3; /* K/s at the bottleneck; half a per cent from the edge it is as much or more */
 
 static const double COARSE = 4; /* tolerance of frozen edges over that of the edge */
 
@@ -43,7 +43,7 @@ struct neighbour {
     double x;
 };
 
-/* The narrowest place on the way of the value x, which was lost. */
+/* The bottleneck on the way of the value x, which was lost. */
 struct passage {
     double x;
     struct swh_bottleneck at;
@@ -51,8 +51,8 @@ struct passage {
 
 /* A value that was lost from a cold start, but not by what a cold start does before its oil is back: it came
  * from the cool side. So does every value at which less is amiss, and these may go on from a neighbour. */
-struct crept {
-    bool known, passed; /* passed: its narrowest place */
+struct warmed_up {
+    bool known, passed; /* passed: its bottleneck */
     double x, low;      /* K; from where it warmed up */
 };
 
@@ -64,15 +64,15 @@ struct prober {
     struct swh_steady holds; /* of the last value that holds */
     bool goes_on;  /* values may go on from their neighbour instead of starting as the scenario says */
     bool beside;   /* the last value tried did */
-    bool in_place; /* their neighbour is at the narrowest place of its way */
+    bool in_place; /* their neighbour is at the bottleneck of its way */
     struct neighbour near;                   /* that neighbour */
     double near_rotor;                       /* K; where it rests */
-    struct crept crept;                      /* the last one */
+    struct warmed_up warmed_up;              /* the last one */
     struct passage passed[SWH_MARGIN_TRIED]; /* values lost slowly, the last one last */
     int passages;
     struct swh_bottleneck narrow; /* of the last value tried */
-    double least;           /* K/s; rate at the narrowest place of what is lost just within the horizon */
-    struct swh_margin *out; /* where tries are noted; NULL: nowhere */
+    double least;                 /* K/s; rate at the bottleneck of what is lost just within the horizon */
+    struct swh_margin *out;       /* where tries are noted; NULL: nowhere */
     long runs;
 };
 
@@ -140,11 +140,11 @@ static enum swh_steady_grade grade_for(const struct prober *p, double x)
     return shown ? SWH_REST_TOLD : SWH_REST_VERDICT;
 }
 
-/* Whether a cold start at x, between a value that holds and one that crept away, comes to its narrowest place
+/* Whether a cold start at x, between a value that holds and one that warmed_up away, comes to its bottleneck
  * from the cool side. */
 static bool comes_from_below(const struct prober *p, double x)
 {
-    const struct crept *c = &p->crept;
+    const struct warmed_up *c = &p->warmed_up;
     return p->out && grade_for(p, x) == SWH_REST_VERDICT && c->known &&
            fabs(c->x - p->near.x) < CLOSE * (p->q->hi - p->q->lo) && (x - p->near.x) * (c->x - x) > 0 &&
            (c->passed || c->low < p->near_rotor);
@@ -160,7 +160,7 @@ static bool is_beside(const struct prober *p, double x)
            !of_start;
 }
 
-/* Where the narrowest place of x is to be expected: from the two nearest values that passed theirs. */
+/* Where the bottleneck of x is to be expected: from the two nearest values that passed theirs. */
 static struct swh_bottleneck expected_narrow(const struct prober *p, double x)
 {
     const struct passage *first = NULL, *second = NULL;
@@ -248,11 +248,12 @@ static enum swh_status follow_value(struct prober *p, double x, struct swh_error
     if (status == SWH_OK)
         note_narrow(p, x);
     if (status == SWH_OK && is_lost(&p->rest) && !p->beside)
-        p->crept = (struct crept){low > 0 || p->narrow.known, p->narrow.known, x, low > 0 ? low : INFINITY};
+        p->warmed_up =
+            (struct warmed_up){low > 0 || p->narrow.known, p->narrow.known, x, low > 0 ? low : INFINITY};
     return status;
 }
 
-/* A place that turns out not to be the narrowest says nothing. */
+/* A place that turns out not to be the bottleneck says nothing. */
 static double narrow_rate(const struct prober *p, bool lost)
 {
     const double above = p->narrow.rate - p->least;
@@ -328,7 +329,7 @@ static enum swh_status scan(struct prober *p, const struct swh_probe_result *at_
  * beyond it. Where the clutch cycles there is no rate, and the time beyond decides. */
 static bool slows_down(const struct swh_margin *m, double time_beyond)
 {
-    if (isnan(time_beyond)) /* and lost all the same: at the narrowest place of its way */
+    if (isnan(time_beyond)) /* and lost all the same: at the bottleneck of its way */
         return true;
     if (isfinite(m->growth_edge) &&
         isfinite(m->growth_today)) /* above zero: still leaving, too slowly to see */
@@ -374,8 +375,8 @@ static void choose_side(struct prober *p)
 {
     if (p->q->limit_channel < 0)
         return;
-    /* temperatures, pressures and powers are bounded from above; film, clearance, oil and the like from below
-     */
+    /* temperatures, pressures and powers are bounded from above; film, clearance, oil
+     * and the like from below */
     static const enum swh_channel from_below[] = {
         SWH_CH_film_ratio,       SWH_CH_running_clearance, SWH_CH_oil_mass,  SWH_CH_oil_viscosity,
         SWH_CH_suction_pressure, SWH_CH_subcooling,        SWH_CH_mass_flow, SWH_CH_cooling_capacity};

@@ -48,7 +48,7 @@ struct swh_margin_try {
     double x;
     enum swh_case_result result;
     bool lost, by_limit, overheated, settled, cycling;
-    bool leaves; /* lost as seen at the narrowest place of its way: it has no rest there or below */
+    bool leaves; /* lost as seen at the bottleneck of its way: it has no rest there or below */
     double to_seizure, to_loss, growth, rotor; /* s, s (seized or overheated), 1/s, K at rest (NaN if lost) */
 };
 /* "overheated", "no rest", or the word of its result */

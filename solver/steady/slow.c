@@ -157,8 +157,8 @@ static double reach_of(struct course c, double time)
     return sum * time / (3 * PARTS);
 }
 
-/* Time of the leap by the leading quantity that changes its rate soonest, and its course; NaN if one of them
- * goes to and fro. */
+/* Time of the project by the leading quantity that changes its rate soonest, and its course; NaN if one of
+ * them goes to and fro. */
 static double leading_time(const struct swh_slow *s, const int *lead, int n_lead, double part, double longest,
                            struct course *course)
 {
@@ -177,8 +177,8 @@ static double leading_time(const struct swh_slow *s, const int *lead, int n_lead
     return soonest;
 }
 
-double swh_slow_leap(const struct swh_slow *s, const int *lead, int n_lead, double part, double longest,
-                     const double *most, double *way)
+double swh_slow_project(const struct swh_slow *s, const int *lead, int n_lead, double part, double longest,
+                        const double *most, double *way)
 {
     struct course course;
     if (s->entries < 2)

@@ -37,11 +37,11 @@ bool swh_slow_foreseen(const struct swh_slow *s, int n, double span, double shar
 /* Whether the last entries and as many before them, `apart` s apart in the mean, lie within `share` times
  * `near` of each other in every quantity: for what never becomes even. */
 bool swh_slow_still(const struct swh_slow *s, double apart, double share);
-/* Way [unit of i] and time [s] of a leap along the last rates, with their growth: as far as `part` of the
+/* Way [unit of i] and time [s] of a project along the last rates, with their growth: as far as `part` of the
  * time in which the rates of the quantities in `lead` (n_lead of them) change by a factor e, at most
- * `longest` [s], and no quantity by more than most[i]. Toward a rest such a leap falls short of it. Returns
- * the time, 0 if there is nothing to go by yet, NaN if a leading quantity goes to and fro. */
-double swh_slow_leap(const struct swh_slow *s, const int *lead, int n_lead, double part, double longest,
-                     const double *most, double *way);
+ * `longest` [s], and no quantity by more than most[i]. Toward a rest such a project falls short of it.
+ * Returns the time, 0 if there is nothing to go by yet, NaN if a leading quantity goes to and fro. */
+double swh_slow_project(const struct swh_slow *s, const int *lead, int n_lead, double part, double longest,
+                        const double *most, double *way);
 
 #endif

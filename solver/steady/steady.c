@@ -1,14 +1,15 @@
 #include "solver/steady/steady.h"
 
 #include "solver/steady/fold.h"
-#include "solver/steady/trial.h"
+#include "solver/steady/perturbation.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 static const double WINDOW = 300, INTERVAL = 10; /* s */
-static const double TRANSIENT = 300, BRIEF = 60; /* s at the start, from a state at work, without leaps */
+static const double TRANSIENT = 300,
+                    BRIEF = 60;     /* s at the start, from a state at work, without projections */
 static const double QUIET = 900;    /* s without a change of the clutch that are no pause of a cycle */
 static const double LEAK_TIME = 60; /* s in which another charge is reached */
 static const double LEAST = 600;    /* s of the slow clock before anything is called rest */
@@ -16,7 +17,7 @@ static const double APART = 1200;   /* s of it over which what never becomes eve
 static const double EVEN = 0.3;     /* ... so much of what does not matter */
 static const double IDLE = 5;       /* W at the shaft */
 enum { PER_WINDOW = 30, FEW = 10 }; /* rows of a window; of a mean */
-static const double SURELY = 6e-3;  /* K/s; more than a place that is not quite the narrowest can feign */
+static const double SURELY = 6e-3;  /* K/s; more than a place that is not quite the bottleneck can feign */
 enum { MEASURED = 3 };              /* entries that measure a rate */
 enum { STRIDE = 3 };                /* rows between samples of the slow rate */
 
@@ -26,7 +27,7 @@ enum { STRIDE = 3 };                /* rows between samples of the slow rate */
 static const struct agreement {
     int forecasts;
     double span, share, slowest, far;
-    bool tries, settles; /* see swh_trial_beyond and swh_trial_settle */
+    bool tries, settles; /* see swh_perturbation_beyond and swh_perturbation_settle */
     bool hasty;          /* what does no work and cools is taken to be at rest */
 } agreement_table[] = {[SWH_REST_EXACT] = {3, 300, 0.6, 1050, 5, false, false, false},
                        [SWH_REST_TOLD] = {2, 250, 1, 800, 10, true, true, false},
@@ -56,10 +57,10 @@ struct watch {
     bool stopped;    /* by us, because it came to rest */
     bool overheated; /* by us, at that limit */
     bool given_up;   /* by us, at the end of the slow clock's time */
-    bool settling;   /* put where its rest is to be, after a trial */
-    bool trapped;    /* by a trial, below it */
-    bool leaves;     /* as a trial has shown */
-    bool measuring;  /* trapped, but the rate at the narrowest place is wanted yet */
+    bool settling;   /* put where its rest is to be, after a perturbation */
+    bool captured;   /* by a perturbation, below it */
+    bool leaves;     /* as a perturbation has shown */
+    bool measuring;  /* captured, but the rate at the bottleneck is wanted yet */
     bool foreseen;   /* the rest was forecast, not reached */
     bool cycling;    /* in the last entry of the slow means */
     struct swh_bottleneck measured;
@@ -207,72 +208,72 @@ static double rest_of(const struct watch *w, int i)
 {
     if (w->settling)
         return swh_slow_mean(&w->cycles.slow, i, 1);
-    return w->trapped ? swh_trial_rest(&w->cycles, i)
-                      : swh_slow_limit(&w->cycles.slow, i, 1, w->agreement->slowest);
+    return w->captured ? swh_perturbation_rest(&w->cycles, i)
+                       : swh_slow_limit(&w->cycles.slow, i, 1, w->agreement->slowest);
 }
 
 static void save_rest(const struct watch *w)
 {
     swh_engine_save(w->cycles.e, w->help.to);
-    for (int i = 0; i < SWH_CYCLES_SLOW && w->trapped; i++)
+    for (int i = 0; i < SWH_CYCLES_SLOW && w->captured; i++)
         w->help.to->y[w->cycles.e->machine.l.scalar + (int)swh_cycles_table[i].state] +=
             rest_of(w, i) - swh_slow_mean(&w->cycles.slow, i, 1);
 }
 
-/* The machine is held below: its rest may have to be told more nearly, or the rate at the narrowest place. */
+/* The machine is held below: its rest may have to be told more nearly, or the rate at the bottleneck. */
 static void end_trapped(struct watch *w, double t)
 {
     const struct swh_bottleneck *guess = w->help.guess;
-    const bool narrow = w->cycles.trial.narrow;
-    w->trapped = true;
+    const bool narrow = w->cycles.perturbation.narrow;
+    w->captured = true;
     w->settling = w->agreement->settles;
     w->measuring = !w->settling && !narrow && guess && guess->known;
     w->stopped = !w->settling && !w->measuring;
     if (narrow)
-        w->measured = swh_trial_measured(&w->cycles);
+        w->measured = swh_perturbation_measured(&w->cycles);
     if (w->settling)
-        swh_trial_settle(&w->cycles, t);
+        swh_perturbation_settle(&w->cycles, t);
     if (w->measuring)
-        swh_trial_measure(&w->cycles, t, guess);
+        swh_perturbation_measure(&w->cycles, t, guess);
 }
 
-/* It warms up at the narrowest place: lost if that is the place, and faster than what is not quite the place
+/* It warms up at the bottleneck: lost if that is the place, and faster than what is not quite the place
  * can feign; else it goes on from there. */
 static void end_warm(struct watch *w, double t)
 {
-    const struct swh_bottleneck measured = swh_trial_measured(&w->cycles);
+    const struct swh_bottleneck measured = swh_perturbation_measured(&w->cycles);
     w->leaves = w->help.guess->sure && measured.rate > w->help.guess->least + SURELY;
     w->stopped = w->leaves;
     if (w->leaves)
         w->measured = measured;
     else
-        swh_cycles_leap(&w->cycles, t);
+        swh_cycles_project(&w->cycles, t);
 }
 
-/* what the entries of a trial lead to */
-static void end_trial(struct watch *w, double t)
+/* what the entries of a perturbation lead to */
+static void end_perturbation(struct watch *w, double t)
 {
     struct swh_cycles *c = &w->cycles;
-    const enum swh_trial_verdict verdict = swh_trial_classify(c, t);
+    const enum swh_perturbation_verdict verdict = swh_perturbation_classify(c, t);
     if (w->measuring) {
-        w->stopped = verdict != SWH_TRIAL_GOES_ON || c->trial.entries >= MEASURED;
-        w->measured = swh_trial_measured(c);
-    } else if (verdict == SWH_TRIAL_TRAPPED) {
+        w->stopped = verdict != SWH_PERTURBATION_GOES_ON || c->perturbation.entries >= MEASURED;
+        w->measured = swh_perturbation_measured(c);
+    } else if (verdict == SWH_PERTURBATION_TRAPPED) {
         end_trapped(w, t);
-    } else if (verdict == SWH_TRIAL_WARMS) {
+    } else if (verdict == SWH_PERTURBATION_WARMS) {
         end_warm(w, t);
-    } else if (verdict == SWH_TRIAL_FAILED) {
-        swh_cycles_leap(c, t);
+    } else if (verdict == SWH_PERTURBATION_FAILED) {
+        swh_cycles_project(c, t);
     }
 }
 
-/* past the narrowest place, and warming up faster and faster */
+/* past the bottleneck, and warming up faster and faster */
 static bool is_leaving(struct watch *w)
 {
-    w->leaves = swh_trial_leaves(&w->cycles, w->help.untimed);
+    w->leaves = swh_perturbation_leaves(&w->cycles, w->help.untimed);
     w->stopped = w->leaves;
     if (w->leaves)
-        w->measured = swh_trial_passed(&w->cycles);
+        w->measured = swh_perturbation_passed(&w->cycles);
     return w->leaves;
 }
 
@@ -281,23 +282,24 @@ static bool tries(struct watch *w, double t)
     const struct swh_bottleneck *guess = w->help.guess;
     if (!w->agreement->tries)
         return false;
-    if (w->cycles.pass.from_trial || (w->help.rough && swh_trial_is_slow(&w->cycles)))
+    if (w->cycles.pass.from_perturbation || (w->help.rough && swh_perturbation_is_slow(&w->cycles)))
         return false;
     if (w->help.from && !w->help.rough &&
-        !swh_trial_is_alone(&w->cycles)) /* the neighbour's oil and cabin yet */
+        !swh_perturbation_is_alone(&w->cycles)) /* the neighbour's oil and cabin yet */
         return false;
-    if (guess && swh_trial_at(&w->cycles, t, guess))
+    if (guess && swh_perturbation_at(&w->cycles, t, guess))
         return true;
-    return (!guess || !guess->known || w->cycles.trial.count == 0) && swh_trial_beyond(&w->cycles, t);
+    return (!guess || !guess->known || w->cycles.perturbation.count == 0) &&
+           swh_perturbation_beyond(&w->cycles, t);
 }
 
 static bool is_clear_in_place(struct watch *w)
 {
     if (!w->help.in_place || !w->help.from)
         return false;
-    const enum swh_trial_verdict verdict = swh_trial_in_place(&w->cycles);
-    w->leaves = verdict == SWH_TRIAL_WARMS;
-    w->stopped = w->leaves || verdict == SWH_TRIAL_TRAPPED;
+    const enum swh_perturbation_verdict verdict = swh_perturbation_in_place(&w->cycles);
+    w->leaves = verdict == SWH_PERTURBATION_WARMS;
+    w->stopped = w->leaves || verdict == SWH_PERTURBATION_TRAPPED;
     return w->stopped;
 }
 
@@ -310,18 +312,18 @@ static void move_on(struct watch *w, double t)
         w->stopped = true;
         return;
     }
-    if (c->trial.on) {
-        end_trial(w, t);
+    if (c->perturbation.on) {
+        end_perturbation(w, t);
         return;
     }
     if (is_leaving(w) || is_clear_in_place(w))
         return;
     judge(w, t);
-    w->stopped = w->stopped || (w->help.rough && swh_trial_is_slow(c) && swh_trial_is_alone(c));
+    w->stopped = w->stopped || (w->help.rough && swh_perturbation_is_slow(c) && swh_perturbation_is_alone(c));
     if (ended_by_us(w) || (enough > 2 && is_foreseen(w, enough - 1)))
         return;
     if (!tries(w, t))
-        swh_cycles_leap(c, t);
+        swh_cycles_project(c, t);
 }
 
 /* The clutch that comes in at the start ends no cycle. */
@@ -411,7 +413,7 @@ static void fill(const struct watch *w, enum swh_status status, const struct swh
 {
     const struct sums *whole = w->last.rows ? &w->last : &w->now;
     fill_means(whole, out);
-    if (w->foreseen || w->trapped)
+    if (w->foreseen || w->captured)
         foresee_means(w, out);
     out->overheated = w->overheated || summary->too_hot;
     out->leaves = w->leaves;
@@ -523,8 +525,8 @@ enum swh_status swh_steady_run_from(const struct swh_case *c, double horizon, en
     w->help = usable(c, help);
     w->agreement = &agreement_table[grade];
     enum swh_status status = run_case(&own, horizon, w, out, err);
-    const bool by_trial = w->cycles.trial.on || w->trapped;
-    if (status == SWH_OK && isfinite(out->to_loss) && by_trial) { /* says nothing of the case */
+    const bool by_perturbation = w->cycles.perturbation.on || w->captured;
+    if (status == SWH_OK && isfinite(out->to_loss) && by_perturbation) { /* says nothing of the case */
         struct agreement patient = *w->agreement;
         struct swh_steady_help less = w->help;
         patient.tries = w->measuring;
@@ -537,7 +539,7 @@ enum swh_status swh_steady_run_from(const struct swh_case *c, double horizon, en
         *w->help.low = w->cycles.pass.low;
     if (w->help.narrow)
         *w->help.narrow =
-            w->measured.known || !isfinite(out->to_loss) ? w->measured : swh_trial_passed(&w->cycles);
+            w->measured.known || !isfinite(out->to_loss) ? w->measured : swh_perturbation_passed(&w->cycles);
     free(w);
     return status;
 }

@@ -6,15 +6,15 @@
 
 struct swh_steady {
     enum swh_case_result result;
-    bool settled;    /* came to rest; false: still moving at the end, or seized */
-    bool cycling;    /* the clutch switched during the last window */
-    bool overheated; /* given up at the limit of heat: see swh_steady_run */
-    bool leaves;     /* warms up at the narrowest place of its way: it has no rest; not followed to its end */
-    double time;     /* s followed */
+    bool settled;      /* came to rest; false: still moving at the end, or seized */
+    bool cycling;      /* the clutch switched during the last window */
+    bool overheated;   /* given up at the limit of heat: see swh_steady_run */
+    bool leaves;       /* warms up at the bottleneck of its way: it has no rest; not followed to its end */
+    double time;       /* s followed */
     double to_seizure; /* s from the start; NaN if it did not seize */
     double to_loss;    /* s to seizure or overheating; NaN if neither */
-    double
-        growth; /* slow rate of the rotor's temperature [1/s]; NaN if the clutch cycles or nothing decays */
+    /* slow rate of the rotor's temperature [1/s]; NaN if the clutch cycles or nothing decays */
+    double growth;
     double mean[SWH_CHANNEL_COUNT];    /* over the last whole window of 300 s */
     double engaged[SWH_CHANNEL_COUNT]; /* the same with the clutch in only; NaN if it never was */
 };
@@ -53,10 +53,10 @@ struct swh_steady_help {
     const struct swh_engine_state *from;
     struct swh_engine_state
         *to; /* receives the state at rest, known only where the clutch cycles; not `from` */
-    const struct swh_bottleneck *guess; /* narrowest place of the way, for less than EXACT */
+    const struct swh_bottleneck *guess; /* bottleneck of the way, for less than EXACT */
     bool untimed;                       /* when it is lost does not matter: not followed to there */
     bool rough;    /* what hardly moves counts as at rest: beside an edge that is right to a per cent */
-    bool in_place; /* `from` is at the narrowest place of a neighbour: where all metal cools or warms up
+    bool in_place; /* `from` is at the bottleneck of a neighbour: where all metal cools or warms up
                     * there, clearly, nothing else is looked for */
     double *low; /* receives the lowest rotor temperature [K] from which all metal warmed up while nothing was
                   * to come that helps (oil, a cooler cabin); 0: none */

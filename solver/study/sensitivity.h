@@ -18,8 +18,8 @@ struct swh_sobol {
  * sample (axes + 2) values. First order by Saltelli et al. 2010, eq. (b) of their table 2: V_i = mean y_B
  * (y_ABi - y_A); total by Jansen 1999: mean (y_A - y_ABi)^2 / 2; both over the variance of y_A and y_B
  * together. Base points with a value that is not finite are left out. out[axes]; all NaN if fewer than 8
- * points are left or y does not vary.
- */
+ * points are left or y does
+ * not vary. */
 void swh_sobol_indices(const double *y, long sample, int axes, struct swh_sobol *out);
 
 #endif

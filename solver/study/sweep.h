@@ -77,8 +77,8 @@ void swh_sweep_free(struct swh_sweep *s);
  * plan only: not on threads, order, shard or what was done before. */
 enum swh_status swh_sweep_run(const struct swh_sweep *s, struct swh_sweep_row *rows, struct swh_error *err);
 
-/* One case of a sweep by itself. SWH_ERR_MEMORY, SWH_ERR_OUTPUT; what goes wrong inside is the row's result.
- */
+/* One case of a sweep by itself. SWH_ERR_MEMORY, SWH_ERR_OUTPUT; what goes wrong
+ * inside is the row's result. */
 enum swh_status swh_sweep_case(const struct swh_sweep *s, long index, struct swh_sweep_row *row,
                                struct swh_error *err);
 

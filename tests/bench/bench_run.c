@@ -3,8 +3,8 @@
  *
  * Prints steps, rates, times of each, steps per event, the shares of property look-ups and of linear algebra,
  * and the memory's peak. Counts are the same on every machine, times are not: compare within one run. The
- * look-ups are counted by wrapping them at link time, and timed at the arguments they were last called with.
- */
+ * look-ups are counted by wrapping them at link time, and timed at the arguments they
+ * were last called with. */
 #include "tests/check.h"
 
 #include "model/machine.h"

@@ -237,7 +237,7 @@ static void set_filling(struct bench *b, int k)
         fill(b, SWH_NODE_REAR, SWH_NODE_MAX - 1, 1.001 * P[k][1], h[k][3], h[k][4]);
 }
 
-/* the derivatives that are reckoned volume by volume are the difference quotients of the rates, and keep mass
+/* the derivatives that are computed volume by volume are the difference quotients of the rates, and keep mass
  * and energy (first law) */
 static void test_derivatives(void **state)
 {
@@ -459,8 +459,8 @@ static void test_leak(void **state)
     CHECK_BETWEEN(fabs(s.energy_residual), 0, 1e-6);
 }
 
-/* what cannot be is refused in words: a charge that does not fit, contradicting controls, a severity beyond 1
- */
+/* what cannot be is refused in words: a charge that does not fit, contradicting
+ * controls, a severity beyond 1 */
 static void test_refusals(void **state)
 {
     (void)state;

@@ -6,8 +6,8 @@
  * Engineering Thermodynamics, examples 10.1 to 10.3, values as in an open set of worked solutions (FOSSEE
  * Scilab textbook companion; editions not stated);
  * - the viscosities and one vapour pressure that CoolProp's own test program checks (MIT licence);
- * - rows computed beforehand from the same published equations by an implementation independent of this one.
- */
+ * - rows computed beforehand from the same published equations by an implementation
+ * independent of this one. */
 #include "model/refrigerant/eos.h"
 #include "model/refrigerant/refrigerant.h"
 
@@ -179,8 +179,8 @@ static double isentropic(enum swh_refrigerant r, double P, double s)
 }
 
 /* Cengel and Boles, examples 11-1 and 11-2. The book's table is of another vintage than the equation of
- * state, so heats and powers agree to 1 %; its zero of enthalpy is another, so only differences are compared.
- */
+ * state, so heats and powers agree to 1 %; its zero of enthalpy is another, so only
+ * differences are compared. */
 static void test_cengel_boles(void **state)
 {
     (void)state;
@@ -379,8 +379,8 @@ static void test_near_critical(void **state)
     }
 }
 
-/* supercritical R-1234yf, 40 bar, a relief valve's neighbourhood: from liquid-like to gas-like without a jump
- */
+/* supercritical R-1234yf, 40 bar, a relief valve's neighbourhood: from liquid-like
+ * to gas-like without a jump */
 static void test_supercritical(void **state)
 {
     (void)state;

@@ -150,8 +150,8 @@ static void test_outside_is_finite(void **state)
     assert_int_equal(swh_rho_u(swh_fluid_get(SWH_R134A), NAN, 1e5, &c), 1);
 }
 
-/* looking up many at once must give what one by one gives, which the tests above hold to the exact equations
- */
+/* looking up many at once must give what one by one gives, which the tests above
+ * hold to the exact equations */
 static void test_many_at_once(void **state)
 {
     (void)state;
@@ -203,8 +203,8 @@ static int differences(const struct swh_fluid *f, double rho, double u, int by_u
 }
 
 /* Largest relative deviation from differences; in one phase of P and T alone. The quality's derivatives cross
- * zero, so x_size is added there: what a change of density at one temperature, or evaporation, makes of it.
- */
+ * zero, so x_size is added there: what a change of density at one temperature, or
+ * evaporation, makes of it. */
 static double deviation(const struct swh_cell_derivatives *d, double P_z, double T_z, double x_z,
                         const double *wanted, double x_size)
 {

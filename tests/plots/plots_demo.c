@@ -210,8 +210,8 @@ void demo_free(struct demo *d)
     free(d->measured);
 }
 
-/* NIST SP 811 (2008), appendix B.8: psi, lb, BTU(IT), ft; a standard atmosphere between absolute and gauge.
- */
+/* NIST SP 811 (2008), appendix B.8: psi, lb, BTU(IT), ft; a standard atmosphere
+ * between absolute and gauge. */
 struct conversion {
     enum swh_quantity quantity;
     double per_si, zero_si; /* SI of one shown unit, SI of its zero */

@@ -70,8 +70,8 @@ static void empty_folder(void)
     closedir(d);
 }
 
-/* Width and height from the header of a PNG (ISO/IEC 15948:2004, 11.2.2: IHDR follows the 8-byte signature).
- */
+/* Width and height from the header of a PNG (ISO/IEC 15948:2004, 11.2.2: IHDR
+ * follows the 8-byte signature). */
 static void png_size(const char *name, unsigned long *width, unsigned long *height)
 {
     unsigned char *b = (unsigned char *)file_text(name);
@@ -316,8 +316,8 @@ static void test_windows_follow_the_clutch(void **state)
     assert_int_equal(swh_series_windows(&steady, edge, MAX), 2);
 }
 
-/* The ledger's shares: constant flows of 300 W and 100 W in, 200 W out leave half of the heat in the metal.
- */
+/* The ledger's shares: constant flows of 300 W and 100 W in, 200 W out leave half
+ * of the heat in the metal. */
 static void test_ledger_shares(void **state)
 {
     (void)state;

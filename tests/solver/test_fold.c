@@ -147,7 +147,7 @@ static void test_slow_rate_is_exact(void **state)
     }
 }
 
-/* The same body, and the rate at its narrowest place: over theta, delta e^theta - theta is lowest at
+/* The same body, and the rate at its bottleneck: over theta, delta e^theta - theta is lowest at
  * theta = -ln delta, where it is 1 + ln delta (calculus), zero at delta = 1/e. `off` falsifies it. */
 struct narrow_body {
     struct body b;
@@ -183,7 +183,7 @@ static void test_narrow_rates_lead_to_the_fold(void **state)
     }
 }
 
-/* Where a lost value crawls past its narrowest place the edge is not far: by the rate 1 + ln delta (see
+/* Where a lost value crawls past its bottleneck the edge is not far: by the rate 1 + ln delta (see
  * above) less than 0.02 / (1 / edge) below it. */
 static void test_a_crawl_is_the_edge_for_a_rough_answer(void **state)
 {

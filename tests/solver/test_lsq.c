@@ -1,6 +1,6 @@
 /* Least squares against published problems: NIST's certified regressions, and the test set of More, Garbow
- * and Hillstrom (ACM TOMS 7, 1981; minima from that paper as its problems are exact, zero at the solution).
- */
+ * and Hillstrom (ACM TOMS 7, 1981; minima from that paper as its problems are exact, zero
+ * at the solution). */
 #include "solver/infer/least_squares.h"
 
 #include <math.h>

@@ -145,8 +145,8 @@ static void run_cycle_by_cycle(const struct swh_margin_request *q, double severi
     assert_int_equal(swh_run(&c, NULL, summary, NULL), SWH_OK);
 }
 
-/* The search leaps over cycles of the clutch; the integrator that follows each of them finds the same edge,
- * to the 0.5 % that were asked for, and times to seizure within a tenth. */
+/* The search projections over cycles of the clutch; the integrator that follows each of them finds the same
+ * edge, to the 0.5 % that were asked for, and times to seizure within a tenth. */
 static void test_cycling_edge_is_that_of_whole_runs(void **state)
 {
     (void)state;
@@ -219,7 +219,7 @@ static void test_put_back_a_machine_goes_the_same_way(void **state)
     CHECK_CLOSE(r.time[2] - r.time[1], r.time[1] - r.time[0], 0.01, 0);
 }
 
-/* Beside a fold the search looks at the narrowest place of the way only, and moves the metal there. What it
+/* Beside a fold the search looks at the bottleneck of the way only, and moves the metal there. What it
  * must not miss is what a cold start does before: its oil is away and comes back within an hour. So cold
  * starts, followed cycle by cycle, are the check, for the faults in which oil matters most: 0.8 % to either
  * side of the edge that was found they do what it says. Half a per cent is what the search promises; the rest

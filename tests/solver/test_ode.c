@@ -8,8 +8,8 @@
 
 static const char *const names[] = {"first", "second", "third", "fourth"};
 
-/* ---- one node with constant heat: T = T_inf + (T_0 - T_inf) exp(-t/tau), textbook lumped capacitance ----
- */
+/* ---- one node with constant heat: T = T_inf + (T_0 - T_inf) exp(-t/tau),
+ * textbook lumped capacitance ---- */
 static int one_node(double t, const double *y, double *dy, void *user)
 {
     (void)t;

@@ -44,8 +44,8 @@ static void restart(struct swh_ode *o, const double *y)
     assert_int_equal(swh_ode_restart(o, swh_ode_time(o), y, 0, &err), SWH_OK);
 }
 
-/* ---- a bouncing ball: each flight lasts 2 v/g, each bounce leaves 0.8 of the speed (school mechanics) ----
- */
+/* ---- a bouncing ball: each flight lasts 2 v/g, each bounce leaves 0.8 of the
+ * speed (school mechanics) ---- */
 static int fall(double t, const double *y, double *dy, void *user)
 {
     (void)t;
@@ -121,7 +121,7 @@ static void test_together_and_by_direction(void **state)
 }
 
 /* ---- failures are told in words ---- */
-/* one bad trial point is walked round, it does not end the run */
+/* one bad perturbation point is walked round, it does not end the run */
 static int bad_once(double t, const double *y, double *dy, void *user)
 {
     int *calls = user;
@@ -164,7 +164,8 @@ static void test_dead_ends(void **state)
     (void)state;
     const double y0[2] = {0.5, 1};
     const swh_ode_rhs rhs[2] = {wrong_program, pole};
-    /* a negative return ends the run even at a trial point, so at any time before; the pole is approached */
+    /* a negative return ends the run even at a perturbation point, so at any time before; the pole is
+     * approached */
     const double earliest[2] = {0, 1.9}, latest[2] = {1.0001, 2.0001};
     for (int i = 0; i < 2; i++) {
         struct swh_ode *o = start(2, rhs[i], 0, NULL, NULL, 1e-6, y0, NULL);

@@ -28,8 +28,8 @@ static void *run(void *argument)
     return NULL;
 }
 
-/* Sums of states that the rates leave alone are kept, whatever the tolerance: the scheme is linear in them.
- */
+/* Sums of states that the rates leave alone are kept, whatever the tolerance: the
+ * scheme is linear in them. */
 static void invariants(void **state)
 {
     (void)state;

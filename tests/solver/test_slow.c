@@ -1,6 +1,7 @@
-/* Forecasts of slow quantities and leaps along them, against closed forms: the exponential; the normal form
- * of a fold dx/dt = mu + x^2, whose solution is x = sqrt(mu) tan(sqrt(mu) t + phase) for mu > 0 and rests at
- * -sqrt(-mu) for mu < 0 (textbook: Strogatz, Nonlinear Dynamics and Chaos, section 4.3, from memory). */
+/* Forecasts of slow quantities and projections along them, against closed forms: the exponential; the normal
+ * form of a fold dx/dt = mu + x^2, whose solution is x = sqrt(mu) tan(sqrt(mu) t + phase) for mu > 0 and
+ * rests at -sqrt(-mu) for mu < 0 (textbook: Strogatz, Nonlinear Dynamics and Chaos, section 4.3, from
+ * memory). */
 #include "solver/steady/slow.h"
 #include "tests/check.h"
 
@@ -49,8 +50,9 @@ static void test_crawl_is_not_foreseen(void **state)
     assert_true(s.entries > 4);
 }
 
-/* Follows dx/dt = mu + x^2 exactly for `look`, then leaps, and so on, until x passes `end` or it rests. */
-static double leap_along(double mu, double x, double end, double *time)
+/* Follows dx/dt = mu + x^2 exactly for `look`, then projections, and so on, until x passes `end` or it rests.
+ */
+static double project_along(double mu, double x, double end, double *time)
 {
     static const int lead[] = {0};
     struct swh_slow s;
@@ -60,9 +62,9 @@ static double leap_along(double mu, double x, double end, double *time)
     for (int i = 0; i < 2000 && x < end; i++) {
         double way = 0;
         add(&s, *time, x, mu + x * x);
-        const double leap = swh_slow_leap(&s, lead, 1, 1, 1e3, &most, &way);
-        x += isnan(leap) ? 0 : way;
-        *time += isnan(leap) ? 0 : leap;
+        const double project = swh_slow_project(&s, lead, 1, 1, 1e3, &most, &way);
+        x += isnan(project) ? 0 : way;
+        *time += isnan(project) ? 0 : project;
         if (mu > 0)
             x = w * tan(atan(x / w) + look * w);
         else { /* partial fractions */
@@ -80,17 +82,17 @@ static void test_leaps_keep_rest_and_time(void **state)
     double time;
     /* short of the fold it comes to the very rest, from far below, and never beyond */
     for (double mu = -1e-3; mu > -2; mu *= 4)
-        CHECK_CLOSE(leap_along(mu, -3, 3, &time), -sqrt(-mu), 1e-5, 0);
-    /* past the fold it goes through the bottleneck in the time that the closed form takes, to some per cent
-     */
+        CHECK_CLOSE(project_along(mu, -3, 3, &time), -sqrt(-mu), 1e-5, 0);
+    /* past the fold it goes through the bottleneck in the time that the closed form
+     * takes, to some per cent */
     for (double mu = 0.03; mu < 2; mu *= 2) {
-        const double w = sqrt(mu), x = leap_along(mu, -3, 3, &time);
+        const double w = sqrt(mu), x = project_along(mu, -3, 3, &time);
         CHECK_CLOSE(time, (atan(x / w) - atan(-3 / w)) / w, 0.15, 0);
     }
 }
 
 /* No component goes farther than it may, and the time is that of the shorter way. */
-static void test_leap_is_bounded(void **state)
+static void test_project_is_bounded(void **state)
 {
     (void)state;
     static const int lead[] = {0};
@@ -102,15 +104,15 @@ static void test_leap_is_bounded(void **state)
         swh_slow_add(&s, times[i], (const double[]){-50 * left, -10 * left},
                      (const double[]){0.1 * left, 0.02 * left});
     }
-    const double time = swh_slow_leap(&s, lead, 1, 1, 1e9, most, way);
+    const double time = swh_slow_project(&s, lead, 1, 1, 1e9, most, way);
     CHECK_CLOSE(way[1], 2, 1e-12, 0);
     CHECK_CLOSE(way[0], 10, 1e-9, 0);
     /* 10 exp(-100/500) (1 - exp(-time/500)) = 2 */
     CHECK_CLOSE(time, -500 * log(1 - 0.2 * exp(0.2)), 1e-9, 0);
     swh_slow_add(&s, 200, (const double[]){0, 0}, (const double[]){-0.1, 0.02});
-    assert_true(isnan(swh_slow_leap(&s, lead, 1, 1, 1e9, most, way))); /* to and fro */
+    assert_true(isnan(swh_slow_project(&s, lead, 1, 1, 1e9, most, way))); /* to and fro */
     swh_slow_clear(&s);
-    CHECK_CLOSE(swh_slow_leap(&s, lead, 1, 1, 1e9, most, way), 0, 0, 0);
+    CHECK_CLOSE(swh_slow_project(&s, lead, 1, 1, 1e9, most, way), 0, 0, 0);
 }
 
 /* What goes to and fro about one level is still; what drifts is not. */
@@ -132,9 +134,9 @@ static void test_still(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(test_one_exponential),
-                                       cmocka_unit_test(test_crawl_is_not_foreseen),
-                                       cmocka_unit_test(test_leaps_keep_rest_and_time),
-                                       cmocka_unit_test(test_leap_is_bounded), cmocka_unit_test(test_still)};
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_one_exponential), cmocka_unit_test(test_crawl_is_not_foreseen),
+        cmocka_unit_test(test_leaps_keep_rest_and_time), cmocka_unit_test(test_project_is_bounded),
+        cmocka_unit_test(test_still)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -120,8 +120,8 @@ static void chain_system(struct sparse *s, int n)
     }
 }
 
-/* sin(k pi i/(n + 1)) with the angle brought below a full turn in whole numbers: else its rounding would show
- */
+/* sin(k pi i/(n + 1)) with the angle brought below a full turn in whole numbers:
+ * else its rounding would show */
 static double mode(int k, int i, int n)
 {
     const double pi = 3.141592653589793;

@@ -12,8 +12,8 @@ struct swh_log_command {
     struct swh_log_memory log[SWH_ARGUMENTS_MAX];
     int logs;
     bool doors_given;
-    bool replays; /* set before reading: the logs' pressures drive, and only discharge and shell are compared
-                   */
+    /* set before reading: the logs' pressures drive, and only discharge and shell are compared */
+    bool replays;
     bool clutch_off;         /* found: in one of the logs the clutch is never on */
     bool pressures_doubtful; /* found: wrong unit or exchanged; the notes say which */
     void *row_user;          /* for whoever is called after each row */

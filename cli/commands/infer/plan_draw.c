@@ -10,8 +10,8 @@
 enum { READINGS = 3 };
 /* the one test whose picture it is shows a further reading that parts the first two causes by this much */
 static const double TELLS = 2; /* standard deviations */
-/* a cause is singled out where it is this many times as likely as any other: as in a ranking's "cannot tell"
- */
+/* a cause is singled out where it is this many times as likely as any other: as in
+ * a ranking's "cannot tell" */
 static const double FACTOR = 3;
 
 struct drawing {

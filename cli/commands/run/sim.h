@@ -21,8 +21,8 @@ struct swh_sim {
     long rows;
 };
 
-/* The folder of the results: --out, or results/NAME; with `several` scenarios a folder for each below --out.
- */
+/* The folder of the results: --out, or results/NAME; with `several` scenarios a
+ * folder for each below --out. */
 void swh_sim_choose_folder(struct swh_sim *sim, bool several);
 /* Opens the results. `measured`: the readings that a log has; NULL in a run. */
 enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct swh_error *err);

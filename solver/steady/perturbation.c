@@ -1,9 +1,9 @@
-#include "solver/steady/trial.h"
+#include "solver/steady/perturbation.h"
 
 #include <math.h>
 #include <string.h>
 
-/* of a trial beyond the forecast */
+/* of a perturbation beyond the forecast */
 static const double SOON = 1500;      /* s; time constant of a way whose end is tried */
 static const double CREPT = 0.5;      /* K by which its forecast may have risen */
 static const double CREEPS = 3e-3;    /* K/s; what goes to and fro may move so fast in the mean */
@@ -17,18 +17,18 @@ static const double MOST_OIL = 1e-2;  /* ... kg */
 static const double MOST_CABIN = 5;   /* ... K */
 enum { TRIALS = 4, PATIENCE = 3 };    /* in one run; entries of one */
 /* sums of rates that decide [K/s]: once the metal is even, ... */
-static const double CLEARLY = 3e-4;                  /* ... at the narrowest place */
+static const double CLEARLY = 3e-4;                  /* ... at the bottleneck */
 static const double WEAK = 1.5e-3;                   /* ... beyond a forecast */
 static const double STRONG = 1.5e-2, ROUGHLY = 6e-3; /* before that; for a rough answer */
 static const double FADES =
     4; /* what is not even yet fades by a fifth or more from entry to entry: the rest of it */
-/* of the narrowest place */
+/* of the bottleneck */
 static const double SOME_OIL = 5e-4;  /* kg that may still come or go */
 static const double SOME_CABIN = 0.4; /* K that the cabin may still move */
 static const double QUICK = 0.08;     /* K/s; sum of the rates in a passage that is no crawl */
-static const double RISEN = 1.25;     /* ratio of such sums beyond the narrowest place and there */
+static const double RISEN = 1.25;     /* ratio of such sums beyond the bottleneck and there */
 static const double BEFORE_IT = 2;    /* K; see refine */
-enum { LONGER = 8, LOOKS = 3 };       /* entries of a trial; of a machine begun in place */
+enum { LONGER = 8, LOOKS = 3 };       /* entries of a perturbation; of a machine begun in place */
 
 /* What the metal does together in the k-th entry back: the sum of the rates of rotor, block and oil [K/s], in
  * which what they exchange matters little, and whether all metal goes one way: -1 cools, 1 warms up, 0
@@ -54,9 +54,9 @@ static struct common common_of(const struct swh_cycles *c, int k)
 
 /* ---- beyond the forecast ---- */
 
-/* Way of a slow state in a trial. Oil that leaves and a cabin that warms up would move the rest later: they
- * are put where they are going. */
-static double trial_way(const struct swh_cycles *c, int i, double metal)
+/* Way of a slow state in a perturbation. Oil that leaves and a cabin that warms up would move the rest later:
+ * they are put where they are going. */
+static double perturbation_way(const struct swh_cycles *c, int i, double metal)
 {
     if (swh_cycles_is_metal(i))
         return metal;
@@ -79,45 +79,45 @@ static bool turns_up(const struct swh_cycles *c)
 /* Beside a fold the forecast creeps up; what goes to and fro has none. */
 static bool is_worth_trying(const struct swh_cycles *c, double t)
 {
-    if (t < c->leap_from || c->trial.count >= TRIALS || c->slow.entries < 3)
+    if (t < c->project_from || c->perturbation.count >= TRIALS || c->slow.entries < 3)
         return false;
     const double growth = swh_slow_growth(&c->slow, SWH_SLOW_ROTOR, 1);
     if (swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1) < -CREEPS) /* cools from above: its rest is no forecast */
         return false;
     if (isnan(growth))
         return fabs(swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1)) < CREEPS && !turns_up(c);
-    const double crept =
+    const double warmed_up =
         swh_slow_limit(&c->slow, SWH_SLOW_ROTOR, 1, SOON) - swh_slow_limit(&c->slow, SWH_SLOW_ROTOR, 2, SOON);
-    return growth * SOON < -1 && !(crept > CREPT);
+    return growth * SOON < -1 && !(warmed_up > CREPT);
 }
 
-static void begin_trial(struct swh_cycles *c, double t)
+static void begin_perturbation(struct swh_cycles *c, double t)
 {
-    struct swh_trial *trial = &c->trial;
+    struct swh_perturbation *perturbation = &c->perturbation;
     for (int i = 0; i < SWH_CYCLES_SLOW; i++) {
-        trial->from[i] = swh_slow_mean(&c->slow, i, 1);
-        trial->rate[i] = swh_slow_rate(&c->slow, i, 1);
+        perturbation->from[i] = swh_slow_mean(&c->slow, i, 1);
+        perturbation->rate[i] = swh_slow_rate(&c->slow, i, 1);
     }
-    trial->growth = swh_slow_growth(&c->slow, SWH_SLOW_ROTOR, 1);
-    trial->slow = c->slow;
-    trial->begin = t;
-    swh_engine_save(c->e, &trial->state);
-    trial->on = true;
-    trial->entries = 0;
-    trial->count++;
+    perturbation->growth = swh_slow_growth(&c->slow, SWH_SLOW_ROTOR, 1);
+    perturbation->slow = c->slow;
+    perturbation->begin = t;
+    swh_engine_save(c->e, &perturbation->state);
+    perturbation->on = true;
+    perturbation->entries = 0;
+    perturbation->count++;
 }
 
 static void try_beyond(struct swh_cycles *c, double t, double left, double beyond, bool vague)
 {
-    struct swh_trial *trial = &c->trial;
-    begin_trial(c, t);
-    trial->narrow = false;
-    trial->beyond = beyond;
+    struct swh_perturbation *perturbation = &c->perturbation;
+    begin_perturbation(c, t);
+    perturbation->narrow = false;
+    perturbation->beyond = beyond;
     for (int i = 0; i < SWH_CYCLES_SLOW; i++)
-        trial->way[i] = trial_way(c, i, (left + beyond) * (vague ? 1 : swh_cycles_share(c, i)));
+        perturbation->way[i] = perturbation_way(c, i, (left + beyond) * (vague ? 1 : swh_cycles_share(c, i)));
     if (vague)
         swh_cycles_lengthen(c);
-    swh_cycles_shift(c, t, trial->way);
+    swh_cycles_shift(c, t, perturbation->way);
 }
 
 /* Where the rates of the last three entries, as a parabola over the rotor's temperature, are lowest: way to
@@ -144,14 +144,14 @@ static bool is_narrow_ahead(const struct swh_cycles *c, double *way, double *rat
 static bool try_ahead(struct swh_cycles *c, double t)
 {
     double way, rate;
-    if (t < c->leap_from || c->trial.count >= TRIALS || c->slow.entries < 3 ||
+    if (t < c->project_from || c->perturbation.count >= TRIALS || c->slow.entries < 3 ||
         !is_narrow_ahead(c, &way, &rate) || !(rate < -CLEARLY) || way > MOST_AHEAD)
         return false;
     try_beyond(c, t, way - MOST_BEYOND, MOST_BEYOND, false);
     return true;
 }
 
-bool swh_trial_beyond(struct swh_cycles *c, double t)
+bool swh_perturbation_beyond(struct swh_cycles *c, double t)
 {
     if (!is_worth_trying(c, t))
         return try_ahead(c, t);
@@ -166,7 +166,7 @@ bool swh_trial_beyond(struct swh_cycles *c, double t)
     return true;
 }
 
-/* ---- at the narrowest place ---- */
+/* ---- at the bottleneck ---- */
 
 static bool are_others_still(const struct swh_cycles *c)
 {
@@ -190,28 +190,28 @@ static bool is_ready(const struct swh_cycles *c, const struct swh_bottleneck *gu
            are_others_still(c);
 }
 
-bool swh_trial_at(struct swh_cycles *c, double t, const struct swh_bottleneck *guess)
+bool swh_perturbation_at(struct swh_cycles *c, double t, const struct swh_bottleneck *guess)
 {
-    if (t < c->leap_from || c->trial.count >= TRIALS || !guess->known || !is_ready(c, guess))
+    if (t < c->project_from || c->perturbation.count >= TRIALS || !guess->known || !is_ready(c, guess))
         return false;
-    swh_trial_measure(c, t, guess);
+    swh_perturbation_measure(c, t, guess);
     return true;
 }
 
-void swh_trial_measure(struct swh_cycles *c, double t, const struct swh_bottleneck *guess)
+void swh_perturbation_measure(struct swh_cycles *c, double t, const struct swh_bottleneck *guess)
 {
-    struct swh_trial *trial = &c->trial;
-    begin_trial(c, t);
-    trial->narrow = true;
-    trial->least = guess->least;
-    trial->neighbour = guess->rate;
-    trial->beyond = 0;
+    struct swh_perturbation *perturbation = &c->perturbation;
+    begin_perturbation(c, t);
+    perturbation->narrow = true;
+    perturbation->least = guess->least;
+    perturbation->neighbour = guess->rate;
+    perturbation->beyond = 0;
     for (int i = 0; i < SWH_CYCLES_SLOW; i++)
-        trial->way[i] = swh_cycles_is_metal(i) ? guess->z[i] - trial->from[i] : 0;
-    swh_cycles_shift(c, t, trial->way);
+        perturbation->way[i] = swh_cycles_is_metal(i) ? guess->z[i] - perturbation->from[i] : 0;
+    swh_cycles_shift(c, t, perturbation->way);
 }
 
-/* ---- the way past the narrowest place ---- */
+/* ---- the way past the bottleneck ---- */
 
 /* Whether oil and cabin stay about what they are while the machine warms up by some kelvins. */
 static bool is_crawl(const struct swh_cycles *c)
@@ -224,14 +224,15 @@ static bool is_crawl(const struct swh_cycles *c)
 /* Whether the slowest entry was only the turn of a machine that had come down, and its rates fall now. */
 static bool has_turned(const struct swh_cycles *c, struct common now)
 {
-    const struct swh_trial_pass *p = &c->pass;
+    const struct swh_perturbation_pass *p = &c->pass;
     const struct common before = c->slow.entries >= 2 ? common_of(c, 2) : (struct common){0, 0};
-    return p->seen == 2 && !p->before_known && !p->from_trial && before.way > 0 && now.sum < before.sum;
+    return p->seen == 2 && !p->before_known && !p->from_perturbation && before.way > 0 &&
+           now.sum < before.sum;
 }
 
-void swh_trial_watch(struct swh_cycles *c)
+void swh_perturbation_watch(struct swh_cycles *c)
 {
-    struct swh_trial_pass *p = &c->pass;
+    struct swh_perturbation_pass *p = &c->pass;
     const struct swh_slow *s = &c->slow;
     const struct common now = common_of(c, 1);
     if (now.way <= 0)
@@ -262,135 +263,137 @@ void swh_trial_watch(struct swh_cycles *c)
     }
 }
 
-/* ---- what a trial says ---- */
+/* ---- what a perturbation says ---- */
 
-/* What that sum comes to once the metal has become even, from the last two entries of a trial: what is not
- * even yet fades as FADES says. */
+/* What that sum comes to once the metal has become even, from the last two entries of a perturbation: what is
+ * not even yet fades as FADES says. */
 static double sum_to_come(const struct swh_cycles *c)
 {
     const double now = common_of(c, 1).sum, before = common_of(c, 2).sum;
-    return c->trial.entries < 2 ? now : now + FADES * (now - before);
+    return c->perturbation.entries < 2 ? now : now + FADES * (now - before);
 }
 
 /* Whether the rate of the rotor's temperature still falls with it, by a parabola through the rates before and
  * after and the growth before: then no rest has been passed. */
 static bool is_cool_side(const struct swh_cycles *c)
 {
-    const struct swh_trial *trial = &c->trial;
-    const double moved = swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) - trial->from[SWH_SLOW_ROTOR];
-    return 2 * (swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1) - trial->rate[SWH_SLOW_ROTOR]) / moved <
-           trial->growth;
+    const struct swh_perturbation *perturbation = &c->perturbation;
+    const double moved = swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) - perturbation->from[SWH_SLOW_ROTOR];
+    return 2 * (swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1) - perturbation->rate[SWH_SLOW_ROTOR]) / moved <
+           perturbation->growth;
 }
 
-/* keeps the metal where the trial has put it, and nothing else */
+/* keeps the metal where the perturbation has put it, and nothing else */
 static void stay(struct swh_cycles *c, double t)
 {
-    struct swh_trial *trial = &c->trial;
-    const double now = swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1), before = trial->rate[SWH_SLOW_ROTOR];
+    struct swh_perturbation *perturbation = &c->perturbation;
+    const double now = swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1),
+                 before = perturbation->rate[SWH_SLOW_ROTOR];
     double way[SWH_CYCLES_SLOW];
     for (int i = 0; i < SWH_CYCLES_SLOW; i++)
-        way[i] = swh_cycles_is_metal(i) ? 0 : -trial->way[i];
+        way[i] = swh_cycles_is_metal(i) ? 0 : -perturbation->way[i];
     swh_cycles_shift(c, t, way);
-    c->leaped += (swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) - trial->from[SWH_SLOW_ROTOR]) *
-                 log(before / now) / (before - now);
+    c->projected += (swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) - perturbation->from[SWH_SLOW_ROTOR]) *
+                    log(before / now) / (before - now);
     swh_slow_date(&c->slow, swh_cycles_time(c, t));
 }
 
 static void put_back(struct swh_cycles *c, double t)
 {
-    struct swh_trial *trial = &c->trial;
-    c->slow = trial->slow;
-    c->leaped -= t - trial->begin;
+    struct swh_perturbation *perturbation = &c->perturbation;
+    c->slow = perturbation->slow;
+    c->projected -= t - perturbation->begin;
     c->begin = t;
     c->open = false;
     c->blocks = 0;
-    swh_engine_restore(c->e, &trial->state);
+    swh_engine_restore(c->e, &perturbation->state);
 }
 
-/* at the narrowest place, where what remains to come may be small */
-static enum swh_trial_verdict verdict_narrow(const struct swh_cycles *c)
+/* at the bottleneck, where what remains to come may be small */
+static enum swh_perturbation_verdict verdict_narrow(const struct swh_cycles *c)
 {
     const struct common now = common_of(c, 1);
-    const double edge = c->trial.least, sum = now.sum - edge, to_come = sum_to_come(c) - edge;
-    const int entries = c->trial.entries;
+    const double edge = c->perturbation.least, sum = now.sum - edge, to_come = sum_to_come(c) - edge;
+    const int entries = c->perturbation.entries;
     const double least = entries < 3 ? STRONG : CLEARLY;
     if (now.way < 0 && -sum > least && -to_come > least)
-        return SWH_TRIAL_TRAPPED;
+        return SWH_PERTURBATION_TRAPPED;
     if (entries > 1 &&
-        now.sum > c->trial.neighbour) /* faster than where more is amiss: far beyond the place */
-        return SWH_TRIAL_FAILED;
+        now.sum > c->perturbation.neighbour) /* faster than where more is amiss: far beyond the place */
+        return SWH_PERTURBATION_FAILED;
     if (now.way > 0 && sum > least && to_come > least)
-        return SWH_TRIAL_WARMS;
+        return SWH_PERTURBATION_WARMS;
     if (entries < LONGER)
-        return SWH_TRIAL_GOES_ON;
-    return sum < 0 ? SWH_TRIAL_TRAPPED : SWH_TRIAL_WARMS; /* at the edge: either is right */
+        return SWH_PERTURBATION_GOES_ON;
+    return sum < 0 ? SWH_PERTURBATION_TRAPPED : SWH_PERTURBATION_WARMS; /* at the edge: either is right */
 }
 
-static enum swh_trial_verdict verdict_of(const struct swh_cycles *c)
+static enum swh_perturbation_verdict verdict_of(const struct swh_cycles *c)
 {
-    const struct swh_trial *trial = &c->trial;
+    const struct swh_perturbation *perturbation = &c->perturbation;
     const struct common now = common_of(c, 1), last = common_of(c, 2);
     const double rotor = swh_slow_rate(&c->slow, SWH_SLOW_ROTOR, 1);
-    const bool first = trial->entries == 1;
-    if (now.way < 0 && now.sum < -(first ? trial->beyond / SOON : WEAK))
-        return SWH_TRIAL_TRAPPED;
-    if (first && rotor > 0 && rotor < trial->rate[SWH_SLOW_ROTOR] && is_cool_side(c))
-        return SWH_TRIAL_STAYS;
+    const bool first = perturbation->entries == 1;
+    if (now.way < 0 && now.sum < -(first ? perturbation->beyond / SOON : WEAK))
+        return SWH_PERTURBATION_TRAPPED;
+    if (first && rotor > 0 && rotor < perturbation->rate[SWH_SLOW_ROTOR] && is_cool_side(c))
+        return SWH_PERTURBATION_STAYS;
     const bool warms = now.way > 0 || now.sum > STRONG || (!first && now.sum > 0 && now.sum > last.sum);
-    return warms || trial->entries >= PATIENCE ? SWH_TRIAL_FAILED : SWH_TRIAL_GOES_ON;
+    return warms || perturbation->entries >= PATIENCE ? SWH_PERTURBATION_FAILED : SWH_PERTURBATION_GOES_ON;
 }
 
-/* Goes on from the trial; whether the rates rise from there, or how far they fall yet, is to be seen. */
+/* Goes on from the perturbation; whether the rates rise from there, or how far they fall yet, is to be seen.
+ */
 static void pass_from_here(struct swh_cycles *c)
 {
-    c->pass = (struct swh_trial_pass){.from_trial = true};
-    swh_trial_watch(c);
+    c->pass = (struct swh_perturbation_pass){.from_perturbation = true};
+    swh_perturbation_watch(c);
     c->pass.before_known = false;
     c->pass.sum = fmin(c->pass.sum, sum_to_come(c));
 }
 
-bool swh_trial_leaves(const struct swh_cycles *c, bool any)
+bool swh_perturbation_leaves(const struct swh_cycles *c, bool any)
 {
     const struct common now = common_of(c, 1);
     const bool fell = any && c->pass.before_known && c->pass.sum_before > c->pass.sum && is_without_help(c);
-    return (fell || (c->pass.from_trial && are_others_still(c))) && c->pass.seen == 2 && now.way > 0 &&
+    return (fell || (c->pass.from_perturbation && are_others_still(c))) && c->pass.seen == 2 && now.way > 0 &&
            now.sum > RISEN * c->pass.sum &&
            swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) > c->pass.z[SWH_SLOW_ROTOR] + SWH_TELLING_WAY;
 }
 
-bool swh_trial_is_slow(const struct swh_cycles *c)
+bool swh_perturbation_is_slow(const struct swh_cycles *c)
 {
     return c->slow.entries >= 3 && fabs(common_of(c, 1).sum) < ROUGHLY && fabs(common_of(c, 2).sum) < ROUGHLY;
 }
 
-bool swh_trial_is_alone(const struct swh_cycles *c)
+bool swh_perturbation_is_alone(const struct swh_cycles *c)
 {
     return are_others_still(c);
 }
 
-enum swh_trial_verdict swh_trial_in_place(const struct swh_cycles *c)
+enum swh_perturbation_verdict swh_perturbation_in_place(const struct swh_cycles *c)
 {
     const struct common now = common_of(c, 1);
     if (c->slow.entries > LOOKS || now.way * now.sum < ROUGHLY)
-        return SWH_TRIAL_GOES_ON;
-    return now.way < 0 ? SWH_TRIAL_TRAPPED : SWH_TRIAL_WARMS;
+        return SWH_PERTURBATION_GOES_ON;
+    return now.way < 0 ? SWH_PERTURBATION_TRAPPED : SWH_PERTURBATION_WARMS;
 }
 
-enum swh_trial_verdict swh_trial_classify(struct swh_cycles *c, double t)
+enum swh_perturbation_verdict swh_perturbation_classify(struct swh_cycles *c, double t)
 {
-    c->trial.entries++;
-    const enum swh_trial_verdict verdict = c->trial.narrow ? verdict_narrow(c) : verdict_of(c);
-    c->trial.on = verdict == SWH_TRIAL_GOES_ON;
-    if (verdict == SWH_TRIAL_STAYS)
+    c->perturbation.entries++;
+    const enum swh_perturbation_verdict verdict = c->perturbation.narrow ? verdict_narrow(c) : verdict_of(c);
+    c->perturbation.on = verdict == SWH_PERTURBATION_GOES_ON;
+    if (verdict == SWH_PERTURBATION_STAYS)
         stay(c, t);
-    if (verdict == SWH_TRIAL_WARMS)
+    if (verdict == SWH_PERTURBATION_WARMS)
         pass_from_here(c);
-    if (verdict == SWH_TRIAL_FAILED)
+    if (verdict == SWH_PERTURBATION_FAILED)
         put_back(c, t);
     return verdict;
 }
 
-struct swh_bottleneck swh_trial_measured(const struct swh_cycles *c)
+struct swh_bottleneck swh_perturbation_measured(const struct swh_cycles *c)
 {
     struct swh_bottleneck b = {.known = true, .rate = sum_to_come(c)};
     for (int i = 0; i < SWH_CYCLES_SLOW; i++)
@@ -398,11 +401,11 @@ struct swh_bottleneck swh_trial_measured(const struct swh_cycles *c)
     return b;
 }
 
-/* ---- the narrowest place passed ---- */
+/* ---- the bottleneck passed ---- */
 
 /* Moves b to somewhat before the lowest point of the parabola through the three rates: a machine put there
  * still passes that point. */
-static void refine(const struct swh_trial_pass *p, struct swh_bottleneck *b)
+static void refine(const struct swh_perturbation_pass *p, struct swh_bottleneck *b)
 {
     const double left = p->z[SWH_SLOW_ROTOR] - p->before[SWH_SLOW_ROTOR],
                  right = p->after[SWH_SLOW_ROTOR] - p->z[SWH_SLOW_ROTOR];
@@ -423,34 +426,35 @@ static void refine(const struct swh_trial_pass *p, struct swh_bottleneck *b)
                        (left + right);
 }
 
-struct swh_bottleneck swh_trial_passed(const struct swh_cycles *c)
+struct swh_bottleneck swh_perturbation_passed(const struct swh_cycles *c)
 {
-    const struct swh_trial_pass *p = &c->pass;
+    const struct swh_perturbation_pass *p = &c->pass;
     struct swh_bottleneck b = {.rate = p->sum};
     const bool from_below = p->before_known && p->before[SWH_SLOW_ROTOR] < p->z[SWH_SLOW_ROTOR];
-    if (p->seen < 2 || !(from_below || p->from_trial) || b.rate > QUICK || p->highest < RISEN * b.rate)
+    if (p->seen < 2 || !(from_below || p->from_perturbation) || b.rate > QUICK || p->highest < RISEN * b.rate)
         return b;
     b.known = true;
     memcpy(b.z, p->z, sizeof b.z);
-    if (from_below && !p->from_trial)
+    if (from_below && !p->from_perturbation)
         refine(p, &b);
     return b;
 }
 
-double swh_trial_rest(const struct swh_cycles *c, int i)
+double swh_perturbation_rest(const struct swh_cycles *c, int i)
 {
-    const struct swh_trial *trial = &c->trial;
+    const struct swh_perturbation *perturbation = &c->perturbation;
     const double now = swh_slow_mean(&c->slow, i, 1), after = swh_slow_rate(&c->slow, i, 1);
-    if (trial->narrow && !(after < 0)) /* warms up so slowly that it holds for the time wanted */
+    if (perturbation->narrow && !(after < 0)) /* warms up so slowly that it holds for the time wanted */
         return now;
-    return swh_cycles_is_metal(i) ? now + (trial->from[i] - now) * after / (after - fmax(trial->rate[i], 0))
-                                  : now - trial->way[i];
+    return swh_cycles_is_metal(i)
+               ? now + (perturbation->from[i] - now) * after / (after - fmax(perturbation->rate[i], 0))
+               : now - perturbation->way[i];
 }
 
-void swh_trial_settle(struct swh_cycles *c, double t)
+void swh_perturbation_settle(struct swh_cycles *c, double t)
 {
     double way[SWH_CYCLES_SLOW];
     for (int i = 0; i < SWH_CYCLES_SLOW; i++)
-        way[i] = swh_trial_rest(c, i) - swh_slow_mean(&c->slow, i, 1);
+        way[i] = swh_perturbation_rest(c, i) - swh_slow_mean(&c->slow, i, 1);
     swh_cycles_shift(c, t, way);
 }
