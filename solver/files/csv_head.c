@@ -1,68 +1,15 @@
 #include "solver/files/csv_head.h"
 
-#include "solver/files/ini.h"
-#include "solver/files/suggest.h"
+#include "solver/files/csv_mapping.h"
+#include "solver/files/csv_names.h"
+#include "solver/files/number.h"
 
 #include <ctype.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
-
-static const struct spelling {
-    const char *words;
-    enum swh_channel channel;
-    const char *unit;
-} spellings[] = {
-#define HEADER(words, channel, unit) {words, SWH_CH_##channel, unit},
-#include "solver/files/headers.def"
-#undef HEADER
-};
-
-/* one line of a MAP.ini: the user's word for a column */
-struct mapped {
-    char header[96], unit[32];
-    int target;
-    long line, column;
-};
-
-struct mapping {
-    const struct swh_head_request *request;
-    struct swh_problems *problems;
-    struct mapped *item;
-    int count, room;
-};
+#include <strings.h>
 
 /* ---- words of a header ---- */
-
-static void copy_trimmed(char *out, size_t size, const char *s, size_t n)
-{
-    while (n > 0 && isspace((unsigned char)s[0])) {
-        s++;
-        n--;
-    }
-    while (n > 0 && isspace((unsigned char)s[n - 1]))
-        n--;
-    if (n >= size)
-        n = size - 1;
-    memcpy(out, s, n);
-    out[n] = '\0';
-}
-
-/* lower case; everything else than letters and digits becomes one space */
-static void plain_words(const char *s, char *out, size_t size)
-{
-    size_t n = 0;
-    for (; *s && n + 2 < size; s++) {
-        const unsigned char c = (unsigned char)*s;
-        if (c < 128 && isalnum(c))
-            out[n++] = (char)tolower(c);
-        else if (n > 0 && out[n - 1] != ' ' && c < 128)
-            out[n++] = ' ';
-    }
-    while (n > 0 && out[n - 1] == ' ')
-        n--;
-    out[n] = '\0';
-}
 
 /* "name[unit]" or "name (unit)" into its two parts; unit "" if there is none */
 static void split_header(const char *header, char *name, size_t name_size, char *unit, size_t unit_size)
@@ -80,102 +27,234 @@ static void split_header(const char *header, char *name, size_t name_size, char 
             break;
         }
     }
-    copy_trimmed(name, name_size, header, open ? (size_t)(open - header) : n);
-    copy_trimmed(unit, unit_size, open ? open + 1 : "", open ? (size_t)(header + n - 1 - (open + 1)) : 0);
+    swh_copy_trimmed(name, name_size, header, open ? (size_t)(open - header) : n);
+    swh_copy_trimmed(unit, unit_size, open ? open + 1 : "", open ? (size_t)(header + n - 1 - (open + 1)) : 0);
+}
+
+bool swh_cell_is_number(const struct swh_cell *cell, char *unit, size_t size)
+{
+    double x;
+    const char *end = cell->text + cell->length;
+    const char *comma = memchr(cell->text, ',', cell->length);
+    const char *rest = cell->length ? swh_number_read(cell->text, end, comma ? ',' : '.', &x) : NULL;
+    if (!rest)
+        return false;
+    if (rest < end && isalpha((unsigned char)*rest) && end - rest > 1)
+        return false; /* "2nd clamp"; but "79F" */
+    if (unit)
+        swh_copy_trimmed(unit, size, rest, (size_t)(end - rest));
+    return true;
 }
 
 /* ---- finding the target ---- */
 
-static int target_called(const struct swh_head_request *r, const char *name)
+static bool fits(const struct swh_head_request *r, int target, const char *unit)
 {
-    for (int i = 0; i < r->target_count; i++)
-        if (strcmp(r->target[i].id, name) == 0)
-            return i;
-    return -1;
+    struct swh_unit found;
+    return target >= 0 && swh_unit_find(r->units, unit, r->target[target].quantity, &found, NULL) == SWH_OK;
 }
 
-static const struct spelling *spelling_of(const char *words)
+static int target_of(const struct swh_head_request *r, const struct swh_spelling *s)
 {
-    for (size_t i = 0; i < sizeof spellings / sizeof spellings[0]; i++)
-        if (strcmp(spellings[i].words, words) == 0)
-            return &spellings[i];
-    return NULL;
+    return swh_target_called(r, strcmp(s->id, "engine_speed") == 0 ? "compressor_speed" : s->id);
 }
 
-static void set_foreign(const struct swh_head_request *r, struct swh_column *c, const struct spelling *s)
+/* the meaning of a name whose quantity the unit fits, else the first */
+static const struct swh_spelling *spelling_for(const struct swh_head_request *r, const char *name,
+                                               const char *unit)
 {
-    c->target = target_called(r, swh_channel_table[s->channel].id);
+    const struct swh_spelling *s;
+    for (int n = 0; unit[0] != '\0' && (s = swh_spelling_of(name, n)); n++)
+        if (fits(r, target_of(r, s), unit))
+            return s;
+    return swh_spelling_of(name, 0);
+}
+
+static void take_spelling(const struct swh_head_request *r, struct swh_column *c,
+                          const struct swh_spelling *s)
+{
+    c->target = target_of(r, s);
+    c->engine = strcmp(s->id, "engine_speed") == 0;
+    c->spelled = s->words;
     c->foreign = true;
     if (c->unit_text[0] == '\0')
         snprintf(c->unit_text, sizeof c->unit_text, "%s", s->unit);
 }
 
 /* "Suction temp C": the last word may be the unit */
-static void try_last_word(const struct swh_head_request *r, struct swh_column *c, const char *name)
+static bool try_last_word(const struct swh_head_request *r, struct swh_column *c, const char *name)
 {
-    char words[96];
+    char first[96];
     const char *space = strrchr(name, ' ');
     if (!space || c->unit_text[0] != '\0')
-        return;
-    char first[96];
-    copy_trimmed(first, sizeof first, name, (size_t)(space - name));
-    plain_words(first, words, sizeof words);
-    const struct spelling *s = spelling_of(words);
-    if (!s)
-        return;
+        return false;
+    swh_copy_trimmed(first, sizeof first, name, (size_t)(space - name));
+    const struct swh_spelling *s = spelling_for(r, first, space + 1);
+    if (!s || !fits(r, target_of(r, s), space + 1))
+        return false;
     snprintf(c->unit_text, sizeof c->unit_text, "%.31s", space + 1);
-    set_foreign(r, c, s);
+    take_spelling(r, c, s);
+    return true;
 }
 
-static const struct mapped *mapped_as(const struct mapping *m, const char *header)
+static bool find_mapped(const struct swh_mapping *m, struct swh_column *c, const char *header,
+                        const char *name)
 {
-    char a[96], b[96];
-    plain_words(header, a, sizeof a);
-    for (int i = 0; i < m->count; i++) {
-        plain_words(m->item[i].header, b, sizeof b);
-        if (strcmp(m->item[i].header, header) == 0 || (a[0] != '\0' && strcmp(a, b) == 0))
-            return &m->item[i];
-    }
-    return NULL;
+    const struct swh_mapped *mapped = swh_mapped_as(m, header);
+    if (!mapped)
+        mapped = swh_mapped_as(m, name);
+    if (!mapped)
+        return false;
+    c->target = mapped->target;
+    c->engine = mapped->engine;
+    c->foreign = true;
+    if (mapped->unit[0] != '\0')
+        snprintf(c->unit_text, sizeof c->unit_text, "%s", mapped->unit);
+    return true;
 }
 
-static void find_target(const struct mapping *m, struct swh_column *c, const char *header)
+static void find_target(const struct swh_mapping *m, struct swh_column *c, const char *header)
 {
     const struct swh_head_request *r = m->request;
-    char name[96], words[96];
+    char name[96];
     split_header(header, name, sizeof name, c->unit_text, sizeof c->unit_text);
-    const struct mapped *mapped = mapped_as(m, header);
-    if (!mapped)
-        mapped = mapped_as(m, name);
-    if (mapped) {
-        c->target = mapped->target;
-        c->foreign = true;
-        if (mapped->unit[0] != '\0')
-            snprintf(c->unit_text, sizeof c->unit_text, "%s", mapped->unit);
+    if (find_mapped(m, c, header, name))
         return;
-    }
-    c->target = target_called(r, name);
+    c->engine = strcmp(name, "engine_speed") == 0;
+    c->target = swh_target_called(r, c->engine ? "compressor_speed" : name);
     if (c->target >= 0 || !r->readings)
         return;
-    plain_words(name, words, sizeof words);
-    const struct spelling *s = spelling_of(words);
+    const struct swh_spelling *s = spelling_for(r, name, c->unit_text);
     if (s)
-        set_foreign(r, c, s);
+        take_spelling(r, c, s);
     else
         try_last_word(r, c, name);
+}
+
+int swh_head_names(const struct swh_mapping *m, const struct swh_csv *csv, const struct swh_csv_row *row,
+                   struct swh_columns *out)
+{
+    int known = 0;
+    for (int i = 0; i < SWH_TARGETS_MAX; i++)
+        out->of_target[i] = -1;
+    out->count = row->count;
+    for (int i = 0; i < row->count; i++) {
+        struct swh_column *c = &out->column[i];
+        char header[96];
+        memset(c, 0, sizeof *c);
+        c->target = c->twin = -1;
+        c->place = swh_csv_column(csv, i);
+        swh_copy_trimmed(header, sizeof header, row->cell[i].text, row->cell[i].length);
+        snprintf(c->header, sizeof c->header, "%.63s", header);
+        if (header[0] != '\0' && !swh_cell_is_number(&row->cell[i], NULL, 0))
+            find_target(m, c, header);
+        if (c->target < 0)
+            continue;
+        known++;
+        if (out->of_target[c->target] >= 0)
+            c->twin = out->of_target[c->target];
+        else
+            out->of_target[c->target] = i;
+    }
+    return known;
 }
 
 /* ---- units ---- */
 
 static bool is_clock(const char *unit)
 {
-    return strncmp(unit, "hh:mm", 5) == 0 || strncmp(unit, "h:mm", 4) == 0;
+    static const char *const words[] = {"hh:mm", "h:mm", "mm:ss", "m:ss"};
+    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
+        if (strncasecmp(unit, words[i], strlen(words[i])) == 0)
+            return true;
+    return false;
+}
+
+/* words that stand below a name in a row of units without being a unit */
+static bool says_nothing(const char *text)
+{
+    static const char *const words[] = {"",       "-",   "--",   "1",      "n/a",   "[-]",  "text",
+                                        "on/off", "0/1", "bool", "yes/no", "state", "date", "time"};
+    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
+        if (strcasecmp(text, words[i]) == 0)
+            return true;
+    return is_clock(text);
+}
+
+/* the text of a cell without the brackets that units are put in */
+static void unit_cell(const struct swh_csv_row *row, int i, char *out, size_t size)
+{
+    out[0] = '\0';
+    if (!row || i >= row->count)
+        return;
+    const char *s = row->cell[i].text;
+    size_t n = row->cell[i].length;
+    if (n >= 2 && (s[0] == '[' || s[0] == '(') && (s[n - 1] == ']' || s[n - 1] == ')')) {
+        s++;
+        n -= 2;
+    }
+    swh_copy_trimmed(out, size, s, n);
+}
+
+bool swh_head_is_units(const struct swh_mapping *m, const struct swh_columns *c,
+                       const struct swh_csv_row *row)
+{
+    int units = 0;
+    for (int i = 0; i < row->count && i < c->count; i++) {
+        char text[32];
+        unit_cell(row, i, text, sizeof text);
+        if (swh_cell_is_number(&row->cell[i], NULL, 0) && strcmp(text, "1") != 0)
+            return false;
+        if (c->column[i].target < 0 || says_nothing(text))
+            continue;
+        struct swh_unit found;
+        bool unit = false;
+        for (int q = 0; q < SWH_QUANTITY_COUNT && !unit; q++)
+            unit = swh_unit_find(m->request->units, text, (enum swh_quantity)q, &found, NULL) == SWH_OK;
+        if (!unit)
+            return false;
+        units++;
+    }
+    return units > 0;
+}
+
+/* The unit that stands below the name, or behind the number in the first cell. The name may mean something
+ * else with it. */
+static void unit_from_rows(const struct swh_head_request *r, struct swh_column *c, int i,
+                           const struct swh_csv_row *units, const struct swh_csv_row *first)
+{
+    char text[32];
+    unit_cell(units, i, text, sizeof text);
+    if (!units && first && i < first->count && swh_cell_is_number(&first->cell[i], text, sizeof text) &&
+        text[0] != '\0' && !fits(r, c->target, text) && !c->spelled)
+        text[0] = '\0'; /* "12 kg" where degC belongs: the cell's own mistake */
+    if (says_nothing(text) && !is_clock(text))
+        return;
+    snprintf(c->unit_text, sizeof c->unit_text, "%s", text);
+    c->unit_from_cells = true;
+    const struct swh_spelling *s = c->spelled ? spelling_for(r, c->spelled, text) : NULL;
+    if (s && !fits(r, c->target, text))
+        take_spelling(r, c, s);
+}
+
+static bool on_a_gauge(const struct swh_target *t, const struct swh_column *c)
+{
+    return t->quantity == SWH_Q_PRESSURE && !t->absolute && !c->unit.gauge && !c->unit.absolute &&
+           strcmp(c->unit_text, "Pa") != 0;
+}
+
+static bool is_mercury(const char *unit)
+{
+    return strcasecmp(unit, "inHg") == 0 || strcasecmp(unit, "in Hg") == 0 ||
+           strcasecmp(unit, "in.Hg") == 0 || strcasecmp(unit, "\"Hg") == 0;
 }
 
 static void find_unit(const struct swh_head_request *r, struct swh_column *c, struct swh_error *err)
 {
     const struct swh_target *t = &r->target[c->target];
     c->unit = (struct swh_unit){1.0, 0.0, false, false};
+    if (t->words)
+        return;
     if (c->unit_text[0] == '\0' && (t->quantity == SWH_Q_NONE || t->quantity == SWH_Q_TIME))
         snprintf(c->unit_text, sizeof c->unit_text, "%s", t->quantity == SWH_Q_TIME ? "s" : "1");
     if (t->quantity == SWH_Q_TIME && is_clock(c->unit_text))
@@ -186,130 +265,83 @@ static void find_unit(const struct swh_head_request *r, struct swh_column *c, st
                            swh_quantities[t->quantity].show_si);
         return;
     }
-    if (swh_unit_find(r->units, c->unit_text, t->quantity, &c->unit, err) != SWH_OK)
+    if (t->quantity == SWH_Q_PRESSURE && is_mercury(c->unit_text)) {
+        swh_error_set(err, SWH_ERR_INPUT, "column '%s' is in %s, which on a gauge counts vacuum", c->header,
+                      c->unit_text);
+        swh_error_expected(err, "psi, bar or kPa above the air outside (a vacuum with a minus sign)");
         return;
-    if (c->foreign && t->quantity == SWH_Q_PRESSURE && !c->unit.gauge && !c->unit.absolute)
+    }
+    if (swh_unit_find(r->units, c->unit_text, t->quantity, &c->unit, err) == SWH_OK && on_a_gauge(t, c))
         c->unit.gauge = c->taken_as_gauge = true;
-}
-
-/* ---- MAP.ini ---- */
-
-static void map_problem(const struct mapping *m, const struct swh_ini_entry *e, long column,
-                        struct swh_error *err)
-{
-    swh_error_at(err, e->file, e->line, column);
-    swh_problems_add(m->problems, err);
-}
-
-static void unknown_target(const struct mapping *m, const struct swh_ini_entry *e)
-{
-    struct swh_error err = {0};
-    struct swh_nearest near = {e->key, NULL, 0};
-    for (int i = 0; i < m->request->target_count; i++)
-        swh_nearest_offer(&near, m->request->target[i].id);
-    swh_error_set(&err, SWH_ERR_INPUT, "unknown channel '%s'", e->key);
-    swh_error_expected(&err, "a known channel; the nearest is '%s'", near.best);
-    map_problem(m, e, e->column, &err);
-}
-
-static bool room_for_one(struct mapping *m)
-{
-    if (m->count < m->room)
-        return true;
-    const int room = m->room ? 2 * m->room : 32;
-    struct mapped *bigger = realloc(m->item, (size_t)room * sizeof *bigger);
-    if (!bigger)
-        return false;
-    m->item = bigger;
-    m->room = room;
-    return true;
-}
-
-static void take_mapped(const struct swh_ini_entry *e, void *user)
-{
-    struct mapping *m = user;
-    struct swh_error err = {0};
-    if (strcmp(e->section, "columns") != 0) {
-        swh_error_set(&err, SWH_ERR_INPUT, "unknown section [%s]", e->section);
-        swh_error_expected(&err, "[columns]");
-        map_problem(m, e, e->column, &err);
-        return;
-    }
-    if (!e->key)
-        return;
-    const int target = target_called(m->request, e->key);
-    if (target < 0) {
-        unknown_target(m, e);
-        return;
-    }
-    if (!room_for_one(m))
-        return;
-    struct mapped *item = &m->item[m->count++];
-    const char *comma = strrchr(e->value, ',');
-    item->target = target;
-    item->line = e->line;
-    item->column = e->value_column;
-    copy_trimmed(item->header, sizeof item->header, e->value,
-                 comma ? (size_t)(comma - e->value) : strlen(e->value));
-    copy_trimmed(item->unit, sizeof item->unit, comma ? comma + 1 : "", comma ? strlen(comma + 1) : 0);
+    if (c->engine && r->pulley_ratio > 0)
+        c->unit.factor *= r->pulley_ratio;
 }
 
 /* every header that MAP.ini names must be there */
-static void check_used(const struct mapping *m, const struct swh_columns *out)
+static void check_used(const struct swh_mapping *m, const struct swh_columns *out,
+                       struct swh_problems *problems)
 {
     for (int i = 0; i < m->count; i++) {
-        const struct mapped *item = &m->item[i];
+        const struct swh_mapped *item = &m->item[i];
         if (out->of_target[item->target] >= 0)
             continue;
         struct swh_error err = {0};
         swh_error_set(&err, SWH_ERR_INPUT, "no column '%s' in %s", item->header, m->request->path);
         swh_error_expected(&err, "one of the log's own headers");
         swh_error_at(&err, m->request->map, item->line, item->column);
-        swh_problems_add(m->problems, &err);
-    }
-}
-
-/* ---- the whole line ---- */
-
-static void map_one(const struct mapping *m, const struct swh_cell *cell, struct swh_columns *out, int i,
-                    struct swh_error *err)
-{
-    struct swh_column *c = &out->column[i];
-    char header[96];
-    memset(c, 0, sizeof *c);
-    c->target = -1;
-    copy_trimmed(header, sizeof header, cell->text, cell->length);
-    snprintf(c->header, sizeof c->header, "%.63s", header);
-    if (header[0] == '\0')
-        return;
-    find_target(m, c, header);
-    if (c->target < 0)
-        return;
-    if (out->of_target[c->target] >= 0) {
-        swh_error_set(err, SWH_ERR_INPUT, "a second column for %s: '%s'", m->request->target[c->target].id,
-                      c->header);
-        swh_error_expected(err, "one; '%s' is it already", out->column[out->of_target[c->target]].header);
-        return;
-    }
-    out->of_target[c->target] = i;
-    find_unit(m->request, c, err);
-}
-
-void swh_head_map(const struct swh_head_request *request, const struct swh_csv *csv,
-                  const struct swh_csv_row *row, struct swh_columns *out, struct swh_problems *problems)
-{
-    struct mapping m = {request, problems, NULL, 0, 0};
-    if (request->map)
-        swh_ini_read(request->map, take_mapped, &m, problems);
-    for (int i = 0; i < SWH_TARGETS_MAX; i++)
-        out->of_target[i] = -1;
-    out->count = row->count;
-    for (int i = 0; i < row->count; i++) {
-        struct swh_error err = {0};
-        map_one(&m, &row->cell[i], out, i, &err);
-        swh_error_at(&err, request->path, row->line, swh_csv_column(csv, i));
         swh_problems_add(problems, &err);
     }
-    check_used(&m, out);
-    free(m.item);
+}
+
+/* An engine's speed is no use without the pulley ratio, and none beside the compressor's own. */
+static void drop_engine(const struct swh_head_request *r, struct swh_columns *c)
+{
+    for (int i = 0; i < c->count; i++) {
+        struct swh_column *e = &c->column[i];
+        if (!e->engine || e->target < 0)
+            continue;
+        int other = -1;
+        for (int k = 0; k < c->count; k++)
+            if (k != i && c->column[k].target == e->target && !c->column[k].engine)
+                other = k;
+        if (other < 0 && r->pulley_ratio > 0)
+            continue;
+        if (c->of_target[e->target] == i)
+            c->of_target[e->target] = other;
+        if (other >= 0)
+            c->column[other].twin = -1;
+        e->target = e->twin = -1;
+    }
+}
+
+void swh_head_units(const struct swh_mapping *m, struct swh_columns *c, const struct swh_csv_row *units,
+                    const struct swh_csv_row *first, long line, struct swh_problems *problems)
+{
+    const struct swh_head_request *r = m->request;
+    check_used(m, c, problems);
+    for (int i = 0; i < c->count; i++)
+        if (c->column[i].target >= 0 && (units || c->column[i].unit_text[0] == '\0'))
+            unit_from_rows(r, &c->column[i], i, units, first);
+    for (int t = 0; t < SWH_TARGETS_MAX; t++)
+        c->of_target[t] = -1;
+    for (int i = 0; i < c->count; i++) { /* anew: units may have changed what a name means */
+        const int t = c->column[i].target;
+        c->column[i].twin = t >= 0 ? c->of_target[t] : -1;
+        if (t >= 0 && c->of_target[t] < 0)
+            c->of_target[t] = i;
+    }
+    drop_engine(r, c);
+    for (int i = 0; i < c->count; i++) {
+        struct swh_error err = {0};
+        struct swh_column *column = &c->column[i];
+        if (column->target < 0)
+            continue;
+        find_unit(r, column, &err);
+        if (err.status == SWH_OK)
+            continue;
+        swh_error_at(&err, r->path, line, column->place);
+        swh_problems_add(problems, &err);
+        column->target = column->twin =
+            -1; /* its cells are not read; of_target goes on to say that it is there */
+    }
 }

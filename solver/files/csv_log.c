@@ -7,11 +7,15 @@
 #include <stdlib.h>
 #include <string.h>
 
+/* behind the channels: what a log may say besides */
+enum { DOORS = SWH_CHANNEL_COUNT, SWH_LOG_TARGETS };
+
 struct swh_log {
     struct swh_table *table;
-    struct swh_target target[SWH_CHANNEL_COUNT]; /* ORDER of channels.def, whose first is the time */
+    struct swh_target target[SWH_LOG_TARGETS]; /* ORDER of channels.def, whose first is the time */
     struct swh_head_request head;
-    bool rejected; /* a row with a mistake was met */
+    bool rejected;             /* a row with a mistake was met */
+    double doors, doors_least; /* the most and the least that the log says of open doors; NaN: nothing */
     double highest[SWH_CHANNEL_COUNT], lowest[SWH_CHANNEL_COUNT], sum[SWH_CHANNEL_COUNT];
     long readings[SWH_CHANNEL_COUNT];
 };
@@ -19,8 +23,11 @@ struct swh_log {
 static void fill_targets(struct swh_target *t)
 {
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
-        t[i] = (struct swh_target){swh_channel_table[i].id, swh_channel_table[i].quantity,
-                                   swh_channel_table[i].lo, swh_channel_table[i].hi};
+        t[i] = (struct swh_target){.id = swh_channel_table[i].id,
+                                   .quantity = swh_channel_table[i].quantity,
+                                   .lo = swh_channel_table[i].lo,
+                                   .hi = swh_channel_table[i].hi};
+    t[DOORS] = (struct swh_target){.id = "doors_open", .quantity = SWH_Q_NONE, .lo = 0, .hi = 1};
 }
 
 /* the unused header nearest to a channel's name, NULL if none is near */
@@ -63,9 +70,15 @@ struct swh_log *swh_log_open(const struct swh_log_request *request, struct swh_p
     if (!log)
         return NULL;
     fill_targets(log->target);
-    log->head =
-        (struct swh_head_request){log->target,    SWH_CHANNEL_COUNT,   true, request->columns, request->path,
-                                  request->units, request->interrupted};
+    log->head = (struct swh_head_request){.target = log->target,
+                                          .target_count = SWH_LOG_TARGETS,
+                                          .readings = true,
+                                          .map = request->columns,
+                                          .path = request->path,
+                                          .units = request->units,
+                                          .interrupted = request->interrupted,
+                                          .pulley_ratio = request->pulley_ratio};
+    log->doors = log->doors_least = NAN;
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
         log->highest[i] = -INFINITY;
         log->lowest[i] = INFINITY;
@@ -97,6 +110,11 @@ bool swh_log_broken(const struct swh_log *log)
     return swh_table_broken(log->table);
 }
 
+double swh_log_doors(const struct swh_log *log)
+{
+    return log->doors == log->doors_least ? log->doors : NAN;
+}
+
 const struct swh_table_facts *swh_log_facts(const struct swh_log *log)
 {
     return swh_table_get_facts(log->table);
@@ -113,13 +131,19 @@ static enum swh_status too_short(const struct swh_log *log, struct swh_error *er
 
 enum swh_status swh_log_next(struct swh_log *log, struct swh_log_row *row, bool *more, struct swh_error *err)
 {
-    const enum swh_status s = swh_table_next(log->table, row->value, more, err);
+    double value[SWH_LOG_TARGETS];
+    const enum swh_status s = swh_table_next(log->table, value, more, err);
+    const bool sound = !log->rejected;
     if (s != SWH_OK) {
         log->rejected = true;
         return s;
     }
+    log->rejected |= !*more && swh_log_facts(log)->rows < 2; /* said once, however often it is asked */
     if (!*more)
-        return swh_log_facts(log)->rows < 2 && !log->rejected ? too_short(log, err) : SWH_OK;
+        return log->rejected && sound ? too_short(log, err) : SWH_OK;
+    memcpy(row->value, value, sizeof row->value);
+    log->doors = fmax(log->doors, value[DOORS]);
+    log->doors_least = fmin(log->doors_least, value[DOORS]);
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
         const double x = row->value[i];
         if (isnan(x))
@@ -147,17 +171,49 @@ struct swh_log_source swh_log_as_source(struct swh_log *log)
 
 /* ---- remarks ---- */
 
-static void note_column(const struct swh_log *log, const struct swh_column *c, struct swh_notes *notes)
+static void note_column(const struct swh_log *log, int i, struct swh_notes *notes)
 {
-    if (c->target < 0) {
+    const struct swh_column *all = swh_table_columns(log->table)->column, *c = &all[i];
+    const struct swh_table_facts *f = swh_log_facts(log);
+    if (c->engine && c->target < 0 && !swh_log_has(log, SWH_CH_compressor_speed))
+        swh_note(notes,
+                 "column '%s' is the engine's speed, and the pulley ratio is not known: "
+                 "set controls.pulley_ratio",
+                 c->header);
+    else if (c->target < 0)
         swh_note(notes, "column '%s' is not used", c->header);
-        return;
+    else if (c->twin >= 0)
+        swh_note(notes, "column '%s' says the same as '%s'", c->header, all[c->twin].header);
+    else if (c->engine)
+        swh_note(notes,
+                 "column '%s' is read as the engine's speed in %s: the compressor turns %.4g times as fast "
+                 "(controls.pulley_ratio)",
+                 c->header, c->unit_text, log->head.pulley_ratio);
+    else if (c->foreign || c->taken_as_gauge || c->unit_from_cells) {
+        const bool clock = c->target == 0 && (f->clock || f->minutes_first);
+        swh_note(notes, "column '%s' is read as %s in %s%s", c->header, log->target[c->target].id,
+                 !clock     ? c->unit_text
+                 : f->clock ? "hh:mm:ss"
+                            : "minutes and seconds (not hours and minutes)",
+                 c->taken_as_gauge ? " above the air outside (gauge)" : "");
     }
-    if (!c->foreign)
-        return;
-    const bool clock = c->target == 0 && (swh_log_facts(log)->clock || strchr(c->unit_text, ':'));
-    swh_note(notes, "column '%s' is read as %s in %s%s", c->header, swh_channel_table[c->target].id,
-             clock ? "hh:mm:ss" : c->unit_text, c->taken_as_gauge ? " above the air outside (gauge)" : "");
+    if (f->dropped[i] > 0)
+        swh_note(notes,
+                 "column '%s': %ld cell%s without a reading (a number that stands for no sensor) %s left out",
+                 c->header, f->dropped[i], f->dropped[i] == 1 ? "" : "s", f->dropped[i] == 1 ? "is" : "are");
+}
+
+static void note_lines(const struct swh_log *log, struct swh_notes *notes)
+{
+    const struct swh_table_facts *f = swh_log_facts(log);
+    if (f->lines_above > 0)
+        swh_note(notes, "%ld line%s before the line of names (line %ld) %s passed over", f->lines_above,
+                 f->lines_above == 1 ? "" : "s", swh_table_head_line(log->table),
+                 f->lines_above == 1 ? "is" : "are");
+    if (f->units_row)
+        swh_note(notes, "the units are read from the row below the names");
+    if (f->since_1970)
+        swh_note(notes, "times are counted since 1970; they are shown from midnight (UTC) before the first");
 }
 
 void swh_log_note_columns(const struct swh_log *log, struct swh_notes *notes)
@@ -165,11 +221,12 @@ void swh_log_note_columns(const struct swh_log *log, struct swh_notes *notes)
     static const char *const names[] = {"commas", "semicolons", "tabs"};
     const char separator = swh_table_separator(log->table);
     const struct swh_columns *c = swh_table_columns(log->table);
+    note_lines(log, notes);
     if (separator != ',')
         swh_note(notes, "cells are separated by %s", names[separator == ';' ? 1 : 2]);
     for (int i = 0; i < c->count; i++)
         if (c->column[i].header[0] != '\0')
-            note_column(log, &c->column[i], notes);
+            note_column(log, i, notes);
 }
 
 /* A running system has more than 3.5 bar on its high side, and never the same on both: the pressures of
@@ -219,6 +276,11 @@ bool swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes)
     const double usual = f->rows > 1 ? (f->last_time - f->first_time) / (double)(f->rows - 1) : 0;
     if (f->longest_gap > 5 * usual && f->longest_gap > 10)
         swh_note(notes, "the log has a gap of %.4g s after %.6g s", f->longest_gap, f->gap_from);
+    if (usual >= 60)
+        swh_note(notes,
+                 "its rows are %.3g min apart and are joined by straight lines; a file without a column of "
+                 "times is read as a spot sheet, each row a test point by itself",
+                 usual / 60);
     if (f->half_line)
         swh_note(notes, "the log ends in the middle of a line, which is left out");
     else if (f->cut_off)

@@ -10,8 +10,9 @@ struct swh_log_request {
     const char *path;    /* "-" for the standard input */
     const char *columns; /* MAP.ini, or NULL */
     const struct swh_units *units;
-    double atmosphere;                /* Pa, what gauge pressures count from */
-    bool (*interrupted)(void);        /* whether a read that a signal broke into ends the log; NULL: never */
+    double atmosphere;         /* Pa, what gauge pressures count from */
+    bool (*interrupted)(void); /* whether a read that a signal broke into ends the log; NULL: never */
+    double pulley_ratio;       /* compressor over engine revolutions; 0: not known, engine's speed unused */
     bool required[SWH_CHANNEL_COUNT]; /* channels without which it is of no use */
 };
 
@@ -25,6 +26,8 @@ enum swh_status swh_log_next(struct swh_log *log, struct swh_log_row *row, bool 
 bool swh_log_broken(const struct swh_log *log); /* after an error: no further row can be read */
 struct swh_log_source swh_log_as_source(struct swh_log *log);
 bool swh_log_has(const struct swh_log *log, enum swh_channel channel);
+/* 1 or 0 where the log's own column says all along that the doors were open or shut; NaN if it does not. */
+double swh_log_doors(const struct swh_log *log);
 const struct swh_table_facts *swh_log_facts(const struct swh_log *log);
 
 /* Notes which column was read as what. */

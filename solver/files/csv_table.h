@@ -1,22 +1,29 @@
-/* A CSV file of numbers in SI, row by row: logs and drive schedules. Checks times, units, ranges; names file,
- * line and column of what is wrong. Bounded memory. */
+/* A CSV file of numbers in SI, row by row: logs, spot sheets, drive schedules. Passes over lines about the
+ * device before the line of names, reads a row of units below it. Checks times, units, ranges; names file,
+ * line and column of what is wrong, and what is wrong with a whole column once. Bounded memory. */
 #ifndef SWH_SOLVER_FILES_CSV_TABLE_H
 #define SWH_SOLVER_FILES_CSV_TABLE_H
 
 #include "solver/files/csv_head.h"
+#include "solver/files/csv_time.h"
 
 /* Notable things about the rows read so far */
 struct swh_table_facts {
     long rows;
     double first_time, last_time, longest_gap, gap_from; /* s */
-    bool clock;                                          /* times of day, hh:mm:ss */
+    bool clock;                                          /* times of day */
+    bool since_1970;                                     /* times counted in seconds since 1970 */
+    bool minutes_first;                                  /* times like 0:30, read as minutes and seconds */
     bool cut_off;                                        /* the last line has no end */
-    bool half_line; /* the last line of a live log has no end, and was left out */
+    bool half_line;              /* the last line of a live log has no end, and was left out */
+    long lines_above;            /* lines about the device, before the line of names */
+    bool units_row;              /* the units stand in a row of their own */
+    long dropped[SWH_CSV_CELLS]; /* of each column: cells that say that there was no reading, as 65535 does */
 };
 
 struct swh_table;
 
-/* Opens a file and maps its first line. target[0] is the time. Problems with the first line are noted; NULL
+/* Opens a file and maps its line of names. target[0] is the time. Problems with that line are noted; NULL
  * if the file cannot be read at all. `atmosphere` [Pa]: what gauge pressures count from. The head request
  * must outlive the table. */
 struct swh_table *swh_table_open(const struct swh_head_request *head, double atmosphere,
@@ -30,7 +37,12 @@ char swh_table_separator(const struct swh_table *t);
 enum swh_status swh_table_next(struct swh_table *t, double *value, bool *more, struct swh_error *err);
 bool swh_table_broken(const struct swh_table *t);
 const struct swh_table_facts *swh_table_get_facts(const struct swh_table *t);
-/* line of the first line, of names */
+/* line of the line of names */
 long swh_table_head_line(const struct swh_table *t);
+/* Line of the row just read, and the column at which a target's cell begins in it. */
+long swh_table_line(const struct swh_table *t);
+long swh_table_place(const struct swh_table *t, int target);
+/* The words of the row just read in the column of a target of words; "" if there are none. */
+const char *swh_table_words(const struct swh_table *t, int target, char *out, size_t size);
 
 #endif

@@ -195,23 +195,47 @@ long swh_csv_column(const struct swh_csv *csv, int cell)
 
 /* ---- opening ---- */
 
-/* The separator of the first line: the semicolon and the tab count before the comma, which may
- * stand inside a name */
-static char find_separator(const char *s, size_t n)
+/* The separator of a line, and how many it has: the semicolon and the tab count before the comma, which may
+ * stand inside a name or for a decimal point */
+static char find_separator(const char *s, size_t n, size_t *count)
 {
-    size_t tabs = 0, semicolons = 0;
+    size_t tabs = 0, semicolons = 0, commas = 0;
     bool quoted = false;
     for (size_t i = 0; i < n; i++) {
         quoted ^= s[i] == '"';
         tabs += !quoted && s[i] == '\t';
         semicolons += !quoted && s[i] == ';';
+        commas += !quoted && s[i] == ',';
     }
-    if (tabs > 0 && tabs >= semicolons)
-        return '\t';
-    return semicolons > 0 ? ';' : ',';
+    const char c = tabs > 0 && tabs >= semicolons ? '\t' : semicolons > 0 ? ';' : ',';
+    *count = c == '\t' ? tabs : c == ';' ? semicolons : commas;
+    return c;
 }
 
-/* reads on to the first line with names in it, without consuming it; skips a byte-order mark */
+/* Of the lines in sight, from the first with something in it, the one with the most separators decides: lines
+ * about the device may stand before the names, and have none or others. */
+static char choose_separator(const struct swh_csv *csv, const char *s)
+{
+    enum { LINES = 40 };
+    const char *end = csv->text + csv->end;
+    char best = ',';
+    size_t most = 0;
+    for (int line = 0; line < LINES && s < end; line++) {
+        const char *stop = s;
+        while (stop < end && *stop != '\n' && *stop != '\r')
+            stop++;
+        size_t count = 0;
+        const char c = find_separator(s, (size_t)(stop - s), &count);
+        if (*s != '#' && count > most) {
+            best = c;
+            most = count;
+        }
+        s = stop + 1;
+    }
+    return best;
+}
+
+/* reads on to the first line with something in it, without consuming it; skips a byte-order mark */
 static enum swh_status look_ahead(struct swh_csv *csv, struct swh_error *err)
 {
     enum swh_status status = refill(csv, err);
@@ -226,7 +250,7 @@ static enum swh_status look_ahead(struct swh_csv *csv, struct swh_error *err)
         const char *s = csv->text + csv->line_start;
         if (*s == '#' || *s == '\n' || *s == '\r')
             continue;
-        csv->separator = find_separator(s, csv->line_length);
+        csv->separator = choose_separator(csv, s);
         csv->start = csv->line_start;
         csv->line--;
         return SWH_OK;

@@ -19,10 +19,13 @@ struct loading {
 
 static void fill_targets(struct swh_target *t)
 {
-    t[0] = (struct swh_target){"time", SWH_Q_TIME, -1e9, 1e9};
+    t[0] = (struct swh_target){.id = "time", .quantity = SWH_Q_TIME, .lo = -1e9, .hi = 1e9};
     for (int i = 0; i < SWH_INPUT_COUNT; i++)
-        t[i + 1] = (struct swh_target){swh_input_table[i].id, swh_input_table[i].quantity,
-                                       swh_input_table[i].lo, swh_input_table[i].hi};
+        t[i + 1] = (struct swh_target){.id = swh_input_table[i].id,
+                                       .quantity = swh_input_table[i].quantity,
+                                       .lo = swh_input_table[i].lo,
+                                       .hi = swh_input_table[i].hi,
+                                       .absolute = i == SWH_IN_ambient_pressure};
 }
 
 /* a schedule is written for this program: a column with an unknown name is a mistake */
@@ -123,7 +126,8 @@ enum swh_status swh_schedule_read(const char *path, const struct swh_units *unit
     struct swh_target target[SWH_TARGETS_MAX];
     const long before = problems->count;
     fill_targets(target);
-    const struct swh_head_request head = {target, SWH_INPUT_COUNT + 1, false, NULL, path, units, NULL};
+    const struct swh_head_request head = {
+        .target = target, .target_count = SWH_INPUT_COUNT + 1, .path = path, .units = units};
     struct loading l = {swh_table_open(&head, atmosphere, problems), &head, out, 0};
     if (!l.table)
         return swh_problems_status(problems);

@@ -189,7 +189,7 @@ static void test_mistakes(void **state)
     log_fails("time[s],suction_presure[barg]\n1,2\n2,3\n", 1, 1, "no column of suction_pressure",
               "suction_presure");
     log_fails("suction_pressure[barg],clutch[1]\n1,0\n2,0\n", 1, 1, "no column of times", "time[s]");
-    log_fails("time[s],suction_pressure[barg],Low side (psi)\n1,2,3\n", 1, 32, "a second column", "one");
+    log_fails("time[s],suction_pressure[barg],Low side (psi)\n1,2,3\n2,2,3\n", 2, 5, "disagrees with", "one");
     log_fails("\xFF\xFEt\0i\0", 1, 1, "UTF-16", "UTF-8");
     log_fails("time[s],suction_pressure[barg],clutch[1]\n1,2,0\n2,3,on\n3,3,maybe\n", 4, 5, "'maybe'",
               "a number");
