@@ -37,7 +37,8 @@ static const char *similar_header(const struct swh_log *log, const char *id)
     char name[64];
     for (int i = 0; i < c->count; i++) {
         snprintf(name, sizeof name, "%.*s", (int)strcspn(c->column[i].header, "[("), c->column[i].header);
-        if (c->column[i].target < 0 && name[0] != '\0' && swh_edit_distance(name, id) <= 4)
+        if (c->column[i].target < 0 && name[0] != '\0' && swh_edit_distance(name, id) <= 4 &&
+            2 * swh_edit_distance(name, id) < (int)strlen(name))
             return c->column[i].header;
     }
     return NULL;
@@ -47,11 +48,13 @@ static void check_required(const struct swh_log *log, const struct swh_log_reque
                            struct swh_problems *problems)
 {
     for (int i = 1; i < SWH_CHANNEL_COUNT; i++) {
-        if (!r->required[i] || swh_log_has(log, (enum swh_channel)i))
+        if ((!r->required[i] && !r->wanted[i]) || swh_log_has(log, (enum swh_channel)i))
             continue;
         struct swh_error err = {0};
         const struct swh_channel_info *info = &swh_channel_table[i];
         const char *similar = similar_header(log, info->id);
+        if (!r->required[i] && !similar)
+            continue;
         const char *unit = swh_quantities[info->quantity].show_si;
         swh_error_set(&err, SWH_ERR_INPUT, "no column of %s", info->id);
         if (similar)
@@ -110,6 +113,21 @@ bool swh_log_broken(const struct swh_log *log)
     return swh_table_broken(log->table);
 }
 
+long swh_log_readings(const struct swh_log *log, enum swh_channel channel)
+{
+    return log->readings[channel];
+}
+
+double swh_log_highest(const struct swh_log *log, enum swh_channel channel)
+{
+    return log->highest[channel];
+}
+
+long swh_log_head_line(const struct swh_log *log)
+{
+    return swh_table_head_line(log->table);
+}
+
 double swh_log_doors(const struct swh_log *log)
 {
     return log->doors == log->doors_least ? log->doors : NAN;
@@ -125,7 +143,9 @@ static enum swh_status too_short(const struct swh_log *log, struct swh_error *er
     const long rows = swh_log_facts(log)->rows;
     swh_error_set(err, SWH_ERR_INPUT, rows == 0 ? "a log without rows" : "a log of one row");
     swh_error_at(err, log->head.path, swh_table_head_line(log->table) + rows, 1);
-    swh_error_expected(err, "two rows at least, after the line of names");
+    swh_error_expected(err, "two rows at least, after the line of names%s",
+                       rows ? "; without its column of times it is a spot sheet, which one row is enough for"
+                            : "");
     return SWH_ERR_INPUT;
 }
 

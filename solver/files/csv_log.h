@@ -14,6 +14,7 @@ struct swh_log_request {
     bool (*interrupted)(void); /* whether a read that a signal broke into ends the log; NULL: never */
     double pulley_ratio;       /* compressor over engine revolutions; 0: not known, engine's speed unused */
     bool required[SWH_CHANNEL_COUNT]; /* channels without which it is of no use */
+    bool wanted[SWH_CHANNEL_COUNT];   /* channels whose misspelt name is a mistake, and not a column unused */
 };
 
 struct swh_log;
@@ -29,6 +30,11 @@ bool swh_log_has(const struct swh_log *log, enum swh_channel channel);
 /* 1 or 0 where the log's own column says all along that the doors were open or shut; NaN if it does not. */
 double swh_log_doors(const struct swh_log *log);
 const struct swh_table_facts *swh_log_facts(const struct swh_log *log);
+
+long swh_log_readings(const struct swh_log *log, enum swh_channel channel);
+/* -INFINITY without readings */
+double swh_log_highest(const struct swh_log *log, enum swh_channel channel);
+long swh_log_head_line(const struct swh_log *log);
 
 /* Notes which column was read as what. */
 void swh_log_note_columns(const struct swh_log *log, struct swh_notes *notes);

@@ -111,6 +111,15 @@ static enum swh_status read_rows(struct swh_log_command *j, struct swh_log *log,
     }
 }
 
+/* a log's own column of doors is as good as --set */
+static void take_doors(struct swh_log_command *j, double open)
+{
+    if (isnan(open) || j->doors_given)
+        return;
+    j->frame.scenario.c.conditions.doors_open = open;
+    j->doors_given = true;
+}
+
 static enum swh_status read_log(struct swh_log_command *j, const char *path, swh_log_command_row row)
 {
     struct swh_session *s = j->frame.session;
@@ -118,7 +127,8 @@ static enum swh_status read_log(struct swh_log_command *j, const char *path, swh
     const struct swh_log_request request = {.path = path,
                                             .columns = swh_option_value(s, SWH_OPT_columns),
                                             .units = s->units,
-                                            .atmosphere = j->frame.scenario.c.conditions.ambient_pressure};
+                                            .atmosphere = j->frame.scenario.c.conditions.ambient_pressure,
+                                            .pulley_ratio = j->frame.scenario.c.params.controls_pulley_ratio};
     struct swh_log *log = swh_log_open(&request, &s->problems);
     enum swh_status status = swh_problems_status(&s->problems);
     struct swh_log_memory *m = &j->log[j->logs++];
@@ -128,6 +138,7 @@ static enum swh_status read_log(struct swh_log_command *j, const char *path, swh
         status = check_length(m, &err);
     if (status == SWH_OK) {
         swh_log_note_columns(log, &j->frame.notes);
+        take_doors(j, swh_log_doors(log));
         j->pressures_doubtful |= !swh_log_note_oddities(log, &j->frame.notes);
         look_at_channels(j, m, path);
     } else {

@@ -1,12 +1,16 @@
-/* swashheat check: what is wrong with a scenario, vehicle file or log. */
+/* swashheat check: what is wrong with a scenario, vehicle file, log or spot sheet, and what it is good for.
+ */
 #include "cli/base/session.h"
+#include "cli/commands/look/good_for.h"
 #include "solver/files/csv_log.h"
 #include "solver/files/scenario.h"
 #include "solver/files/schedule.h"
+#include "solver/files/sheet.h"
 #include "solver/files/text_file.h"
 
 #include <ctype.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 /* An INI file's first line of substance is a section's head. */
@@ -81,6 +85,7 @@ static void check_scenario(struct swh_session *s, const char *path)
 
 struct columns {
     bool all_inputs; /* each is an input or the time */
+    bool time;
     bool pressure;   /* a pressure, as every log has it */
     bool only_input; /* something that no log holds */
 };
@@ -91,6 +96,7 @@ static void look_at(const struct swh_cell *cell, struct columns *c)
     snprintf(name, sizeof name, "%.*s", (int)(cell->length < 63 ? cell->length : 63), cell->text);
     name[strcspn(name, "[ ")] = '\0';
     const int input = swh_input_find(name);
+    c->time = c->time || strcmp(name, "time") == 0;
     c->all_inputs = c->all_inputs && (input >= 0 || strcmp(name, "time") == 0);
     c->pressure = c->pressure || input == SWH_IN_suction_pressure || input == SWH_IN_discharge_pressure;
     c->only_input = c->only_input || (input >= 0 && swh_channel_find(name) < 0);
@@ -100,7 +106,7 @@ static void look_at(const struct swh_cell *cell, struct columns *c)
 static bool looks_like_schedule(const char *path)
 {
     struct swh_csv_row row = {NULL, 0, 0, false};
-    struct columns c = {true, false, false};
+    struct columns c = {true, false, false, false};
     bool more = false;
     struct swh_csv *csv = strcmp(path, "-") == 0 ? NULL : swh_csv_open(path, NULL, NULL);
     if (!csv)
@@ -109,7 +115,7 @@ static bool looks_like_schedule(const char *path)
     for (int i = 0; read && i < row.count; i++)
         look_at(&row.cell[i], &c);
     swh_csv_close(csv);
-    return read && c.all_inputs && (c.only_input || !c.pressure);
+    return read && c.all_inputs && c.time && (c.only_input || !c.pressure);
 }
 
 static void check_schedule(struct swh_session *s, const char *path)
@@ -141,33 +147,114 @@ static void read_through(struct swh_session *s, const char *path, struct swh_log
     }
 }
 
-static void print_log(const char *path, const struct swh_log *log)
+/* the pulley ratio of --vehicle, or the usual one; doors if it says so */
+struct vehicle {
+    double pulley_ratio;
+    bool doors;
+};
+
+static struct vehicle vehicle_of(struct swh_session *s)
+{
+    struct vehicle v = {swh_param_table[SWH_P_controls_pulley_ratio].value, false};
+    const char *path = swh_option_value(s, SWH_OPT_vehicle), *set[SWH_OPTIONS_MAX];
+    struct swh_scenario *scenario = path ? calloc(1, sizeof *scenario) : NULL;
+    if (!scenario)
+        return v;
+    const struct swh_scenario_request request = {path, NULL, set, swh_option_values(s, SWH_OPT_set, set)};
+    if (swh_scenario_load(scenario, &request, s->units, &s->problems) == SWH_OK)
+        v = (struct vehicle){scenario->c.params.controls_pulley_ratio,
+                             scenario->conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT};
+    swh_scenario_free(scenario);
+    free(scenario);
+    return v;
+}
+
+static void print_use(const struct swh_good_for *g)
+{
+    char words[2048];
+    swh_good_for_words(g, words, sizeof words);
+    words[0] = (char)toupper((unsigned char)words[0]);
+    printf("  %s.\n", words);
+}
+
+static void print_log(const char *path, const struct swh_log *log, const struct vehicle *v)
 {
     const struct swh_table_facts *f = swh_log_facts(log);
     struct swh_notes notes = {.count = 0};
+    struct swh_good_for g = {.doors_known = v->doors || isfinite(swh_log_doors(log)),
+                             .seconds = f->last_time - f->first_time};
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+        g.has[i] = swh_log_readings(log, (enum swh_channel)i) > 0;
+    g.doors_known |= g.has[SWH_CH_cabin_temperature] || swh_log_highest(log, SWH_CH_vehicle_speed) > 1.5;
     printf("%s: good. A log of %ld rows, %.6g s to %.6g s\n", path, f->rows, f->first_time, f->last_time);
+    print_use(&g);
     swh_log_note_columns(log, &notes);
     swh_log_note_oddities(log, &notes);
     print_notes(&notes);
 }
 
-static void check_log(struct swh_session *s, const char *path)
+static void no_use(struct swh_session *s, const char *path, long line)
+{
+    struct swh_error err = {0};
+    swh_error_set(&err, SWH_ERR_INPUT, "no column of readings that any command could use");
+    swh_error_expected(
+        &err, "gauge readings at least, under names like 'Low side (psi)', 'suction_pressure[barg]'");
+    swh_error_at(&err, path, line, 1);
+    swh_fail(s, &err);
+}
+
+static void check_log(struct swh_session *s, const char *path, const struct vehicle *v)
 {
     const long before = s->problems.count;
     struct swh_log_request request = {.path = path,
                                       .columns = swh_option_value(s, SWH_OPT_columns),
                                       .units = s->units,
-                                      .atmosphere = SWH_STANDARD_ATMOSPHERE};
-    request.required[SWH_CH_suction_pressure] = true;
-    request.required[SWH_CH_discharge_pressure] = true;
-    request.required[SWH_CH_suction_temperature] = true;
+                                      .atmosphere = SWH_STANDARD_ATMOSPHERE,
+                                      .pulley_ratio = v->pulley_ratio};
+    for (int i = 1; i < SWH_CHANNEL_COUNT; i++)
+        request.wanted[i] = swh_channel_table[i].group == SWH_GROUP_READING;
     struct swh_log *log = swh_log_open(&request, &s->problems);
     if (!log)
         return;
+    if (!swh_log_has(log, SWH_CH_suction_pressure) && !swh_log_has(log, SWH_CH_discharge_pressure))
+        no_use(s, path, swh_log_head_line(log));
     read_through(s, path, log);
     if (s->problems.count == before && !swh_given(s, SWH_OPT_quiet))
-        print_log(path, log);
+        print_log(path, log, v);
     swh_log_close(log);
+}
+
+/* ---- spot sheets ---- */
+
+static void check_sheet(struct swh_session *s, const struct swh_sheet_request *request,
+                        const struct vehicle *v)
+{
+    struct swh_notes notes = {.count = 0};
+    struct swh_spot_sheet *sheet = calloc(1, sizeof *sheet);
+    struct swh_good_for g = {.sheet = true, .doors_known = v->doors};
+    if (!sheet)
+        return;
+    if (swh_sheet_read(request, sheet, &notes, &s->problems) == SWH_OK && !swh_given(s, SWH_OPT_quiet)) {
+        memcpy(g.has, sheet->has, sizeof g.has);
+        for (size_t i = 0; i < sheet->rows; i++)
+            g.doors_known |= sheet->row[i].doors_open >= 0;
+        printf("%s: good. A spot sheet of %zu point%s\n", request->path, sheet->rows,
+               sheet->rows == 1 ? "" : "s");
+        print_use(&g);
+        print_notes(&notes);
+    }
+    free(sheet);
+}
+
+static void check_readings(struct swh_session *s, const char *path)
+{
+    const struct vehicle v = vehicle_of(s);
+    const struct swh_sheet_request request = {path, swh_option_value(s, SWH_OPT_columns), s->units,
+                                              SWH_STANDARD_ATMOSPHERE, v.pulley_ratio};
+    if (swh_sheet_looks_like(&request))
+        check_sheet(s, &request, &v);
+    else
+        check_log(s, path, &v);
 }
 
 enum swh_status swh_cmd_check(struct swh_session *s)
@@ -182,7 +269,7 @@ enum swh_status swh_cmd_check(struct swh_session *s)
         else if (looks_like_schedule(s->argument[i]))
             check_schedule(s, s->argument[i]);
         else
-            check_log(s, s->argument[i]);
+            check_readings(s, s->argument[i]);
     }
     return swh_problems_status(&s->problems);
 }

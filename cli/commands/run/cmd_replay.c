@@ -104,7 +104,8 @@ static enum swh_status replay_with(struct swh_session *s, struct swh_sim *sim, c
                                       .columns = swh_option_value(s, SWH_OPT_columns),
                                       .units = s->units,
                                       .interrupted = swh_interrupted,
-                                      .atmosphere = sim->frame.scenario.c.conditions.ambient_pressure};
+                                      .atmosphere = sim->frame.scenario.c.conditions.ambient_pressure,
+                                      .pulley_ratio = sim->frame.scenario.c.params.controls_pulley_ratio};
     require(sim, &request);
     swh_stem(request.path, sim->frame.scenario.stem, sizeof sim->frame.scenario.stem);
     snprintf(sim->frame.scenario.vehicle, sizeof sim->frame.scenario.vehicle, "%s", vehicle);

@@ -1,0 +1,223 @@
+#!/usr/bin/env python3
+"""What a workshop has in hand, as its user hands it over: workshop_program.py PROGRAM SCENARIOS [CASE].
+
+Logs as loggers, scan tools and phones write them, spot sheets, vehicle files from a label. The readings are those of the demo
+logs (scenarios/logs: a separately written simulation); the ways of writing them are common practice, no source."""
+import csv
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import unittest
+
+PROGRAM, SCENARIOS = os.path.abspath(sys.argv[1]), os.path.abspath(sys.argv[2])
+VEHICLE = os.path.join(SCENARIOS, "vehicle-logs.ini")
+HEALTHY = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")
+
+
+def run(*arguments, expect=0, text=None):
+    done = subprocess.run([PROGRAM, *arguments], capture_output=True, text=True, timeout=300, input=text)
+    if expect is not None and done.returncode != expect:
+        raise AssertionError(f"exit {done.returncode}, not {expect}: {arguments}\n{done.stdout}\n{done.stderr}")
+    return done
+
+
+def load(log=HEALTHY, every=5):
+    """Rows of a demo log as dictionaries of floats: s, barg, degC, rpm, km/h."""
+    with open(log, encoding="utf-8-sig") as f:
+        text = f.read()
+    rows = list(csv.reader(text.splitlines(), delimiter=";" if ";" in text.split("\n")[0] else ","))
+    names = [cell.split("[")[0] for cell in rows[0]]
+    return [{n: float(c.replace(",", ".") or "nan") for n, c in zip(names, row)} for row in rows[1::every]]
+
+
+def psi(bar):
+    return f"{bar * 14.503774:.1f}"  # NIST SP 811: 1 psi = 6.894757 kPa
+
+
+def fahrenheit(celsius):
+    return f"{celsius * 1.8 + 32:.1f}"
+
+
+def clock(seconds):
+    return f"{int(seconds) // 3600:02d}:{int(seconds) // 60 % 60:02d}:{int(seconds) % 60:02d}"
+
+
+class InFolder(unittest.TestCase):
+    """Each test has an empty folder, which goes with it."""
+
+    def setUp(self):
+        folder = tempfile.TemporaryDirectory()
+        self.addCleanup(folder.cleanup)
+        self.folder = folder.name
+
+    def path(self, name):
+        return os.path.join(self.folder, name)
+
+    def write(self, name, text):
+        with open(self.path(name), "w", encoding="utf-8") as f:
+            f.write(text)
+        return self.path(name)
+
+
+class Dialects(InFolder):
+    """Ways of writing one log. `check` reads each and says what it took for what."""
+
+    ROWS = load()
+
+    def log(self, head, row, name="log.csv"):
+        return self.write(name, head + "".join(row(r) + "\n" for r in self.ROWS))
+
+    def good(self, path, *words, more=()):
+        said = run("check", path, *more).stdout
+        self.assertIn("good. A log of 300 rows", said)
+        for word in words:
+            self.assertIn(word, said)
+        return said
+
+    def test_lines_about_the_device_and_decimal_commas(self):
+        self.good(self.log("Device: Digital Manifold\nSerial;12345\nRefrigerant;R134a\n\n"
+                           "Date;Time;LP [bar];HP [bar];To;Tc;T1;T2\n",
+                           lambda r: f"14.07.2026;{clock(47000 + r['time'])};{r['suction_pressure']:.2f};"
+                           f"{r['discharge_pressure']:.2f};1,0;55,2;12,0;40,1".replace(".", ",").replace("14,07,", "14.07.")),
+                  "lines before the line of names", "'LP [bar]' is read as suction_pressure in bar above the air outside",
+                  "column 'To' is not used")
+
+    def test_scan_tool(self):
+        self.good(self.log("Frame Time,Hi side (psi),Low side (psi),Suction line temp (\u00b0F),Engine RPM,A/C Clutch\n",
+                           lambda r: f"2026-07-14 {clock(47000 + r['time'])},{psi(r['discharge_pressure'])},"
+                           f"{psi(r['suction_pressure'])},{fahrenheit(r['suction_temperature'])},"
+                           f"{r['compressor_speed'] / 1.4:.0f},{'ENGAGED' if r['clutch'] else 'DISENGAGED'}"),
+                  "'Hi side (psi)' is read as discharge_pressure in psi", "'Suction line temp (\u00b0F)' is read as suction_temp",
+                  "the compressor turns 1.4 times as fast")
+
+    def test_ways_to_write_a_time(self):
+        def half(t):
+            h, rest = int(t) // 3600, clock(t)[3:]
+            return f"{(h + 11) % 12 + 1:02d}:{rest} {'AM' if h < 12 else 'PM'}"
+        for first, write in ((47000, lambda t: f"2026-07-14T{clock(t)}Z"), (47000, lambda t: f"07/14/2026 {half(t)}"),
+                             (42900, half), (1.7e9, lambda t: f"{t:.0f}"), (1.7e9, lambda t: f"{t * 1000:.0f}")):
+            with self.subTest(written=write(first)):
+                said = self.good(self.log("Time,LP (psi),HP (psi)\n",
+                                          lambda r: f"{write(first + r['time'])},{psi(r['suction_pressure'])},"
+                                          f"{psi(r['discharge_pressure'])}"))
+                begins, ends = said.split("rows, ")[1].split("\n")[0].replace(" s", "").split(" to ")
+                self.assertAlmostEqual(float(ends) - float(begins), self.ROWS[-1]["time"] - self.ROWS[0]["time"], delta=10)
+
+    def test_minutes_of_a_clock_and_of_a_stopwatch(self):
+        rows = [r for r in self.ROWS if r["time"] % 60 < 5][:20]
+        for write, span in ((lambda k: f"13:{k:02d}", 60), (lambda k: f"0:{k:02d}", 1)):
+            path = self.write("log.csv", "Time,LP (psi),HP (psi)\n" + "".join(
+                f"{write(k)},{psi(r['suction_pressure'])},{psi(r['discharge_pressure'])}\n" for k, r in enumerate(rows)))
+            said = run("check", path, expect=None).stdout
+            begins, ends = said.split("rows, ")[1].split("\n")[0].replace(" s", "").split(" to ")
+            self.assertAlmostEqual(float(ends) - float(begins), span * (len(rows) - 1), delta=1e-6)
+
+    def test_a_row_of_units(self):
+        self.good(self.log("Time,Low pressure,High pressure,Suction temp\ns,psi,psi,\u00b0F\n",
+                           lambda r: f"{r['time']},{psi(r['suction_pressure'])},{psi(r['discharge_pressure'])},"
+                           f"{fahrenheit(r['suction_temperature'])}"),
+                  "units are read from the row below the names", "'Suction temp' is read as suction_temperature in \u00b0F")
+
+    def test_units_in_the_cells(self):
+        self.good(self.log("Time,Low side,High side,Vent\n",
+                           lambda r: f"{r['time']},{psi(r['suction_pressure'])} psi,{psi(r['discharge_pressure'])} psi,"
+                           f"{fahrenheit(r['vent_temperature'])} F"), "'Vent' is read as vent_temperature in F")
+
+    def test_doubled_columns(self):
+        write = lambda r: (f"{r['time']},{psi(r['suction_pressure'])},{psi(r['suction_pressure'])},"
+                           f"{psi(r['discharge_pressure'])},{fahrenheit(r['liquid_line_temperature'])},seen")
+        head = "Time,Low Side PSI,Low Side PSI,AC pressure (psi),Liquid Temp (F),Notes\n"
+        self.good(self.log(head, write), "says the same as", "'AC pressure (psi)' is read as discharge_pressure")
+        wrong = self.log(head, lambda r: write(dict(r, suction_pressure=r["suction_pressure"] + 1)).replace(
+            psi(r["suction_pressure"] + 1), psi(r["suction_pressure"]), 1))
+        self.assertEqual(run("check", wrong, expect=3).stderr.count("disagrees with"), 1)
+
+    def test_no_sensor(self):
+        said = self.good(self.log("Time,LP (psi),HP (psi),Vent (F)\n",
+                                  lambda r: f"{r['time']},{psi(r['suction_pressure'])},{psi(r['discharge_pressure'])},"
+                                  + ("6553.5" if r["time"] % 100 < 5 else "OL" if r["time"] % 90 < 5 else
+                                     fahrenheit(r["vent_temperature"]))))
+        self.assertRegex(said, r"'Vent \(F\)': 15 cells without a reading")
+
+    def test_what_is_wrong_with_a_whole_column_is_said_once(self):
+        path = self.log("Time,LP (psi),HP (psi)\n", lambda r: f"{r['time']},{psi(r['suction_pressure'])},off scale")
+        errors = run("check", path, expect=3).stderr
+        self.assertEqual(errors.count("off scale"), 1)
+        self.assertIn("column 'HP (psi)' is wrong in 299 more rows", errors)
+
+    def test_vacuum_is_not_pressure(self):
+        path = self.log("Time,Low side (inHg),HP (psi)\n", lambda r: f"{r['time']},10,{psi(r['discharge_pressure'])}")
+        self.assertIn("counts vacuum", run("check", path, expect=3).stderr)
+
+    def test_no_names_at_all(self):
+        errors = run("check", self.write("log.csv", "This is a letter.\nIt has lines.\n"), expect=3).stderr
+        self.assertLess(errors.count("\n"), 6)
+
+
+class Sheet(InFolder):
+    """Readings at test points, without a clock."""
+
+    HEAD = "Point,Low side (psi),High side (psi),Vent (F),Ambient (F),Engine rpm,doors open,held\n"
+    ROWS = ("idle,41,190,52,92,750,yes,5\n", "1500,35,215,49,92,1500,yes,5\n", "2500,29,240,47,92,2500,yes,\n")
+
+    def test_check_says_what_it_is_good_for(self):
+        said = run("check", self.write("sheet.csv", self.HEAD + "".join(self.ROWS))).stdout
+        for words in ("good. A spot sheet of 3 points", "Good for: rank, fit. Not for accept (no suction_temperature",
+                      "replay (a spot sheet has no course in time", "'Low side (psi)' is read as suction_pressure in psi above"):
+            self.assertIn(words, said)
+
+    def test_one_row_is_enough(self):
+        self.assertIn("spot sheet of 1 point\n", run("check", self.write("s.csv", self.HEAD + self.ROWS[0])).stdout)
+
+    def test_rows_minutes_apart_are_points(self):
+        path = self.write("s.csv", "Test point,Time,Low (psi),High (psi),Ambient (F),Engine rpm\nidle,13:05,41,190,92,750\n"
+                          "fast,13:10,35,215,92,1500\n")
+        said = run("check", path).stdout
+        self.assertIn("spot sheet of 2 points", said)
+        self.assertIn("their times are not used", said)
+
+    def test_rows_to_be_filled_in_are_passed_over(self):
+        said = run("check", self.write("s.csv", self.HEAD + self.ROWS[0] + "1500,,,,,,,\n")).stdout
+        self.assertIn("1 row of the sheet has no reading yet", said)
+        errors = run("check", self.write("s.csv", self.HEAD + "1500,,,,,,,\n"), expect=3).stderr
+        self.assertIn("s.csv:1:1: a spot sheet without a reading", errors)
+
+    def test_mistakes_have_their_place(self):
+        errors = run("check", self.write("s.csv", self.HEAD + "idle,41,high,52,92,750,yes,5\n"), expect=3).stderr
+        self.assertIn("s.csv:2:9: 'high' is not a number", errors)
+
+    def test_a_long_file_without_times_is_no_sheet(self):
+        errors = run("check", self.write("s.csv", self.HEAD + self.ROWS[0] * 41), expect=3).stderr
+        self.assertIn("more than 40 rows without a column of times", errors)
+
+
+class Uses(InFolder):
+    """What `check` says that a log is good for is what the commands take."""
+
+    def test_without_a_suction_pipe(self):
+        path = self.write("log.csv", "Time,LP (bar),HP (bar),Vent (C)\n" + "".join(
+            f"{r['time']},{r['suction_pressure']},{r['discharge_pressure']},{r['vent_temperature']}\n" for r in load()))
+        said = run("check", path).stdout
+        self.assertIn("Good for: rank. Not for fit (no ambient_temperature, no compressor_speed); nor for accept "
+                      "(no suction_temperature, no discharge_temperature, no ambient_temperature, nothing says whether the doors "
+                      "were open); nor for replay (no suction_temperature).", said)
+
+    def test_no_use_at_all(self):
+        errors = run("check", self.write("log.csv", "time[s],vehicle_speed[km/h],cabin_temperature[degC]\n1,0,30\n2,0,30\n"),
+                     expect=3).stderr
+        self.assertIn("log.csv:1:1: no column of readings that any command could use", errors)
+
+    def test_logs_of_no_or_one_row_end_every_command(self):
+        head = "Time (s),Low side (psi),High side (psi),Suction (F),Ambient (F),Compressor rpm\n"
+        for rows in ("", "0,30,200,60,95,1000\n"):
+            path = self.write("log.csv", head + rows)
+            for command in (["check"], ["replay", "--vehicle", VEHICLE], ["rank", "--vehicle", VEHICLE],
+                            ["accept", "--vehicle", VEHICLE], ["fit", "--vehicle", VEHICLE, "--free", "valve.area"]):
+                with self.subTest(command=command[0], rows=len(rows)):
+                    run(command[0], path, *command[1:], expect=3)
+
+
+if __name__ == "__main__":
+    unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
