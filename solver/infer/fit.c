@@ -47,6 +47,7 @@ struct fit {
     double lo[SWH_LSQ_MAX], hi[SWH_LSQ_MAX];
     int fixed; /* profile: this variable is held, else -1 */
     double fixed_value;
+    struct swh_team *team; /* takes the error of a failed allocation in any run */
 };
 
 /* logs and sheets */
@@ -132,8 +133,10 @@ static enum swh_status fit_residuals(const double *p, double *r, void *user, str
 {
     struct fit *f = user;
     struct swh_residuals *one = malloc(sizeof *one);
-    if (!one)
+    if (!one) {
+        swh_team_note_memory(f->team);
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    }
     int at = 0;
     enum swh_status status = SWH_OK;
     for (int log = 0; log < records(f->q) && status == SWH_OK; log++) {
@@ -147,6 +150,8 @@ static enum swh_status fit_residuals(const double *p, double *r, void *user, str
     }
     free(one);
     add_priors(f, p, r + at);
+    if (status == SWH_ERR_MEMORY)
+        swh_team_note_memory(f->team);
     return status;
 }
 
@@ -194,22 +199,25 @@ static enum swh_status weigh(struct fit *f, const struct swh_params *model_error
 }
 
 /* What drives may be wrong too: readings in a replay; ambient, humidity and bay in a circuit. */
-static void nuisance_inputs(struct fit *f, int log)
+static enum swh_status nuisance_inputs(struct fit *f, int log, struct swh_error *err)
 {
     const struct swh_fit_request *q = f->q;
+    struct swh_team team;
+    swh_team_begin(&team);
     if (q->with == SWH_FIT_CIRCUIT) {
         struct swh_case driven = f->driven[log];
         driven.params.run_tolerance *= fine_tolerance(q);
         const struct swh_readings read = readings_of(q, log);
-        f->doubts[log] =
-            swh_nuisances(&driven, &read, &f->at_start[log], SWH_KNOWN_WHOLLY, q->threads, f->doubt[log]);
-        return;
+        f->doubts[log] = swh_nuisances(&driven, &read, &f->at_start[log], SWH_KNOWN_WHOLLY, q->threads,
+                                       f->doubt[log], &team);
+        return swh_team_end(&team, err);
     }
     struct swh_case c = *q->vehicle;
     c.params.run_tolerance *= fine_tolerance(q);
     const struct swh_nuisance_request d = {&c,       &f->drive[log], &q->log[log], &f->at_start[log],
-                                           q->param, q->params,      q->threads};
+                                           q->param, q->params,      q->threads,   &team};
     f->doubts[log] = swh_gauge_nuisances(&d, f->doubt[log]);
+    return swh_team_end(&team, err);
 }
 
 /* which windows there are, and which of them are kept back */
@@ -229,7 +237,9 @@ static enum swh_status lay_out(struct fit *f, struct swh_error *err)
                                  "(it ends at %.0f s): the fit has no place to start",
                                  is_sheet(f->q, log) ? "sheet" : "log",
                                  log + 1 - (is_sheet(f->q, log) ? f->q->logs : 0), r->summary.end_time);
-        nuisance_inputs(f, log);
+        const enum swh_status doubted = nuisance_inputs(f, log, err);
+        if (doubted != SWH_OK)
+            return doubted;
         f->first_hidden[log] = is_sheet(f->q, log) ? r->windows : (int)ceil(r->windows * (1 - f->q->holdout));
     }
     return SWH_OK;
@@ -277,9 +287,12 @@ static enum swh_status from_starts(struct fit *f, struct swh_lsq_result *best, s
         struct swh_lsq_result one;
         double p[SWH_LSQ_MAX];
         start_point(f, start, p);
-        status = swh_lsq_solve(&q, p, &one, start == 0 ? err : NULL);
+        struct swh_error inside = {0};
+        status = swh_lsq_solve(&q, p, &one, start == 0 ? err : &inside);
         sums[start] = status == SWH_OK ? one.sum : INFINITY;
-        if (start == 0 && status != SWH_OK)
+        if (status == SWH_ERR_MEMORY && err && err->status == SWH_OK)
+            *err = inside;
+        if ((start == 0 && status != SWH_OK) || status == SWH_ERR_MEMORY)
             return status;
         out->evals += one.evals;
         if (start == 0 || sums[start] < best->sum)
@@ -625,14 +638,17 @@ static double profile_sum(struct fit *f, int i, double z, double *p)
     q.hi = hi;
     double *r = malloc((size_t)q.m * sizeof *r);
     double sum = r ? 0 : INFINITY;
+    struct swh_error trouble = {0};
     struct swh_lsq_result one = {.sum = INFINITY};
-    if (q.n > 0 && r && swh_lsq_solve(&q, p, &one, NULL) == SWH_OK) {
+    if (q.n > 0 && r && swh_lsq_solve(&q, p, &one, &trouble) == SWH_OK) {
         memcpy(p, one.p, (size_t)q.n * sizeof *p);
         sum = one.sum;
     } else if (r && fit_residuals(p, r, &held, NULL) == SWH_OK) {
         for (int k = 0; k < q.m; k++)
             sum += r[k] * r[k];
     }
+    if (!r || trouble.status == SWH_ERR_MEMORY)
+        swh_team_note_memory(f->team);
     free(r);
     return sum;
 }
@@ -830,9 +846,14 @@ enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *
     f->fixed = -1;
     for (int log = 0; log < SWH_FIT_LOGS; log++)
         f->scale[log] = 1;
+    struct swh_team team;
+    swh_team_begin(&team);
+    f->team = &team;
     enum swh_status status = prepare(f, err);
     if (status == SWH_OK)
         status = q->with == SWH_FIT_CIRCUIT ? fit_circuit(f, out, err) : fit_replay(f, out, err);
+    const enum swh_status inside = swh_team_end(&team, err);
+    status = status == SWH_OK ? inside : status;
     free_weights(f);
     for (int log = 0; log < records(q) && log < SWH_FIT_LOGS; log++)
         swh_error_covariance_free(&f->plain[log]);
@@ -854,8 +875,9 @@ static enum swh_status trace_case(const struct swh_case *c, const struct swh_fit
     if (!r)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
     const struct swh_readings read = readings_of(q, log);
-    const enum swh_status status = read.sheet ? swh_spot_residuals(c, read.sheet, read.doors_given, r, trace)
-                                              : swh_residuals_trace(c, drive, read.log, trace, r, err);
+    const enum swh_status status = read.sheet
+                                       ? swh_spot_residuals(c, read.sheet, read.doors_given, r, trace, err)
+                                       : swh_residuals_trace(c, drive, read.log, trace, r, err);
     free(r);
     return status;
 }
@@ -863,8 +885,8 @@ static enum swh_status trace_case(const struct swh_case *c, const struct swh_fit
 enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_params *params, int log,
                               double *trace, struct swh_error *err)
 {
-    struct swh_case vehicle = *q->vehicle, driven;
-    struct swh_log_memory drive;
+    struct swh_case vehicle = *q->vehicle, driven = {0};
+    struct swh_log_memory drive = {0};
     struct swh_schedule_facts facts;
     const struct swh_readings read = readings_of(q, log);
     vehicle.params = *params;

@@ -1,5 +1,7 @@
 #include "solver/infer/least_squares.h"
 
+#include "solver/simulate/parallel.h"
+
 #include <cminpack.h>
 #include <math.h>
 #include <stdlib.h>
@@ -57,6 +59,7 @@ struct work {
     double typical[SWH_LSQ_MAX];
     double widen[SWH_LSQ_MAX]; /* learned: factor on the step of `change` */
     bool central;
+    struct swh_team team; /* of the threads that share out the differences */
 };
 
 static enum swh_status residuals(const struct swh_lsq *q, const double *z, double *r, struct swh_error *err)
@@ -69,6 +72,14 @@ static enum swh_status residuals(const struct swh_lsq *q, const double *z, doubl
         if (status != SWH_OK || !isfinite(r[i]))
             r[i] = 1e6; /* far worse than anything that can be computed */
     return status;
+}
+
+/* a run that cannot be made for want of memory is no far-off point: the fit ends with that error */
+static void noted_residuals(struct work *w, const double *z, double *r)
+{
+    struct swh_error inside = {0};
+    if (residuals(w->q, z, r, &inside) == SWH_ERR_MEMORY)
+        swh_team_note(&w->team, SWH_ERR_MEMORY, &inside);
 }
 
 /* the step in z that changes the variable by a share of itself, or of a twentieth of its range near zero */
@@ -98,18 +109,29 @@ static void learn_step(struct work *w, int i, double moved)
     w->widen[i] = fmin(fmax(w->widen[i] * factor, 1.0), 8.0);
 }
 
+struct differences {
+    struct work *w;
+    const double *z;
+    int sides;
+};
+
+static void moved_residuals(long job, void *user)
+{
+    const struct differences *d = user;
+    struct work *w = d->w;
+    double moved[SWH_LSQ_MAX];
+    const int i = (int)job / d->sides;
+    memcpy(moved, d->z, (size_t)w->q->n * sizeof *moved);
+    moved[i] += (job % d->sides ? -1 : 1) * step_of(w, i, d->z[i]);
+    noted_residuals(w, moved, w->columns + (size_t)job * (size_t)w->q->m);
+}
+
 static void jacobian(struct work *w, const double *z, const double *r, double *J)
 {
     const struct swh_lsq *q = w->q;
     const int sides = w->central ? 2 : 1, jobs = q->n * sides;
-#pragma omp parallel for schedule(dynamic) num_threads(q->threads > 1 ? q->threads : 1)
-    for (int job = 0; job < jobs; job++) {
-        double moved[SWH_LSQ_MAX];
-        const int i = job / sides;
-        memcpy(moved, z, (size_t)q->n * sizeof *moved);
-        moved[i] += (job % sides ? -1 : 1) * step_of(w, i, z[i]);
-        residuals(q, moved, w->columns + (size_t)job * (size_t)q->m, NULL);
-    }
+    struct differences d = {w, z, sides};
+    swh_parallel(jobs, q->threads, moved_residuals, &d);
     for (int i = 0; i < q->n; i++) {
         const double *plus = w->columns + (size_t)(i * sides) * (size_t)q->m;
         const double *other = w->central ? plus + q->m : r;
@@ -135,9 +157,9 @@ static int lm_function(void *user, int m, int n, const double *z, double *r, dou
         return 0;
     }
     w->evals++;
-    residuals(w->q, z, r, NULL);
+    noted_residuals(w, z, r);
     (void)m;
-    return w->evals > w->q->evals_max ? -1 : 0;
+    return w->evals > w->q->evals_max || swh_team_status(&w->team) != SWH_OK ? -1 : 0;
 }
 
 /* ---- covariance ---- */
@@ -293,7 +315,7 @@ static enum swh_status minimise(struct work *w, double *z, double *r, double *J,
             lmder(lm_function, w, q->m, q->n, z, r, J, q->m, tolerance, tolerance, 0, q->evals_max, diag, 1,
                   10, 0, &nfev, &njev, pivot, qtf, wa, wa + SWH_LSQ_MAX, wa + 2 * SWH_LSQ_MAX, wa4);
     free(wa4);
-    residuals(q, z, r, NULL);
+    noted_residuals(w, z, r);
     finish(w, z, r, J, out);
     return SWH_OK;
 }
@@ -315,8 +337,11 @@ enum swh_status swh_lsq_solve(const struct swh_lsq *q, const double *start, stru
     const size_t m = (size_t)q->m, n = (size_t)q->n;
     double *r = malloc(m * sizeof *r), *J = malloc(m * n * sizeof *J);
     w.columns = malloc(2 * m * n * sizeof *w.columns);
+    swh_team_begin(&w.team);
     status = r && J && w.columns ? minimise(&w, z, r, J, out, err)
                                  : swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    const enum swh_status inside = swh_team_end(&w.team, err);
+    status = status == SWH_OK ? inside : status;
     free(r);
     free(J);
     free(w.columns);

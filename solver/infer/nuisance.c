@@ -62,8 +62,18 @@ static bool move(const struct swh_nuisance_request *q, int which, struct swh_cas
            move_param(q, c, SWH_P_bay_rise_at_rest, c->params.uncertainty_bay_rise);
 }
 
-static bool change_by(const struct swh_nuisance_request *q, int which, struct swh_nuisance *out)
+struct changes {
+    const struct swh_nuisance_request *q;
+    struct swh_nuisance *out;
+    bool good[KINDS];
+};
+
+static void change_by(long kind, void *user)
 {
+    struct changes *n = user;
+    const struct swh_nuisance_request *q = n->q;
+    const int which = (int)kind;
+    enum swh_status status = SWH_OK;
     struct swh_case c = *q->vehicle;
     struct swh_log_memory drive = *q->drive;
     struct swh_residuals *r = malloc(sizeof *r);
@@ -71,26 +81,28 @@ static bool change_by(const struct swh_nuisance_request *q, int which, struct sw
     bool good = r && drive.row;
     if (good) {
         memcpy(drive.row, q->drive->row, drive.rows * sizeof *drive.row);
-        good = move(q, which, &c, &drive) && swh_residuals_replay(&c, &drive, q->log, r, NULL) == SWH_OK &&
-               r->complete;
+        good = move(q, which, &c, &drive);
+        if (good)
+            status = swh_residuals_replay(&c, &drive, q->log, r, NULL);
     }
+    if (!r || !drive.row || status == SWH_ERR_MEMORY)
+        swh_team_note_memory(q->team);
+    good = good && status == SWH_OK && r->complete;
     for (int i = 0; i < SWH_COMPARED && good; i++)
         for (int k = 0; k < r->windows; k++)
-            out->change[i][k] = r->mean[i][k] - q->at->mean[i][k];
+            n->out[which].change[i][k] = r->mean[i][k] - q->at->mean[i][k];
+    n->good[which] = good;
     free(drive.row);
     free(r);
-    return good;
 }
 
 int swh_gauge_nuisances(const struct swh_nuisance_request *q, struct swh_nuisance *out)
 {
-    bool good[KINDS] = {false};
-#pragma omp parallel for schedule(dynamic) num_threads(q->threads > 1 ? q->threads : 1)
-    for (int i = 0; i < KINDS; i++)
-        good[i] = change_by(q, i, &out[i]);
+    struct changes n = {q, out, {false}};
+    swh_parallel(KINDS, q->threads, change_by, &n);
     int found = 0;
     for (int i = 0; i < KINDS; i++)
-        if (good[i])
+        if (n.good[i])
             out[found++] = out[i];
     return found;
 }

@@ -15,6 +15,7 @@ struct swh_nuisance_request {
     const struct swh_residuals *at;           /* of the replay as it is */
     const int *free; /* [n_free] parameters that are fitted: their error is no doubt besides */
     int n_free, threads;
+    struct swh_team *team; /* takes the error of a failed allocation */
 };
 
 /* Changes of the residuals by one standard deviation of each doubt into out[SWH_GAUGE_NUISANCES]; returns how

@@ -1,5 +1,7 @@
 #include "solver/infer/rank.h"
 
+#include "solver/simulate/parallel.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -88,7 +90,16 @@ struct rank {
     struct curve curve[SWH_FAULT_COUNT];
     struct swh_residuals *best[SWH_FAULT_COUNT]; /* at the severity of least deviance; NULL: no memory */
     double best_deviance[SWH_FAULT_COUNT];
+    struct swh_team *team;
+    struct swh_ranking *out;
 };
+
+/* A loop of the ranking, its rounds shared out; stops short, in effect, once memory has failed. */
+static void share_out(struct rank *r, long count, void (*each)(long i, void *user))
+{
+    if (swh_team_status(r->team) == SWH_OK)
+        swh_parallel(count, r->q->threads, each, r);
+}
 
 const struct swh_cause *swh_ranking_healthy(const struct swh_ranking *r)
 {
@@ -141,11 +152,17 @@ static double try_severities(const struct rank *r, const struct swh_cause *c, do
     struct swh_case one = r->driven; /* the schedule is shared and only read */
     swh_case_fault_always(&one, c->fault, a);
     swh_case_fault_always(&one, c->second, b);
-    if (swh_residuals_try(&one, &r->read, HOPELESS + r->healthy.worst, res, NULL) != SWH_OK)
+    struct swh_error inside = {0};
+    if (swh_team_note(r->team, swh_residuals_try(&one, &r->read, HOPELESS + r->healthy.worst, res, &inside),
+                      &inside) != SWH_OK)
         return INFINITY;
     const double deviance =
         swh_error_covariance_deviance(&r->weights, res, &r->healthy, &r->q->vehicle->params) +
         switch_chi2(r, c->fault, a);
+    if (isnan(deviance)) {
+        swh_team_note_memory(r->team);
+        return INFINITY;
+    }
     /* the log goes on where this case has seized: it cannot have been so */
     return res->complete ? deviance : fmax(deviance, r->healthy_deviance + SEIZED_TOO_SOON);
 }
@@ -326,19 +343,20 @@ static void look_at(struct rank *r, int fault, struct swh_residuals *res)
     try_one(r, fault, 0.2, res);
 }
 
-static void look_first(struct rank *r)
+static void look_first(long i, void *user)
 {
-#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
-    for (int fault = 0; fault < SWH_FAULT_COUNT; fault++) {
-        struct swh_residuals *res = malloc(sizeof *res);
-        r->best[fault] = malloc(sizeof *r->best[fault]);
-        r->best_deviance[fault] = INFINITY;
-        if (res)
-            look_at(r, fault, res);
-        else
-            add_sample(&r->curve[fault], 0, r->healthy_deviance);
-        free(res);
-    }
+    struct rank *r = user;
+    const int fault = (int)i;
+    struct swh_residuals *res = malloc(sizeof *res);
+    r->best[fault] = malloc(sizeof *r->best[fault]);
+    r->best_deviance[fault] = INFINITY;
+    if (!res || !r->best[fault])
+        swh_team_note_memory(r->team);
+    if (res)
+        look_at(r, fault, res);
+    else
+        add_sample(&r->curve[fault], 0, r->healthy_deviance);
+    free(res);
 }
 
 static void keep_residuals(const struct rank *r, const struct swh_residuals *res, struct swh_cause *c)
@@ -378,6 +396,8 @@ static void refine(struct rank *r, struct swh_cause *c)
     enum { REFINE = 4 };
     struct swh_residuals *res = malloc(sizeof *res);
     const int f = c->fault;
+    if (!res)
+        swh_team_note_memory(r->team);
     for (int k = 0; res && k < REFINE && !says_nothing(r, f); k++) {
         const struct curve *curve = &r->curve[f];
         /* no worse than health: look whether a little is better */
@@ -398,8 +418,10 @@ static void refine(struct rank *r, struct swh_cause *c)
 static void refine_pair(const struct rank *r, struct swh_cause *c, double a, double b)
 {
     struct swh_residuals *res = malloc(2 * sizeof *res);
-    if (!res)
+    if (!res) {
+        swh_team_note_memory(r->team);
         return;
+    }
     double at[2] = {0.8 * a, 0.4 * b}, step[2] = {0.25 * a + 0.02, 0.3 * b + 0.02};
     c->deviance = try_severities(r, c, at[0], at[1], &res[1]);
     c->runs = 1;
@@ -562,15 +584,19 @@ static void judge(const struct rank *r, struct swh_ranking *out)
 
 /* ---- the hard hour behind bench findings ---- */
 
-static void hard_hour(const struct rank *r, struct swh_cause *c)
+static void hard_hour(long i, void *user)
 {
+    const struct rank *r = user;
+    struct swh_cause *c = &r->out->cause[i];
+    struct swh_error inside = {0};
     struct swh_case hard = *r->q->vehicle;
     swh_case_hard_hour(&hard, 313.15, 2500.0 / 60, 4);
     hard.choices.controls_cycling = SWH_CYCLING_NONE; /* what happened had got past the switches */
     hard.choices.controls_high_pressure = 0;
     swh_case_fault_always(&hard, c->fault, c->severity);
     swh_case_fault_always(&hard, c->second, c->second_severity);
-    swh_run(&hard, NULL, &c->hard, NULL);
+    if (swh_run(&hard, NULL, &c->hard, &inside) == SWH_ERR_MEMORY)
+        swh_team_note(r->team, SWH_ERR_MEMORY, &inside);
     c->bench = swh_findings_likelihood(r->q->bench, &c->hard);
 }
 
@@ -590,7 +616,7 @@ static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct
     if (status != SWH_OK)
         return status;
     out->nuisances =
-        swh_nuisances(&r->driven, &r->read, &r->healthy, SWH_KNOWN_BY_FIT, q->threads, r->nuisance);
+        swh_nuisances(&r->driven, &r->read, &r->healthy, SWH_KNOWN_BY_FIT, q->threads, r->nuisance, r->team);
     status = swh_error_covariance_make(&r->weights, &r->healthy, &q->vehicle->params, r->nuisance,
                                        out->nuisances, 0, r->healthy.windows, err);
     for (int i = 0; i < SWH_COMPARED && status == SWH_OK; i++)
@@ -618,18 +644,26 @@ static void choose(const struct rank *r, struct swh_ranking *out)
     }
 }
 
-static void refine_all(struct rank *r, struct swh_ranking *out)
+/* of the single causes, which follow health */
+static void refine_one(long i, void *user)
 {
-#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
-    for (int i = 1; i <= SWH_FAULT_COUNT; i++)
-        if (!out->cause[i].dropped)
-            refine(r, &out->cause[i]);
+    struct rank *r = user;
+    if (!r->out->cause[1 + i].dropped)
+        refine(r, &r->out->cause[1 + i]);
 }
 
 /* a single cause leaves this much per reading unexplained: two may be at work */
 static const double PAIRS_FROM = 1.3;
 
-static void pair_up(const struct rank *r, struct swh_ranking *out)
+static void pair_one(long i, void *user)
+{
+    const struct rank *r = user;
+    struct swh_cause *c = &r->out->cause[1 + SWH_FAULT_COUNT + i];
+    const struct curve *a = &r->curve[c->fault], *b = &r->curve[c->second];
+    refine_pair(r, c, a->s[lowest(a)], b->s[lowest(b)]);
+}
+
+static void pair_up(struct rank *r, struct swh_ranking *out)
 {
     int top[3] = {-1, -1, -1};
     for (int f = 0; f < SWH_FAULT_COUNT; f++) {
@@ -648,11 +682,7 @@ static void pair_up(const struct rank *r, struct swh_ranking *out)
         if (may_pair(a, b))
             out->cause[out->causes++] = (struct swh_cause){.fault = a, .second = b, .chi2 = NAN};
     }
-#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
-    for (int i = first; i < out->causes; i++) {
-        const struct curve *a = &r->curve[out->cause[i].fault], *b = &r->curve[out->cause[i].second];
-        refine_pair(r, &out->cause[i], a->s[lowest(a)], b->s[lowest(b)]);
-    }
+    share_out(r, out->causes - first, pair_one);
 }
 
 static void rank_causes(struct rank *r, struct swh_ranking *out)
@@ -663,17 +693,15 @@ static void rank_causes(struct rank *r, struct swh_ranking *out)
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
         out->cause[1 + f] = (struct swh_cause){.fault = f, .second = SWH_HEALTHY};
     out->causes = 1 + SWH_FAULT_COUNT;
-    look_first(r);
+    share_out(r, SWH_FAULT_COUNT, look_first);
     choose(r, out);
-    refine_all(r, out);
+    share_out(r, SWH_FAULT_COUNT, refine_one);
     if (r->q->pairs && least_deviance(r) > PAIRS_FROM * r->weights.points)
         pair_up(r, out);
     judge(r, out); /* severities, for the hard hour */
     if (!r->q->bench)
         return;
-#pragma omp parallel for schedule(dynamic) num_threads(r->q->threads > 1 ? r->q->threads : 1)
-    for (int i = 0; i < out->causes; i++)
-        hard_hour(r, &out->cause[i]);
+    share_out(r, out->causes, hard_hour);
     judge(r, out);
 }
 
@@ -682,7 +710,8 @@ static enum swh_status rank_all(struct rank *r, struct swh_ranking *out, struct 
     const enum swh_status status = first_run(r, out, err);
     if (status != SWH_OK)
         return status;
-    rank_causes(r, out);
+    if (swh_team_status(r->team) == SWH_OK)
+        rank_causes(r, out);
     for (int i = 0; i < out->causes; i++)
         out->runs += out->cause[i].runs;
     return SWH_OK;
@@ -694,9 +723,15 @@ enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *o
     struct rank *r = calloc(1, sizeof *r);
     if (!r)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory to rank causes");
+    struct swh_team team;
+    swh_team_begin(&team);
     r->q = q;
     r->read = (struct swh_readings){q->log, q->sheet, q->doors_given};
-    const enum swh_status status = rank_all(r, out, err);
+    r->out = out;
+    r->team = &team;
+    enum swh_status status = rank_all(r, out, err);
+    const enum swh_status inside = swh_team_end(&team, err);
+    status = status == SWH_OK ? inside : status;
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
         free(r->best[f]);
     swh_error_covariance_free(&r->weights);

@@ -194,7 +194,7 @@ enum swh_status swh_residuals_try(const struct swh_case *driven, const struct sw
                                   double hopeless, struct swh_residuals *out, struct swh_error *err)
 {
     if (read->sheet)
-        return swh_spot_residuals(driven, read->sheet, read->doors_given, out, NULL);
+        return swh_spot_residuals(driven, read->sheet, read->doors_given, out, NULL, err);
     struct collect c = begin_collect(read->log, out);
     c.hopeless = hopeless;
     return collect_run(driven, &c, err);
@@ -500,6 +500,8 @@ double swh_error_covariance_deviance(const struct swh_error_covariance *w, const
         for (int i = 0; i < m; i++)
             deviance += 2 * log(inner[i * m + i]);
     }
+    if (!u || !inner)
+        deviance = NAN;
     free(u);
     free(inner);
     return deviance;

@@ -5,6 +5,7 @@
 #define SWH_SOLVER_INFER_RESIDUALS_H
 
 #include "solver/infer/readings.h"
+#include "solver/simulate/parallel.h"
 #include "solver/simulate/schedule_from_log.h"
 
 /* the first SWH_USUAL are what a bench log has; the others are extra probes, not missed where absent */
@@ -97,7 +98,7 @@ double swh_error_covariance_chi2(const struct swh_error_covariance *w, const str
  * independent between channels; uncertainty.fault_share of it all through the log, .fault_stretch anew in
  * each stretch), so that a cause is believed for the pattern of its effects and not for their exact size.
  * With r = healthy: swh_error_covariance_chi2. Covariance C + U U', U the changes by channel: Woodbury's
- * identity (Golub and Van Loan, Matrix Computations, sec. 2.1). */
+ * identity (Golub and Van Loan, Matrix Computations, sec. 2.1). NaN: memory is short. */
 double swh_error_covariance_deviance(const struct swh_error_covariance *w, const struct swh_residuals *r,
                                      const struct swh_residuals *healthy, const struct swh_params *p);
 /* Standard deviation of one point, everything included. */

@@ -1,5 +1,7 @@
 #include "solver/infer/spot.h"
 
+#include "solver/simulate/parallel.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -111,16 +113,22 @@ static void take_mean(const struct ending *e, double *value)
         value[i] = span > 0 ? (to->sum[i] - from->sum[i]) / span : e->last[i];
 }
 
-bool swh_spot_run(const struct swh_case *c, double *value, struct swh_summary *summary)
+bool swh_spot_run(const struct swh_case *c, double *value, struct swh_summary *summary, struct swh_error *err)
 {
     struct ending *e = calloc(1, sizeof *e);
     struct swh_summary *own = summary ? NULL : malloc(sizeof *own);
     bool good = e && (summary || own);
+    if (!good)
+        swh_error_set(err, SWH_ERR_MEMORY, "no memory for a row of a sheet");
     if (good) {
+        struct swh_error inside = {0};
         struct swh_summary *s = summary ? summary : own;
         e->end = c->params.run_duration;
         const struct swh_sinks sinks = {.row = take_row, .user = e};
-        good = swh_run(c, &sinks, s, NULL) == SWH_OK && s->end_time >= e->end - 1;
+        const enum swh_status status = swh_run(c, &sinks, s, &inside);
+        if (status == SWH_ERR_MEMORY && err && err->status == SWH_OK)
+            *err = inside;
+        good = status == SWH_OK && s->end_time >= e->end - 1;
     }
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
         value[i] = NAN;
@@ -142,24 +150,44 @@ static void compare(const struct swh_spot_row *row, const double *value, int k, 
     }
 }
 
-enum swh_status swh_spot_residuals(const struct swh_case *base, const struct swh_spot_sheet *sheet,
-                                   bool doors_given, struct swh_residuals *out, double *value)
+struct rows {
+    const struct swh_case *base;
+    const struct swh_spot_sheet *sheet;
+    bool doors_given;
+    struct swh_residuals *out;
+    double *value;
+    int reached;
+    struct swh_team team;
+};
+
+static void one_row(long k, void *user)
 {
+    struct rows *r = user;
+    struct swh_case c;
+    double v[SWH_CHANNEL_COUNT];
+    struct swh_error inside = {0};
+    swh_spot_case(&c, r->base, &r->sheet->row[k], r->doors_given);
+    const bool reached = swh_spot_run(&c, v, NULL, &inside);
+    swh_team_note(&r->team, inside.status, &inside);
+    swh_team_enter(&r->team);
+    r->reached += reached;
+    swh_team_leave(&r->team);
+    compare(&r->sheet->row[k], v, (int)k, r->out);
+    for (int i = 0; r->value && i < SWH_COMPARED; i++)
+        r->value[k * SWH_COMPARED + i] = v[swh_compared[i]];
+}
+
+enum swh_status swh_spot_residuals(const struct swh_case *base, const struct swh_spot_sheet *sheet,
+                                   bool doors_given, struct swh_residuals *out, double *value,
+                                   struct swh_error *err)
+{
+    struct rows r = {.base = base, .sheet = sheet, .doors_given = doors_given, .out = out, .value = value};
     const int rows = (int)sheet->rows;
-    int reached = 0;
     memset(out, 0, sizeof *out);
     out->windows = rows;
     out->length = SWH_SPOT_HELD; /* from one point to the next: as long as a point is usually held */
-#pragma omp parallel for schedule(dynamic) reduction(+ : reached)
-    for (int k = 0; k < rows; k++) {
-        struct swh_case c;
-        double v[SWH_CHANNEL_COUNT];
-        swh_spot_case(&c, base, &sheet->row[k], doors_given);
-        reached += swh_spot_run(&c, v, NULL);
-        compare(&sheet->row[k], v, k, out);
-        for (int i = 0; value && i < SWH_COMPARED; i++)
-            value[k * SWH_COMPARED + i] = v[swh_compared[i]];
-    }
-    out->complete = reached == rows;
-    return SWH_OK;
+    swh_team_begin(&r.team);
+    swh_parallel(rows, swh_processors(), one_row, &r);
+    out->complete = r.reached == rows;
+    return swh_team_end(&r.team, err);
 }

@@ -17,13 +17,15 @@ bool swh_spot_doors_unknown(const struct swh_spot_row *row);
 /* Runs the case and takes the mean of each channel at its end into value[SWH_CHANNEL_COUNT] (SI, NaN if the
  * run does not get there): over whole cycles of the clutch that span a minute at least, or all that fall into
  * the last half of the hold; over the last minute where the clutch does not cycle. False if the end was not
- * reached. summary may be NULL. Thread-safe. */
-bool swh_spot_run(const struct swh_case *c, double *value, struct swh_summary *summary);
+ * reached. summary may be NULL; err is set for want of memory only. Thread-safe. */
+bool swh_spot_run(const struct swh_case *c, double *value, struct swh_summary *summary,
+                  struct swh_error *err);
 
 /* Differences prediction - reading of all rows of a sheet: window k is row k, its count 1 where there is a
  * reading that the run reached. `base` as in swh_spot_case. Rows run in parallel where the caller does not.
- * value: predictions, rows x SWH_COMPARED, or NULL. */
+ * value: predictions, rows x SWH_COMPARED, or NULL. SWH_ERR_MEMORY. */
 enum swh_status swh_spot_residuals(const struct swh_case *base, const struct swh_spot_sheet *sheet,
-                                   bool doors_given, struct swh_residuals *out, double *value);
+                                   bool doors_given, struct swh_residuals *out, double *value,
+                                   struct swh_error *err);
 
 #endif

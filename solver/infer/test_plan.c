@@ -1,6 +1,7 @@
 #include "solver/infer/test_plan.h"
 
 #include "solver/infer/rank.h"
+#include "solver/simulate/parallel.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -44,16 +45,32 @@ static enum swh_status take_row(const struct swh_row *row, void *user, struct sw
     return SWH_OK;
 }
 
-static void run_one(const struct swh_case *vehicle, const struct swh_test_cause *cause, int k,
-                    struct swh_test_result *out, struct swh_summary *s)
+struct tests {
+    const struct swh_case *vehicle;
+    const struct swh_test_cause *cause;
+    int causes;
+    struct swh_test_result *out;
+    struct swh_summary *summary;
+    struct swh_team team;
+};
+
+static void run_one(long job, void *user)
 {
+    struct tests *t = user;
+    const int k = (int)(job % t->causes);
+    const struct swh_test_cause *cause = &t->cause[k];
+    struct swh_test_result *out = &t->out[job / t->causes];
+    const struct swh_case *vehicle = t->vehicle;
+    struct swh_error inside = {0};
     struct swh_case c = *vehicle;
     set_point(&c, &swh_testpoint_table[out->point]);
     swh_case_fault_always(&c, cause->fault, fmin(cause->severity, swh_severity_most(cause->fault)));
     swh_case_fault_always(&c, cause->second, fmin(cause->second_severity, swh_severity_most(cause->second)));
     struct last_minute l = {.from = c.params.run_duration - 60};
     const struct swh_sinks sinks = {.row = take_row, .user = &l};
-    const enum swh_status status = swh_run(&c, &sinks, s, NULL);
+    const enum swh_status status = swh_run(&c, &sinks, &t->summary[job], &inside);
+    if (status == SWH_ERR_MEMORY)
+        swh_team_note(&t->team, status, &inside);
     out->reached[k] = status == SWH_OK && l.n > 0;
     for (int i = 0; i < SWH_COMPARED; i++)
         out->value[k][i] = out->reached[k] ? l.sum[i] / l.n : NAN;
@@ -126,14 +143,15 @@ enum swh_status swh_testplan(const struct swh_case *vehicle, const struct swh_te
     memset(out, 0, SWH_TESTPOINT_COUNT * sizeof *out);
     for (int i = 0; i < SWH_TESTPOINT_COUNT; i++)
         out[i].point = (enum swh_testpoint)i;
-#pragma omp parallel for schedule(dynamic) num_threads(threads > 1 ? threads : 1)
-    for (int job = 0; job < jobs; job++)
-        run_one(vehicle, &cause[job % causes], job % causes, &out[job / causes], &s[job]);
+    struct tests t = {.vehicle = vehicle, .cause = cause, .causes = causes, .out = out, .summary = s};
+    swh_team_begin(&t.team);
+    swh_parallel(jobs, threads, run_one, &t);
+    const enum swh_status status = swh_team_end(&t.team, err);
     for (int job = 0; job < jobs; job++)
         watch_limits(&out[job / causes], &s[job]);
     free(s);
     for (int i = 0; i < SWH_TESTPOINT_COUNT; i++)
         weigh(&out[i], &vehicle->params, cause, causes);
     qsort(out, SWH_TESTPOINT_COUNT, sizeof out[0], by_worth);
-    return SWH_OK;
+    return status;
 }

@@ -1,5 +1,7 @@
 #include "solver/infer/unknowns.h"
 
+#include "solver/simulate/parallel.h"
+
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -114,50 +116,64 @@ static bool disturb(struct moved *m, const struct swh_readings *read, enum swh_k
     return disturb_unknown(&m->c.params, which - SURROUNDINGS);
 }
 
-static bool begin_move(struct moved *m, const struct swh_case *driven, const struct swh_readings *read)
+static enum swh_status begin_move(struct moved *m, const struct swh_case *driven,
+                                  const struct swh_readings *read)
 {
-    if (swh_case_copy(&m->c, driven, NULL) != SWH_OK)
-        return false;
-    m->sheet = read->sheet ? malloc(sizeof *m->sheet) : NULL;
-    if (m->sheet)
+    if (read->sheet) {
+        m->sheet = malloc(sizeof *m->sheet);
+        if (!m->sheet)
+            return SWH_ERR_MEMORY;
         *m->sheet = *read->sheet;
-    return !read->sheet || m->sheet;
+    }
+    return swh_case_copy(&m->c, driven, NULL);
 }
 
-static bool nuisance_of(const struct swh_case *driven, const struct swh_readings *read,
-                        const struct swh_residuals *at, enum swh_knowledge knowledge, int which,
-                        struct swh_nuisance *out)
+struct nuisances {
+    const struct swh_case *driven;
+    const struct swh_readings *read;
+    const struct swh_residuals *at;
+    enum swh_knowledge knowledge;
+    struct swh_nuisance *out;
+    struct swh_team *team;
+    bool good[SWH_NUISANCES];
+};
+
+static void nuisance_of(long which, void *user)
 {
+    struct nuisances *n = user;
     struct moved m = {.sheet = NULL};
     struct swh_residuals *r = malloc(sizeof *r);
-    bool good = begin_move(&m, driven, read) && r && disturb(&m, read, knowledge, which);
-    const struct swh_readings moved = {read->log, m.sheet, read->doors_given};
-    good = good && swh_residuals_run(&m.c, &moved, r, NULL) == SWH_OK && r->complete;
+    enum swh_status status = r ? begin_move(&m, n->driven, n->read) : SWH_ERR_MEMORY;
+    bool good = status == SWH_OK && disturb(&m, n->read, n->knowledge, (int)which);
+    const struct swh_readings moved = {n->read->log, m.sheet, n->read->doors_given};
+    if (good)
+        status = swh_residuals_run(&m.c, &moved, r, NULL);
+    if (status == SWH_ERR_MEMORY)
+        swh_team_note_memory(n->team);
+    good = good && status == SWH_OK && r->complete;
     for (int i = 0; i < SWH_COMPARED && good; i++)
         for (int k = 0; k < r->windows; k++) /* a reading that drives has moved with its row */
-            out->change[i][k] = r->mean[i][k] - at->mean[i][k];
+            n->out[which].change[i][k] = r->mean[i][k] - n->at->mean[i][k];
+    n->good[which] = good;
     free(r);
     free(m.sheet);
     swh_case_free(&m.c);
-    return good;
 }
 
 int swh_nuisances(const struct swh_case *driven, const struct swh_readings *read,
                   const struct swh_residuals *at, enum swh_knowledge knowledge, int threads,
-                  struct swh_nuisance out[SWH_NUISANCES])
+                  struct swh_nuisance out[SWH_NUISANCES], struct swh_team *team)
 {
-    bool good[SWH_NUISANCES] = {false};
+    struct nuisances n = {driven, read, at, knowledge, out, team, {false}};
     const int kinds = SURROUNDINGS + (knowledge == SWH_KNOWN_WHOLLY   ? 0
                                       : knowledge == SWH_KNOWN_BY_FIT ? (int)LEFT_BY_FIT
                                                                       : (int)SWH_UNKNOWN_COUNT);
     if (!at->complete)
         return 0;
-#pragma omp parallel for schedule(dynamic) num_threads(threads > 1 ? threads : 1)
-    for (int i = 0; i < kinds; i++)
-        good[i] = nuisance_of(driven, read, at, knowledge, i, &out[i]);
+    swh_parallel(kinds, threads, nuisance_of, &n);
     int found = 0;
     for (int i = 0; i < kinds; i++)
-        if (good[i])
+        if (n.good[i])
             out[found++] = out[i];
     return found;
 }

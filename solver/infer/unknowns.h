@@ -28,9 +28,10 @@ enum { SWH_NUISANCES = 3 + SWH_UNKNOWN_COUNT };
 _Static_assert(SWH_UNKNOWN_COUNT >= 5, "room for what a fit leaves open");
 
 /* Differences from the residuals `at` (complete) of the same case, from one run each with one thing moved by
- * its standard deviation. Those whose run fails are left out. Returns how many were found. */
+ * its standard deviation. Those whose run fails are left out. Returns how many were found. `team` takes
+ * the error of a failed allocation. */
 int swh_nuisances(const struct swh_case *driven, const struct swh_readings *read,
                   const struct swh_residuals *at, enum swh_knowledge knowledge, int threads,
-                  struct swh_nuisance out[SWH_NUISANCES]);
+                  struct swh_nuisance out[SWH_NUISANCES], struct swh_team *team);
 
 #endif

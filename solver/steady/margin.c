@@ -3,6 +3,7 @@
 #include "model/base/constants.h"
 
 #include "solver/simulate/engine.h"
+#include "solver/simulate/parallel.h"
 #include "solver/steady/cycles.h"
 
 #include <math.h>
@@ -421,19 +422,21 @@ static enum swh_status find_edge(struct prober *p, struct swh_error *err)
 
 /* ---- beyond ---- */
 
+/* what the threads of one of the loops below share */
 struct team {
-    enum swh_status status;
-    struct swh_error *err;
+    const struct swh_margin_request *q;
+    struct swh_margin *m;
+    const struct prober *search;
+    const struct swh_case *held; /* of the curves of gain and loss */
+    struct swh_heat_curves *curves;
+    struct swh_team all;
 };
 
-static void note_status(struct team *t, enum swh_status status, const struct swh_error *inside)
+static void count_runs(struct team *t, long runs)
 {
-#pragma omp critical(swh_margin)
-    if (status != SWH_OK && t->status == SWH_OK) {
-        t->status = status;
-        if (t->err)
-            *t->err = *inside;
-    }
+    swh_team_enter(&t->all);
+    t->m->runs += runs;
+    swh_team_leave(&t->all);
 }
 
 static int threads_of(int asked)
@@ -468,26 +471,29 @@ static void plan_beyond(const struct swh_margin_request *q, struct swh_margin *m
     }
 }
 
+static void one_beyond(long i, void *user)
+{
+    struct team *t = user;
+    struct swh_margin_try *beyond = &t->m->beyond[i];
+    struct prober p;
+    struct swh_probe_result r;
+    struct swh_error inside = {0};
+    if (beyond->result != SWH_CASE_RESULT_COUNT) /* known */
+        return;
+    begin_prober(&p, t->q, NULL);
+    swh_team_note(&t->all, probe(beyond->x, &r, &p, &inside), &inside);
+    *beyond = describe(&p, beyond->x);
+    count_runs(t, p.runs);
+}
+
 static enum swh_status go_beyond(const struct swh_margin_request *q, struct swh_margin *m,
                                  struct swh_error *err)
 {
     plan_beyond(q, m);
-    struct team team = {SWH_OK, err};
-    const int n = m->beyond_count, threads = threads_of(q->threads);
-#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
-    for (int i = 0; i < n; i++) {
-        struct prober p;
-        struct swh_probe_result r;
-        struct swh_error inside = {0};
-        if (m->beyond[i].result != SWH_CASE_RESULT_COUNT) /* known */
-            continue;
-        begin_prober(&p, q, NULL);
-        note_status(&team, probe(m->beyond[i].x, &r, &p, &inside), &inside);
-        m->beyond[i] = describe(&p, m->beyond[i].x);
-#pragma omp atomic
-        m->runs += p.runs;
-    }
-    return team.status;
+    struct team team = {.q = q, .m = m};
+    swh_team_begin(&team.all);
+    swh_parallel(m->beyond_count, threads_of(q->threads), one_beyond, &team);
+    return swh_team_end(&team.all, err);
 }
 
 /* ---- feedbacks ---- */
@@ -559,44 +565,43 @@ static enum swh_status frozen_edge(struct prober *p, const struct swh_margin *m,
     return SWH_OK;
 }
 
-static void one_feedback(const struct swh_margin_request *q, struct swh_margin *m, enum swh_feedback k,
-                         const struct prober *search, struct team *team)
+static void one_feedback(long k, void *user)
 {
+    struct team *team = user;
+    const struct swh_margin_request *q = team->q;
+    struct swh_margin *m = team->m;
     struct prober p;
     struct swh_fold fold = {.critical = NAN};
     struct swh_error inside = {0};
     begin_prober(&p, q, NULL);
     p.goes_on = true;
-    p.near = search->near;
-    swh_feedback_freeze(&p.c, k, m->today_lost ? &m->at_holds : &m->at_today);
+    p.near = team->search->near;
+    swh_feedback_freeze(&p.c, (enum swh_feedback)k, m->today_lost ? &m->at_holds : &m->at_today);
     const enum swh_status status = frozen_edge(&p, m, &fold, &inside);
     struct swh_feedback_share *f = &m->feedback[k];
     const bool up = m->lost > m->holds;
     f->critical = status == SWH_OK && fold.found ? fold.critical : NAN;
     f->shift = f->share = NAN;
     if (status == SWH_ERR_MEMORY)
-        note_status(team, status, &inside);
+        swh_team_note(&team->all, status, &inside);
     if (status == SWH_OK) /* not lost anywhere: the edge moved at least to the end of the range */
         f->shift = (up ? 1 : -1) * ((fold.found ? fold.critical : up ? q->hi : q->lo) - m->critical);
-#pragma omp atomic
-    m->runs += p.runs;
+    count_runs(team, p.runs);
 }
 
 static enum swh_status share_feedbacks(const struct swh_margin_request *q, struct swh_margin *m,
                                        const struct prober *search, struct swh_error *err)
 {
-    struct team team = {SWH_OK, err};
-    const int threads = threads_of(q->threads);
-#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
-    for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
-        one_feedback(q, m, (enum swh_feedback)k, search, &team);
+    struct team team = {.q = q, .m = m, .search = search};
+    swh_team_begin(&team.all);
+    swh_parallel(SWH_FEEDBACK_COUNT, threads_of(q->threads), one_feedback, &team);
     double sum = 0;
     for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
         sum += isnan(m->feedback[k].shift) ? 0 : fabs(m->feedback[k].shift);
     for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
         m->feedback[k].share = sum > 0 ? m->feedback[k].shift / sum : isnan(m->feedback[k].shift) ? NAN : 0;
     m->has_feedbacks = true;
-    return team.status;
+    return swh_team_end(&team.all, err);
 }
 
 /* ---- the whole ---- */
@@ -694,16 +699,18 @@ static void gain_and_loss(const double *heat, double *gain, double *loss)
         *(heat[path] > 0 ? gain : loss) += fabs(heat[path]);
 }
 
-static void one_point(const struct swh_case *base, struct swh_heat_curves *h, int i, struct team *team)
+static void one_point(long i, void *user)
 {
-    struct swh_case c = *base;
+    struct team *team = user;
+    struct swh_heat_curves *h = team->curves;
+    struct swh_case c = *team->held;
     struct swh_steady rest;
     struct swh_error inside = {0};
     hold_rotor(&c, h->T[i]);
     const enum swh_status status = swh_steady_run(&c, SWH_REST_HORIZON, &rest, &inside);
     h->gain[i] = h->loss[i] = NAN;
     if (status == SWH_ERR_MEMORY || status == SWH_ERR_INPUT)
-        note_status(team, status, &inside);
+        swh_team_note(&team->all, status, &inside);
     if (status == SWH_OK && !is_lost(&rest))
         gain_and_loss(rest.mean, &h->gain[i], &h->loss[i]);
 }
@@ -718,14 +725,12 @@ enum swh_status swh_heat_curves_compute(const struct swh_case *c, double T_from,
     if (!memory)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for curves of %d points", n);
     *h = (struct swh_heat_curves){n, memory, memory + n, memory + 2 * n};
-    struct team team = {SWH_OK, err};
-    const int used = threads_of(threads);
-#pragma omp parallel for schedule(dynamic, 1) num_threads(used)
-    for (int i = 0; i < n; i++) {
+    for (int i = 0; i < n; i++)
         h->T[i] = T_from + (T_to - T_from) * i / (n - 1);
-        one_point(c, h, i, &team);
-    }
-    return team.status;
+    struct team team = {.held = c, .curves = h};
+    swh_team_begin(&team.all);
+    swh_parallel(n, threads_of(threads), one_point, &team);
+    return swh_team_end(&team.all, err);
 }
 
 void swh_heat_curves_free(struct swh_heat_curves *h)

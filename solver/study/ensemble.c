@@ -1,9 +1,9 @@
 #include "solver/study/ensemble.h"
 
+#include "solver/simulate/parallel.h"
 #include "solver/study/sample.h"
 
 #include <math.h>
-#include <omp.h>
 #include <stdlib.h>
 
 enum { REDRAWS = 32 };
@@ -150,28 +150,32 @@ static void make_probability(const struct member *all, double *scratch, struct s
         swh_wilson_interval(out->seized, counted, &out->low, &out->high);
 }
 
+struct members {
+    const struct swh_ensemble_request *q;
+    struct member *all;
+    struct swh_team team;
+};
+
+static void one_of_all(long i, void *user)
+{
+    struct members *m = user;
+    struct swh_error inside = {0};
+    const enum swh_status status = run_member(m->q, i, &m->all[i], &inside);
+    if (status == SWH_ERR_INPUT || status == SWH_ERR_MEMORY)
+        swh_team_note(&m->team, status, &inside);
+    swh_team_enter(&m->team);
+    if (m->q->finished)
+        m->q->finished(m->q->user);
+    swh_team_leave(&m->team);
+}
+
 static enum swh_status run_all(const struct swh_ensemble_request *q, struct member *all,
                                struct swh_error *err)
 {
-    enum swh_status worst = SWH_OK;
-    const int threads = q->threads > 0 ? q->threads : omp_get_max_threads();
-    const long members = q->members;
-#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
-    for (long i = 0; i < members; i++) {
-        struct swh_error inside = {0};
-        const enum swh_status status = run_member(q, i, &all[i], &inside);
-#pragma omp critical(swh_ensemble)
-        {
-            if ((status == SWH_ERR_INPUT || status == SWH_ERR_MEMORY) && worst == SWH_OK) {
-                worst = status;
-                if (err)
-                    *err = inside;
-            }
-            if (q->finished)
-                q->finished(q->user);
-        }
-    }
-    return worst;
+    struct members m = {.q = q, .all = all};
+    swh_team_begin(&m.team);
+    swh_parallel(q->members, q->threads > 0 ? q->threads : swh_processors(), one_of_all, &m);
+    return swh_team_end(&m.team, err);
 }
 
 static enum swh_status check(const struct swh_ensemble_request *q, struct swh_error *err)

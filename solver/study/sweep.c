@@ -1,7 +1,8 @@
 #include "solver/study/sweep.h"
 
+#include "solver/simulate/parallel.h"
+
 #include <math.h>
-#include <omp.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -23,7 +24,7 @@ const char *swh_case_result_word(enum swh_case_result result)
 
 int swh_sweep_default_threads(void)
 {
-    return omp_get_max_threads();
+    return swh_processors();
 }
 
 /* ---- setting up ---- */
@@ -115,8 +116,7 @@ enum swh_status swh_sweep_case(const struct swh_sweep *s, long index, struct swh
 struct team {
     const struct swh_sweep *s;
     struct swh_sweep_row *rows;
-    enum swh_status status; /* the first that went wrong; read and written inside the critical section only */
-    struct swh_error *err;
+    struct swh_team all;
 };
 
 static bool wanted(const struct team *t, long i)
@@ -127,42 +127,36 @@ static bool wanted(const struct team *t, long i)
 static void hand_over(struct team *t, long i, const struct swh_sweep_row *row, enum swh_status status,
                       const struct swh_error *inside)
 {
+    struct swh_error unkept = {0};
+    enum swh_status kept = status;
+    swh_team_enter(&t->all);
     if (status == SWH_OK) {
         t->rows[i] = *row;
-        if (t->s->finished && t->status == SWH_OK)
-            t->status = t->s->finished(i, row, t->s->user, t->err);
-        return;
+        if (t->s->finished && t->all.first.status == SWH_OK)
+            kept = t->s->finished(i, row, t->s->user, &unkept);
     }
-    if (t->status != SWH_OK)
-        return;
-    t->status = status;
-    if (t->err)
-        *t->err = *inside;
+    swh_team_leave(&t->all);
+    swh_team_note(&t->all, kept, status == SWH_OK ? &unkept : inside);
 }
 
-static void one_of_team(struct team *t, long i)
+static void one_of_team(long i, void *user)
 {
-    enum swh_status so_far = SWH_OK;
-#pragma omp critical(swh_sweep)
-    so_far = t->status;
-    if (so_far != SWH_OK || !wanted(t, i))
+    struct team *t = user;
+    if (swh_team_status(&t->all) != SWH_OK || !wanted(t, i))
         return;
     struct swh_sweep_row row;
     struct swh_error inside = {0};
     const enum swh_status status = swh_sweep_case(t->s, i, &row, &inside);
-#pragma omp critical(swh_sweep)
     hand_over(t, i, &row, status, &inside);
 }
 
 enum swh_status swh_sweep_run(const struct swh_sweep *s, struct swh_sweep_row *rows, struct swh_error *err)
 {
-    struct team team = {.s = s, .rows = rows, .status = SWH_OK, .err = err};
+    struct team team = {.s = s, .rows = rows};
     const int threads = s->threads > 0 ? s->threads : swh_sweep_default_threads();
-    const long count = s->plan.count;
-#pragma omp parallel for schedule(dynamic, 1) num_threads(threads)
-    for (long i = 0; i < count; i++)
-        one_of_team(&team, i);
-    return team.status;
+    swh_team_begin(&team.all);
+    swh_parallel(s->plan.count, threads, one_of_team, &team);
+    return swh_team_end(&team.all, err);
 }
 
 /* ---- fingerprint ---- */

@@ -68,7 +68,7 @@ static void test_steady_end_is_the_last_minute(void **state)
     struct swh_summary s;
     const struct swh_sinks sinks = {.row = last_minute, .user = &m};
     assert_int_equal(swh_run(&c, &sinks, &s, NULL), SWH_OK);
-    assert_true(swh_spot_run(&c, value, NULL));
+    assert_true(swh_spot_run(&c, value, NULL, NULL));
     CHECK_CLOSE(value[SWH_CH_suction_pressure], m.sum / m.n, 1e-3, 0);
 }
 
@@ -121,7 +121,7 @@ static void write_sheet(const struct swh_case *vehicle, const enum swh_channel *
         row->value[SWH_CH_ambient_temperature] = ambient[k];
         sheet->has[SWH_CH_compressor_speed] = sheet->has[SWH_CH_ambient_temperature] = true;
         swh_spot_case(&c, vehicle, row, false);
-        assert_true(swh_spot_run(&c, value, NULL));
+        assert_true(swh_spot_run(&c, value, NULL, NULL));
         for (int i = 0; i < reads; i++) {
             row->value[read[i]] = value[read[i]];
             sheet->has[read[i]] = true;
