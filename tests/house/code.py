@@ -34,7 +34,7 @@ FOLDERS = {"model": {"model"}, "solver": {"solver", "model"}, "plots": {"plots",
 PRIVATE = {
     r"(sundials|cvodes|nvector|sunmatrix|sunlinsol|sunnonlinsol)/": r"solver/ode/(ode|jacobian|newton|vector)\.[ch]",
     r"cminpack\.h|minpack\.h": r"solver/infer/least_squares\.c",
-    r"pthread\.h": r"solver/simulate/parallel\.[ch]|cli/commands/infer/live_rank\.c",
+    r"pthread\.h": r"solver/simulate/parallel\.[ch]|cli/commands/infer/live_rank\.[ch]",
     r"csv\.h": r"solver/files/csv_\w+\.[ch]|cli/commands/run/series_csv\.c",
     r"ini\.h": r"solver/files/ini\.[ch]",
     r"udunits2\.h": r"solver/files/units\.c",
