@@ -342,8 +342,8 @@ static enum swh_perturbation_verdict verdict_of(const struct swh_cycles *c)
     return warms || perturbation->entries >= PATIENCE ? SWH_PERTURBATION_FAILED : SWH_PERTURBATION_GOES_ON;
 }
 
-/* Goes on from the perturbation; whether the rates rise from there, or how far they fall yet, is to be seen.
- */
+/* Goes on from the perturbation; whether the rates rise from there, or how far they fall yet, remains to be
+ * seen. */
 static void pass_from_here(struct swh_cycles *c)
 {
     c->pass = (struct swh_perturbation_pass){.from_perturbation = true};

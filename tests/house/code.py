@@ -9,6 +9,9 @@ import statistics
 import subprocess
 import sys
 
+sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+from repository import tracked  # noqa: E402
+
 # Rooms: what the files of a folder may include besides their own folder's. A path that ends in "/" means all below it.
 ROOMS = {
     "model/base": [],
@@ -47,14 +50,6 @@ MAKER = "model/refrigerant/make_tables.c"
 READER = "solver/files/text_file.c"  # opens what the library reads
 TOP = {"README.md", "DEVELOPERS.md", "LICENSE", "CMakeLists.txt", "model", "solver", "cli", "tests", "scenarios", "plots"}
 LONGEST, P90, MEDIAN = 80, 40, 15
-
-
-def tracked(root):
-    """Files of the repository; without git, the files that are there."""
-    done = subprocess.run(["git", "-C", root, "ls-files", "-z"], capture_output=True, text=True)
-    if done.returncode == 0 and done.stdout:
-        return [f for f in done.stdout.split("\0") if f and os.path.exists(os.path.join(root, f))]
-    return [os.path.relpath(os.path.join(d, f), root) for d, _, files in os.walk(root) for f in files if "/." not in d[len(root):]]
 
 
 def code(root, folders=tuple(FOLDERS)):

@@ -1,10 +1,11 @@
-"""Keeps README.md and the program in step: the tables of commands and of faults in the README are what the program prints.
+"""Keeps documents and the program in step: the tables of commands and of faults in them are what the program prints.
 
-Usage: tables.py PROGRAM README          compares, exit 1 if they differ
-       tables.py PROGRAM README --write  puts the program's tables into the README
+Usage: tables.py PROGRAM          compares, exit 1 if they differ
+       tables.py PROGRAM --write  puts the program's tables into the documents
 """
 import difflib
 import json
+import os
 import re
 import subprocess
 import sys
@@ -31,21 +32,27 @@ def faults(program):
     return markdown(head, cells)
 
 
-def main(program, readme, *options):
-    with open(readme, encoding="utf-8") as f:
+def bring(path, name, table, write):
+    """Compares one document's table with the program's, or puts the program's there."""
+    with open(path, encoding="utf-8") as f:
         old = f.read()
-    new = old
-    for name, table in (("commands", commands(program)), ("faults", faults(program))):
-        pattern = rf"(<!-- {name}: [^\n]*-->\n).*?(<!-- end of {name} -->)"
-        new, found = re.subn(pattern, lambda m: m[1] + table + "\n" + m[2], new, flags=re.S)
-        if found != 1:
-            sys.exit(f"{readme}: there are {found} tables of {name}, expected one")
-    if "--write" in options:
-        with open(readme, "w", encoding="utf-8") as f:
+    pattern = rf"(<!-- {name}: [^\n]*-->\n).*?(<!-- end of {name} -->)"
+    new, found = re.subn(pattern, lambda m: m[1] + table + "\n" + m[2], old, flags=re.S)
+    if found != 1:
+        sys.exit(f"{path}: there are {found} tables of {name}, expected one")
+    if write:
+        with open(path, "w", encoding="utf-8") as f:
             f.write(new)
     elif old != new:
-        print("\n".join(difflib.unified_diff(old.split("\n"), new.split("\n"), readme, "the program", lineterm="")))
-        sys.exit(f"{readme} and the program differ; python3 tests/house/tables.py PROGRAM README.md --write mends it")
+        print("\n".join(difflib.unified_diff(old.split("\n"), new.split("\n"), path, "the program", lineterm="")))
+        sys.exit(f"{path} and the program differ; python3 tests/house/tables.py PROGRAM --write mends it")
+
+
+def main(program, *options):
+    root = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..")
+    write = "--write" in options
+    bring(os.path.join(root, "README.md"), "commands", commands(program), write)
+    bring(os.path.join(root, "model", "tables", "README.md"), "faults", faults(program), write)
 
 
 main(*sys.argv[1:])

@@ -1,0 +1,56 @@
+"""Words that may not come back: one word has one meaning, and the field's own term wins.
+
+Each row is a word that stood in the code with a private or a second meaning, and what to say instead. Code and comments of
+model/, solver/, cli/, plots/ are searched; where a word has a right use, the row says in which files.
+
+Usage: words.py SOURCE_FOLDER
+"""
+import os
+import re
+import sys
+
+sys.path.insert(0, os.path.dirname(os.path.abspath(__file__)))
+from repository import tracked  # noqa: E402
+
+# pattern, what to say instead, files in which it is right
+BANNED = [
+    (r"\b(\w*_)?slopes(_\w+)?\b", "derivatives, Jacobian", ""),
+    (r"\bforeign(_\w+)?\b", "non-condensable gas (ncg); of a log's headers: foreign headers", r"solver/files/.*|cli/.*|plots/.*"),
+    (r"\bswh_(plus|step|clip|larger|lesser)\b", "swh_smooth_pos, _step, _clip; swh_max, swh_min", ""),
+    (r"\bswh_judge\w*|\bswh_job\w*", "swh_log_command, swh_frame", ""),
+    (r"\bstruct swh_(drive|beside|bench|watch|weights|rest|plan|outside)\b", "one word, one meaning: see the glossary", ""),
+    (r"\bswh_(evidence|doubts?|rest|weights|trial|leap)(_\w+)?\b", "residuals, nuisances, steady, error_covariance, perturbation, project", ""),
+    (r"\b(frees|missings|not_judgeds|cannot_tells|measures)\b", "n_free, n_missing, ...", ""),
+    (r"\bnarrowest\b", "bottleneck", r"(model|plots|cli)/.*"),
+    (r"\b(leaped|healed|crept|trapped)\b", "projected, relaxed, warmed up, captured", ""),
+    (r"\b(felt|feels)\b", "depends on, dependency", r".*\.def|model/machine\.h"),
+    (r"\bM_REF\b", "SWH_FLOW_REF", ""),
+    (r"\breckon(s|ed|ing)?\b", "compute", ""),
+    (r"\bin \w+'s clothes\b", "behind the interface of", ""),
+    (r"\bbooks\b", "balance", r"cli/base/result_words\.c"),
+]
+# words that a comment of a formatter's making left behind
+BROKEN = re.compile(r"^\s*\*/$|^\s*(double|int|bool|long)$")
+
+
+def main(root):
+    problems, files = [], 0
+    for name in tracked(root):
+        if name.split("/")[0] not in ("model", "solver", "cli", "plots") or not name.endswith((".c", ".h", ".def")):
+            continue
+        files += 1
+        with open(os.path.join(root, name), encoding="utf-8") as f:
+            for number, line in enumerate(f, 1):
+                if BROKEN.search(line):
+                    problems.append(f"{name}:{number}: a comment that the formatter broke: put it above its member")
+                for pattern, instead, right in BANNED:
+                    found = re.search(pattern, line)
+                    if found and not (right and re.fullmatch(right, name)):
+                        problems.append(f"{name}:{number}: '{found[0]}': say {instead}")
+    if files < 100:
+        problems.append(f"only {files} files were searched: has the layout changed?")
+    if problems:
+        sys.exit("\n".join(problems))
+
+
+main(*sys.argv[1:])
