@@ -1,5 +1,5 @@
-/* swashheat check: what is wrong with a scenario, vehicle file, log or spot sheet, and what it is good for.
- */
+/* swashheat check: what is wrong with a scenario, vehicle file, log or spot sheet,
+ * and what it is good for. */
 #include "cli/base/session.h"
 #include "cli/commands/look/good_for.h"
 #include "solver/files/csv_log.h"

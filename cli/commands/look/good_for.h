@@ -14,8 +14,8 @@ struct swh_good_for {
     double seconds; /* the log's length; of no meaning for a sheet */
 };
 
-/* "good for: rank, fit. Not for replay (no suction_temperature)" into out. False if it is good for nothing.
- */
+/* "good for: rank, fit. Not for replay (no suction_temperature)" into out. False
+ * if it is good for nothing. */
 bool swh_good_for_words(const struct swh_good_for *g, char *out, size_t size);
 
 #endif
