@@ -5,24 +5,7 @@
 #ifndef SWH_MODEL_BASE_STATUS_H
 #define SWH_MODEL_BASE_STATUS_H
 
-enum swh_status {
-    SWH_OK = 0,
-    SWH_ERR_USAGE,  /* the command line is wrong */
-    SWH_ERR_INPUT,  /* an input file or value is wrong */
-    SWH_ERR_RANGE,  /* a physical state left the range of its property tables */
-    SWH_ERR_SOLVER, /* the integrator, a root finder or a fit could not go on */
-    SWH_ERR_OUTPUT, /* a result could not be written */
-    SWH_ERR_MEMORY  /* an allocation failed */
-};
-
-struct swh_error {
-    enum swh_status status;
-    char where[256];    /* file, option or part of the machine; "" if none */
-    long line;          /* from 1; 0 if none */
-    long column;        /* from 1; 0 if none */
-    char what[512];     /* what was found */
-    char expected[256]; /* what was expected; "" if none */
-};
+#include "model/base/error.h"
 
 /* Clears `err` (may be NULL). */
 void swh_error_clear(struct swh_error *err);

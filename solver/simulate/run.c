@@ -1,5 +1,6 @@
 /* A what-if run: inputs from constants and schedule, rows at fixed intervals. */
 #include "solver/simulate/engine.h"
+#include "solver/simulate/schedule_segment.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -7,55 +8,16 @@
 
 struct run {
     struct swh_engine e;
-    const struct swh_case *c;
     const struct swh_run_hooks *watch; /* NULL: none */
-    size_t segment;                    /* of the schedule, in force until the next stop */
-    double t_next;                     /* next output time */
+    struct swh_schedule_segment segment;
+    double t_next; /* next output time */
     double interval, end;
 };
-
-/* ---- inputs ---- */
 
 static void inputs_at(double t, struct swh_inputs *in, void *user)
 {
     const struct run *r = user;
-    const struct swh_schedule *s = &r->c->schedule;
-    *in = r->c->conditions;
-    if (s->rows == 0)
-        return;
-    const size_t k = r->segment;
-    const size_t next = k + 1 < s->rows ? k + 1 : k;
-    const double span = s->time[next] - s->time[k];
-    const double w = span > 0 ? (t - s->time[k]) / span : 0;
-    for (int i = 0; i < SWH_INPUT_COUNT; i++) {
-        if (!s->given[i])
-            continue;
-        const double a = s->column[i][k], b = s->column[i][next];
-        *swh_input_at(in, i) =
-            swh_input_table[i].shape == SWH_SHAPE_STEP || k == next || t <= s->time[0] ? a : a + w * (b - a);
-    }
-}
-
-/* moves to the segment that holds t; says whether a STEP column jumps there */
-static bool move_segment(struct run *r, double t)
-{
-    const struct swh_schedule *s = &r->c->schedule;
-    bool jump = false;
-    while (s->rows > 0 && r->segment + 1 < s->rows && s->time[r->segment + 1] <= t + 1e-9) {
-        r->segment++;
-        for (int i = 0; i < SWH_INPUT_COUNT; i++)
-            if (s->given[i] && swh_input_table[i].shape == SWH_SHAPE_STEP)
-                jump |= s->column[i][r->segment] != s->column[i][r->segment - 1];
-    }
-    return jump;
-}
-
-static double next_corner(const struct run *r)
-{
-    const struct swh_schedule *s = &r->c->schedule;
-    if (s->rows == 0 || r->segment + 1 >= s->rows)
-        return INFINITY;
-    return s->time[r->segment + 1];
+    swh_schedule_inputs(&r->segment, t, in);
 }
 
 /* ---- outputs ---- */
@@ -80,10 +42,10 @@ static enum swh_status go(struct run *r, struct swh_error *err)
     enum swh_status status = swh_engine_row(&r->e, 0, NULL, err);
     r->t_next = r->interval;
     while (status == SWH_OK && !ended && swh_ode_time(r->e.ode) < r->end - 1e-9) {
-        const double stop = fmin(r->end, next_corner(r));
+        const double stop = fmin(r->end, swh_schedule_next(&r->segment));
         status = swh_engine_advance(&r->e, stop, emit, r, &ended, err);
         if (status == SWH_OK && !ended && stop < r->end)
-            status = swh_engine_settle(&r->e, move_segment(r, stop), err);
+            status = swh_engine_settle(&r->e, swh_schedule_move(&r->segment, stop), err);
     }
     if (status == SWH_OK && ended)
         status = swh_engine_row(&r->e, swh_ode_time(r->e.ode), NULL, err);
@@ -107,14 +69,14 @@ enum swh_status swh_run_with_hooks(const struct swh_case *c, const struct swh_si
     struct run *r = calloc(1, sizeof *r);
     if (!r)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a run");
-    r->c = c;
+    r->segment.c = c;
     r->watch = watch;
     r->interval = c->params.run_output_interval;
     r->end = c->params.run_duration;
     r->e.inputs = inputs_at;
     r->e.inputs_user = r;
     status = swh_engine_start(&r->e, c, 0, sinks, summary, err);
-    move_segment(r, 0);
+    swh_schedule_move(&r->segment, 0);
     if (status == SWH_OK && watch && watch->ready)
         status = watch->ready(&r->e, watch->user, err);
     if (status == SWH_OK)
