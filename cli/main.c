@@ -5,6 +5,7 @@
 #include <fcntl.h>
 #include <signal.h>
 #include <string.h>
+#include <swashheat/version.h>
 #include <unistd.h>
 
 static enum swh_status run_command(struct swh_session *s)
@@ -25,6 +26,8 @@ static enum swh_status obey(struct swh_session *s, int argc, char **argv)
         return status;
     if (swh_given(s, SWH_OPT_help) || (argc > 1 && strcmp(argv[1], "help") == 0))
         swh_help(s, stdout);
+    else if (swh_given(s, SWH_OPT_version))
+        printf("swashheat %s (commit %s)\n", swh_version(), swh_commit());
     else if (!s->command)
         return swh_misuse(s, "a command", "nothing to do");
     else

@@ -7,10 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-static const struct option_info {
-    char letter;
-    const char *name, *argument, *words, *help;
-} options[SWH_OPT_COUNT] = {
+const struct swh_option_info swh_option_table[SWH_OPT_COUNT] = {
 #define OPTION(id, letter, name, argument, words, help) {letter, name, argument, words, help},
 #include "cli/base/options.def"
 #undef OPTION
@@ -68,12 +65,12 @@ static int find_option(const struct swh_session *s, const char *text, const char
     for (int i = 0; i < SWH_OPT_COUNT; i++) {
         if (s->command && !(s->command->options & 1ull << i))
             continue;
-        if (text[1] != '-' && options[i].letter == text[1] && options[i].letter) {
+        if (text[1] != '-' && swh_option_table[i].letter == text[1] && swh_option_table[i].letter) {
             *value = text[2] ? text + 2 : NULL;
             return i;
         }
-        if (text[1] == '-' && strlen(options[i].name) == n - 2 &&
-            strncmp(options[i].name, text + 2, n - 2) == 0) {
+        if (text[1] == '-' && strlen(swh_option_table[i].name) == n - 2 &&
+            strncmp(swh_option_table[i].name, text + 2, n - 2) == 0) {
             *value = equals ? equals + 1 : NULL;
             return i;
         }
@@ -87,7 +84,7 @@ static enum swh_status unknown_option(struct swh_session *s, const char *text)
     struct swh_nearest near = {text + strspn(text, "-"), NULL, 0};
     for (int i = 0; i < SWH_OPT_COUNT; i++)
         if (!s->command || s->command->options & 1ull << i)
-            swh_nearest_offer(&near, options[i].name);
+            swh_nearest_offer(&near, swh_option_table[i].name);
     if (near.best)
         snprintf(expected, sizeof expected, "an option that it takes; the nearest is --%s", near.best);
     return swh_misuse(s, expected, "unknown option '%s' for %s", text,
@@ -109,14 +106,14 @@ static enum swh_status take_option(struct swh_session *s, int argc, char **argv,
     const int o = find_option(s, text, &value);
     if (o < 0)
         return unknown_option(s, text);
-    if (options[o].argument && !value && *i + 1 < argc)
+    if (swh_option_table[o].argument && !value && *i + 1 < argc)
         value = argv[++*i];
-    if (options[o].argument && !value)
-        return swh_misuse(s, options[o].argument, "nothing after '%s'", text);
-    if (!options[o].argument && value)
+    if (swh_option_table[o].argument && !value)
+        return swh_misuse(s, swh_option_table[o].argument, "nothing after '%s'", text);
+    if (!swh_option_table[o].argument && value)
         return swh_misuse(s, NULL, "'%s' takes no value", text);
-    if (options[o].words && value && !is_word_of(options[o].words, value))
-        return swh_misuse(s, options[o].words, "'%s' for --%s", value, options[o].name);
+    if (swh_option_table[o].words && value && !is_word_of(swh_option_table[o].words, value))
+        return swh_misuse(s, swh_option_table[o].words, "'%s' for --%s", value, swh_option_table[o].name);
     if (s->given == SWH_OPTIONS_MAX)
         return swh_misuse(s, "fewer", "too many options");
     s->option[s->given].option = (enum swh_option)o;
@@ -212,11 +209,13 @@ static void help_options(const struct swh_command *c, FILE *f)
         char left[48];
         if (!(c->options & 1ull << i))
             continue;
-        const char letter[] = {options[i].letter ? '-' : ' ', options[i].letter ? options[i].letter : ' ',
-                               options[i].letter ? ',' : ' ', '\0'};
-        snprintf(left, sizeof left, "%s --%s%s%s", letter, options[i].name, options[i].argument ? " " : "",
-                 options[i].argument ? options[i].argument : "");
-        fprintf(f, "  %-26s %s\n", left, options[i].help);
+        const char letter[] = {swh_option_table[i].letter ? '-' : ' ',
+                               swh_option_table[i].letter ? swh_option_table[i].letter : ' ',
+                               swh_option_table[i].letter ? ',' : ' ', '\0'};
+        snprintf(left, sizeof left, "%s --%s%s%s", letter, swh_option_table[i].name,
+                 swh_option_table[i].argument ? " " : "",
+                 swh_option_table[i].argument ? swh_option_table[i].argument : "");
+        fprintf(f, "  %-26s %s\n", left, swh_option_table[i].help);
     }
 }
 
@@ -251,6 +250,7 @@ void swh_help(const struct swh_session *s, FILE *f)
     fprintf(f, "\nExit status: 0 done; 1 accept judged fail; 2 wrong usage; 3 bad input; 4 the integrator "
                "could not go on;\n"
                "5 a result could not be written.\n"
+               "swashheat --version says which version this is.\n"
                "It computes; it does not replace the vehicle maker's manual, gauges or licensed practice.\n");
 }
 

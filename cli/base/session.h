@@ -14,6 +14,11 @@ enum swh_option {
 #undef OPTION
     SWH_OPT_COUNT
 };
+struct swh_option_info {
+    char letter;                                /* or 0 */
+    const char *name, *argument, *words, *help; /* argument NULL: takes none; words NULL: takes any */
+};
+extern const struct swh_option_info swh_option_table[SWH_OPT_COUNT];
 #define SWH_OPTION(id) (1ull << SWH_OPT_##id)
 _Static_assert(SWH_OPT_COUNT <= 64, "options fit in one mask");
 #define SWH_SIMULATING                                                                                       \
