@@ -25,11 +25,14 @@ ROOMS = {
     "solver/study": ["model/", "solver/simulate"],
     "solver/infer": ["model/", "solver/simulate"],
     "solver/steady": ["model/", "solver/simulate", "solver/study"],
+    "solver/api": ["model/", "solver/"],
+    "solver/api/swashheat": [],
     "plots": ["model/"],
     "plots/page": ["model/", "plots"],
     "plots/pictures": ["model/", "plots", "plots/page"],
     "cli": ["model/", "solver/", "plots", "cli/base"],
     "cli/base": ["model/", "solver/", "plots"],
+    "cli/install": ["cli/base"],
     "cli/commands": ["model/", "solver/", "plots", "cli/base"],  # and each below it: itself
 }
 FOLDERS = {"model": {"model"}, "solver": {"solver", "model"}, "plots": {"plots", "model"}, "cli": {"cli", "plots", "solver", "model"}}
