@@ -178,7 +178,7 @@ class Package(Case):
         self.assertEqual(len(package), 1)
         package = os.path.join(self.folder, package[0])
         depends = run("dpkg-deb", "-f", package, "Depends")
-        for library in ("libc6", "libsundials", "libjansson4", "libcsv3", "libinih1", "libudunits2-0", "libcminpack1", "libgomp1"):
+        for library in ("libc6", "libsundials", "libjansson4", "libcsv3", "libinih1", "libudunits2-0", "libcminpack1"):
             self.assertIn(library, depends)
         root = os.path.join(self.folder, "root")
         run("dpkg-deb", "-x", package, root)
