@@ -47,12 +47,19 @@ const char *swh_result_answer(const struct swh_result *r, const struct swh_units
     const struct swh_summary *s = r->summary;
     char when[32], hot[64];
     swh_units_text(units, show, SWH_Q_TEMPERATURE, s->peak[SWH_CH_rotor_temperature].value, hot, sizeof hot);
-    if (!s->complete && s->outcome != SWH_SHOE_SEIZED && s->outcome != SWH_BORE_SEIZED)
+    if (!s->complete && !swh_outcome_is_lost(s->outcome))
         snprintf(out, size, "No answer, the run stopped after %s", minutes(s->end_time, when));
     else if (s->outcome == SWH_SHOE_SEIZED)
         snprintf(out, size, "A shoe welds to the swash plate after %s", minutes(s->time_to_seizure, when));
     else if (s->outcome == SWH_BORE_SEIZED)
         snprintf(out, size, "A piston seizes in its bore after %s", minutes(s->time_to_seizure, when));
+    else if (s->outcome == SWH_OVERHEATED)
+        snprintf(
+            out, size,
+            "The compressor overheats after %s: its gas passes 250 degC, oil burns, reeds and seals fail",
+            minutes(s->end_time, when));
+    else if (s->outcome == SWH_PROTECTED && s->protected_by == SWH_EV_fuse_open)
+        snprintf(out, size, "The clutch burns until the fuse in its coil opens; the compressor survives");
     else if (s->outcome == SWH_PROTECTED)
         snprintf(out, size, "The compressor is kept alive by a switch: %s %s",
                  swh_event_table[s->protected_by].help, times(s->event_count[s->protected_by], hot));

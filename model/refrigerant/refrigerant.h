@@ -65,8 +65,8 @@ enum swh_status swh_saturation_P(enum swh_refrigerant r, double P, struct swh_sa
  * which only the pages in use are ever loaded); nothing is done at the start of a program. Read-only, may be
  * shared by threads. NULL for an unknown refrigerant.
  *
- * Range: 0.0625 kg/m3 to the saturated liquid a kelvin above the temperature where the vapour pressure is 500
- * Pa
+ * Range: 0.0625 kg/m3 (thinner gas by the ideal gas law from there, within 0.1 %) to the saturated liquid a
+ * kelvin above the temperature where the vapour pressure is 500 Pa
  * (-101 degC R-134a, -106 degC R-1234yf, -109 degC R-12); from saturation and from the cold end of the
  * two-phase region up to 525 K or 95 bar, whichever comes first ((P, h): 1953 Pa to 85 bar). Above the
  * published limits of temperature (455, 410, 525 K) the equations are extrapolated. Accuracy against the
@@ -79,8 +79,8 @@ const struct swh_fluid *swh_fluid_get(enum swh_refrigerant r);
 
 /* (rho, u) -> everything the conservation cells need: kg/m3, J/kg. One phase if u is above the saturation
  * line's internal energy at that density, else two. About 20 ns in one phase, 30 ns in two. Outside: pressure
- * and temperature go on rising with u, the ideal gas law below the thinnest density, liquid's stiffness above
- * the densest. */
+ * and temperature go on rising with u, liquid's stiffness above the densest. Gas thinner than the tables is
+ * not outside: ideal gas law from the thinnest density, down to 1e-9 kg/m3. */
 struct swh_cell_props {
     double P, T, h; /* h = u + P/rho exactly */
     double x; /* quality: 0 liquid, 1 vapour (by density above the critical point), between in two phases */

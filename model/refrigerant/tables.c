@@ -340,18 +340,23 @@ static inline int inside_density(const struct swh_fluid *f, double rho, double u
     return 0;
 }
 
-/* Thinner than the tables: ideal gas law from the thinnest row. Denser: the pressure rises as steeply as cold
- * liquid resists compression (700 m/s squared). */
+/* Thinner than the tables: the ideal gas law from the thinnest row, where it holds within 0.1 % (a table's
+ * own state while that row is gas and above THINNEST). Denser: the pressure rises as steeply as cold liquid
+ * resists compression (700 m/s squared). */
+static const double THINNEST = 1e-9; /* kg/m3; 20 uPa of vapour: nothing that a volume could hold */
+
 static int density_out_of_range(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out)
 {
     if (!(rho > f->rho_low)) {
-        rho = rho > 1e-12 ? rho : 1e-12;
-        inside_density(f, f->rho_low, u, out);
+        const int thin = rho > THINNEST;
+        rho = thin ? rho : THINNEST;
+        const int edge_outside = inside_density(f, f->rho_low, u, out);
+        const int gas = out->x >= 1.0;
         out->P *= rho / f->rho_low;
         out->h_f = out->h_g = out->h = u + out->P / rho;
         out->rho_f = out->rho_g = rho;
         out->x = 1.0;
-        return 1;
+        return edge_outside || !gas || !thin;
     }
     rho = rho < 1e5 ? rho : 1e5;
     double edge = f->rho_high * (1.0 - 1e-12);
@@ -493,15 +498,31 @@ static void derivatives_outside(const struct swh_fluid *f, double rho, double u,
                                          .x_u = (by_u.x - c.x) * per_u};
 }
 
+/* thin gas: the pressure of the thinnest row in proportion to the density, its temperature */
+static void thin_derivatives(const struct swh_fluid *f, double rho, const struct place *p, double up,
+                             struct swh_cell_derivatives *out)
+{
+    one_phase_derivatives(f, p, up, out);
+    const double part = rho / f->rho_low, P_edge = out->P;
+    out->P = P_edge * part;
+    out->P_rho = P_edge / f->rho_low;
+    out->P_u *= part;
+    out->T_rho = 0.0;
+}
+
 /* a state that is not inside the dome */
 static inline void derivatives_above(const struct swh_fluid *f, double rho, double u,
                                      struct swh_cell_derivatives *out)
 {
-    if (rho >= f->rho_low && rho < f->rho_high) {
-        const struct place p = find_column(f, rho, u);
+    if (rho > THINNEST && rho < f->rho_high) {
+        const int thin = rho < f->rho_low;
+        const struct place p = find_column(f, thin ? f->rho_low : rho, u);
         const double up = p.d * cubic(p.row->hot, p.t);
         if (up > 0.0 && up < SWH_HOT_CELLS) {
-            one_phase_derivatives(f, &p, up, out);
+            if (thin)
+                thin_derivatives(f, rho, &p, up, out);
+            else
+                one_phase_derivatives(f, &p, up, out);
             return;
         }
     }
@@ -533,10 +554,10 @@ int swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s
     double inside = clamp(rho, f->rho_low, f->rho_high * (1.0 - 1e-12));
     struct place p = find_column(f, inside, u);
     double up = p.d * cubic(p.row->hot, p.t);
-    int outside = !(rho >= f->rho_low && rho < f->rho_high);
+    int outside = !(rho > THINNEST && rho < f->rho_high);
     if (!(p.d > 0.0)) {
         *s = wet_entropy(f, inside, u);
-        outside |= !(-p.d * cubic(p.row->cold, p.t) < SWH_COLD_CELLS);
+        outside |= rho < f->rho_low || !(-p.d * cubic(p.row->cold, p.t) < SWH_COLD_CELLS);
     } else {
         outside |= !(up < SWH_HOT_CELLS);
         up = clamp(up, 0.0, SWH_HOT_CELLS + 0.5);

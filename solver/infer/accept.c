@@ -36,8 +36,8 @@ static enum swh_status worst_hour(const struct swh_case *vehicle, double ambient
     a->worst_ambient = c.conditions.ambient_temperature;
     a->worst_speed = c.conditions.compressor_speed;
     const enum swh_status status = swh_run(&c, NULL, &a->worst, err);
-    const bool seized = a->worst.outcome == SWH_SHOE_SEIZED || a->worst.outcome == SWH_BORE_SEIZED;
-    a->lives = status == SWH_OK && !seized && a->worst.mean[SWH_CH_boundary_share] < SWH_ACCEPT_METAL;
+    a->lives = status == SWH_OK && !swh_outcome_is_lost(a->worst.outcome) &&
+               a->worst.mean[SWH_CH_boundary_share] < SWH_ACCEPT_METAL;
     return status;
 }
 

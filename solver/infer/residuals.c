@@ -178,8 +178,7 @@ static enum swh_status collect_replay(const struct swh_case *vehicle, const stru
     struct swh_error run_err;
     swh_error_clear(&run_err);
     const enum swh_status status = swh_replay(vehicle, &source, false, &sinks, &out->summary, &run_err);
-    out->complete = status == SWH_OK && out->summary.outcome != SWH_SHOE_SEIZED &&
-                    out->summary.outcome != SWH_BORE_SEIZED;
+    out->complete = status == SWH_OK && !swh_outcome_is_lost(out->summary.outcome);
     finish_means(out);
     return judge_end(status, &run_err, err);
 }

@@ -6,12 +6,27 @@
 #include <stdio.h>
 #include <string.h>
 
-enum root { ROOT_LOW, ROOT_FROST, ROOT_HIGH, ROOT_RELIEF, ROOT_FAN, ROOT_FILM, ROOT_SHOE, ROOT_BORE };
+enum root {
+    ROOT_LOW,
+    ROOT_FROST,
+    ROOT_HIGH,
+    ROOT_RELIEF,
+    ROOT_FAN,
+    ROOT_FUSE,
+    ROOT_FILM,
+    ROOT_SHOE,
+    ROOT_BORE
+};
 
 const char *swh_outcome_word(enum swh_outcome outcome)
 {
-    static const char *const words[] = {"survives", "shoe_seized", "bore_seized", "protected"};
+    static const char *const words[] = {"survives", "shoe_seized", "bore_seized", "protected", "overheated"};
     return words[outcome];
+}
+
+bool swh_outcome_is_lost(enum swh_outcome outcome)
+{
+    return outcome == SWH_SHOE_SEIZED || outcome == SWH_BORE_SEIZED || outcome == SWH_OVERHEATED;
 }
 
 /* ---- parameters with the faults of a time ---- */
@@ -132,8 +147,9 @@ static void switch_roots(const struct swh_engine *e, const double *s, double P_d
                                     p->controls_frost_close, 1.0);
     if (e->c->choices.controls_high_pressure)
         g[ROOT_HIGH] = switch_root(k->high_ok, P_d, p->controls_high_open, p->controls_high_close, 1e6);
-    g[ROOT_RELIEF] =
-        switch_root(!e->modes.relief_open, P_d, p->controls_relief_open, p->controls_relief_close, 1e6);
+    if (p->controls_relief_area > 0)
+        g[ROOT_RELIEF] =
+            switch_root(!e->modes.relief_open, P_d, p->controls_relief_open, p->controls_relief_close, 1e6);
     if (p->controls_fan_on > 0)
         g[ROOT_FAN] = switch_root(e->modes.fan_on, P_d, p->controls_fan_off, p->controls_fan_on, 1e6);
 }
@@ -150,11 +166,10 @@ static int roots(double t, const double *y, double *g, void *user)
         g[i] = 1;
     if (e->machine.l.closed)
         switch_roots(e, y + e->machine.l.scalar, w.P_d, g);
-    if (e->modes.seized) {
-        g[ROOT_SHOE] =
-            (w.T_clutch_face - p->clutch_fuse_temperature) / 100; /* the fuse takes the place of the shoe */
+    if (e->controls.fuse_ok)
+        g[ROOT_FUSE] = (p->clutch_fuse_temperature - w.T_clutch_face) / 100;
+    if (e->modes.seized)
         return 0;
-    }
     g[ROOT_FILM] = 0.5 - w.share; /* falling only; never moved by the event, so that no restart is needed */
     g[ROOT_SHOE] = fmin(2 * (w.share - 0.5), (w.T_contact - p->friction_weld_temperature) / 100);
     g[ROOT_BORE] = (w.clearance - p->compressor_clearance_floor) / 10e-6;
@@ -257,10 +272,7 @@ static enum swh_status act_on_film(struct swh_engine *e, int root, const struct 
     }
     if (root == ROOT_BORE)
         return seize(e, 2, w->clearance, err);
-    if (!e->modes.seized)
-        return seize(e, 1, w->T_contact, err);
-    e->controls.fuse_ok = false;
-    return report(e, SWH_EV_fuse_open, w->T_clutch_face, err);
+    return seize(e, 1, w->T_contact, err);
 }
 
 /* Dry gas behind the evaporator: the low side is low for want of refrigerant, not for want of heat. */
@@ -298,6 +310,9 @@ static enum swh_status act(struct swh_engine *e, int root, struct swh_error *err
         return toggle_mode(e, &e->modes.relief_open, SWH_EV_relief_open, SWH_EV_relief_close, w.P_d, err);
     case ROOT_FAN:
         return toggle_mode(e, &e->modes.fan_on, SWH_EV_fan_on, SWH_EV_fan_off, w.P_d, err);
+    case ROOT_FUSE:
+        k->fuse_ok = false;
+        return report(e, SWH_EV_fuse_open, w.T_clutch_face, err);
     default:
         return act_on_film(e, root, &w, err);
     }
@@ -310,7 +325,6 @@ static enum swh_status act_on_roots(struct swh_engine *e, struct swh_error *err)
     for (int i = 0; i < SWH_ROOT_COUNT; i++) {
         if (info[i] == 0)
             continue;
-        /* once a shoe has welded, the other root means the fuse: it cannot open at the same instant */
         const enum swh_status status = act(e, i, err);
         if (status != SWH_OK)
             return status;
@@ -395,7 +409,8 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
     swh_machine_slow_states(&coupled, slow);
     swh_machine_slope_columns(&coupled, sloped);
     swh_entries_set(&e->entries, l->n, e->col_ptr, e->row_idx);
-    static const int direction[SWH_ROOT_COUNT] = {[ROOT_FILM] = -1, [ROOT_SHOE] = 1, [ROOT_BORE] = -1};
+    static const int direction[SWH_ROOT_COUNT] = {
+        [ROOT_FUSE] = -1, [ROOT_FILM] = -1, [ROOT_SHOE] = 1, [ROOT_BORE] = -1};
     memcpy(e->root_direction, direction, sizeof direction);
     const struct swh_ode_problem problem = {.n = l->n,
                                             .names = e->names,
@@ -518,7 +533,6 @@ static void describe_failure(struct swh_engine *e, struct swh_error *err)
 {
     if (!err)
         return;
-    e->summary->too_hot = err->status == SWH_ERR_RANGE && e->too_hot;
     const struct swh_flows *f = &e->flows;
     const double *y = swh_ode_state(e->ode);
     struct swh_inputs in;
@@ -535,6 +549,16 @@ static void describe_failure(struct swh_engine *e, struct swh_error *err)
              60 * in.compressor_speed, in.ambient_temperature - 273.15, 1e-5 * f->P_low_port,
              1e-5 * (f->node[SWH_NODE_PLENUM].P + f->P_air), f->node[SWH_NODE_PLENUM].T - 273.15,
              y[e->machine.l.scalar + SWH_S_rotor] - 273.15);
+}
+
+/* What stopped the integrator was gas hotter than the tables reach: no fault of the integrator, and the end
+ * of the compressor. Said as an event, with an outcome. */
+static enum swh_status end_overheated(struct swh_engine *e, struct swh_error *err)
+{
+    swh_error_clear(err);
+    e->summary->outcome = SWH_OVERHEATED;
+    const double T = e->flows.comp.too_hot ? NAN : e->flows.node[SWH_NODE_PLENUM].T;
+    return report(e, SWH_EV_gas_overheated, T, err);
 }
 
 static bool only_film(const struct swh_engine *e)
@@ -567,6 +591,10 @@ enum swh_status swh_engine_advance(struct swh_engine *e, double t_stop,
     while (!*ended && swh_ode_time(e->ode) < t_stop - 1e-9) {
         const double stop = next_stop(e, swh_ode_time(e->ode), t_stop);
         const enum swh_ode_result result = swh_ode_step(e->ode, stop, err);
+        if (result == SWH_ODE_FAILED && err && err->status == SWH_ERR_RANGE && e->too_hot) {
+            *ended = true;
+            return end_overheated(e, err);
+        }
         if (result == SWH_ODE_FAILED) {
             describe_failure(e, err);
             return err && err->status ? err->status : SWH_ERR_SOLVER;
@@ -703,7 +731,10 @@ static void finish_verdict(struct swh_engine *e)
     struct swh_summary *s = e->summary;
     if (s->outcome != SWH_SURVIVES)
         return;
-    if (s->event_count[SWH_EV_high_pressure_open] > 0) {
+    if (s->event_count[SWH_EV_fuse_open] > 0) {
+        s->outcome = SWH_PROTECTED;
+        s->protected_by = SWH_EV_fuse_open;
+    } else if (s->event_count[SWH_EV_high_pressure_open] > 0) {
         s->outcome = SWH_PROTECTED;
         s->protected_by = SWH_EV_high_pressure_open;
     } else if (2 * e->starved > s->event_count[SWH_EV_low_pressure_open] && s->duty < 0.5 &&

@@ -7,7 +7,7 @@
 #include "solver/ode/ode.h"
 #include "solver/simulate/run.h"
 
-enum { SWH_ROOT_COUNT = 8 };
+enum { SWH_ROOT_COUNT = 9 };
 
 struct swh_engine_state; /* below */
 

@@ -7,8 +7,12 @@
 #include "model/tables/events.h"
 #include "solver/simulate/case.h"
 
-enum swh_outcome { SWH_SURVIVES, SWH_SHOE_SEIZED, SWH_BORE_SEIZED, SWH_PROTECTED };
+/* Protected: a switch or fuse kept it alive. Overheated: the compressed gas got hotter than the property
+ * tables reach (about 250 degC), where oil burns and reeds and seals fail; the run ends there. */
+enum swh_outcome { SWH_SURVIVES, SWH_SHOE_SEIZED, SWH_BORE_SEIZED, SWH_PROTECTED, SWH_OVERHEATED };
 const char *swh_outcome_word(enum swh_outcome outcome); /* "survives", "shoe_seized", ... */
+/* Whether the compressor is dead: seized or overheated. */
+bool swh_outcome_is_lost(enum swh_outcome outcome);
 
 /* One output row: value[SWH_CHANNEL_COUNT] in SI, NaN where a channel does not exist in this run. In a
  * replay, measured[] holds the log's readings at that time (NaN where blank), else NULL. */
@@ -56,7 +60,6 @@ struct swh_summary {
     enum swh_outcome outcome;
     double time_to_seizure; /* s; NaN if none */
     bool complete;          /* false: the integrator could not go on; see the error */
-    bool too_hot; /* it could not go on because gas in the compressor got hotter than the property tables */
     double end_time;
     struct swh_peak peak[SWH_CHANNEL_COUNT];
     struct swh_peak lowest[SWH_CHANNEL_COUNT];

@@ -415,7 +415,7 @@ static void fill(const struct watch *w, enum swh_status status, const struct swh
     fill_means(whole, out);
     if (w->foreseen || w->captured)
         foresee_means(w, out);
-    out->overheated = w->overheated || summary->too_hot;
+    out->overheated = w->overheated || summary->outcome == SWH_OVERHEATED;
     out->leaves = w->leaves;
     out->settled = (w->stopped && !w->leaves) || (quiet && status == SWH_OK && at_rest(w));
     out->time = swh_cycles_time(&w->cycles, summary->end_time);

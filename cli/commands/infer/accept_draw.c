@@ -81,12 +81,15 @@ static struct swh_plot_demand contact(const struct swh_log_command *j, const str
     char peak[48], left[48];
     const double T = a->worst.peak[SWH_CH_contact_temperature].value,
                  weld = j->frame.scenario.c.params.friction_weld_temperature;
-    const bool seized = a->worst.outcome == SWH_SHOE_SEIZED || a->worst.outcome == SWH_BORE_SEIZED;
+    const bool seized = swh_outcome_is_lost(a->worst.outcome);
     swh_log_command_text(j, SWH_Q_TEMPERATURE, T, peak, sizeof peak);
     swh_log_command_text(j, SWH_Q_TEMPERATURE_DIFFERENCE, weld - T, left, sizeof left);
     if (seized)
-        snprintf(text, size, "%s seized, contact up to %s",
-                 a->worst.outcome == SWH_SHOE_SEIZED ? "a shoe has" : "a bore has", peak);
+        snprintf(text, size, "%s, contact up to %s",
+                 a->worst.outcome == SWH_SHOE_SEIZED   ? "a shoe has seized"
+                 : a->worst.outcome == SWH_BORE_SEIZED ? "a bore has seized"
+                                                       : "overheated",
+                 peak);
     else
         snprintf(text, size, "up to %s, %s below welding", peak, left);
     return (struct swh_plot_demand){"shoe contact in the worst hour", text,

@@ -10,12 +10,13 @@
 
 static bool seized(const struct swh_sweep_row *row)
 {
-    return row->result == SWH_CASE_SHOE_SEIZED || row->result == SWH_CASE_BORE_SEIZED;
+    return row->result == SWH_CASE_SHOE_SEIZED || row->result == SWH_CASE_BORE_SEIZED ||
+           row->result == SWH_CASE_OVERHEATED;
 }
 
 static long seizures(const struct swh_sweep_result *r)
 {
-    return r->count[SWH_CASE_SHOE_SEIZED] + r->count[SWH_CASE_BORE_SEIZED];
+    return r->count[SWH_CASE_SHOE_SEIZED] + r->count[SWH_CASE_BORE_SEIZED] + r->count[SWH_CASE_OVERHEATED];
 }
 
 struct labels {
