@@ -71,7 +71,7 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     }
     swh_lines_part(m, f, dy);
     swh_body_part(m, in, modes, y, f, dy);
-    swh_clutch_states(m, modes, y, dy);
+    swh_clutch_states(m, in, modes, y, f, dy);
     swh_film_states(m, y, f, dy);
     swh_clamp_states(m, y, f, dy);
     memcpy(dy + m->l.sum + SWH_SUM_HEAT, f->heat, sizeof f->heat);
@@ -95,6 +95,7 @@ int swh_machine_event_values(const struct swh_machine *m, const struct swh_input
     const int bad = swh_rho_u_all(m->fluid, n, rho, u, node) != 0;
     const double P_air = m->l.closed ? swh_max(scalar(m, y, SWH_S_ncg), 0) : 0;
     out->P_d = plenum.P + P_air;
+    out->T_discharge = plenum.T;
     out->T_clutch_face = scalar(m, y, SWH_S_clutch_face);
     if (counts > 0) {
         double mu;

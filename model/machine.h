@@ -100,7 +100,7 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
                      const struct swh_choices *c);
 
 /* dy/dt [SI per s] at state y; flows (not NULL) is filled as well. Returns 0; 1 if a property left its table
- * or a mass is not positive (a smaller step may help). */
+ * (a smaller step may help). */
 int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_modes *modes,
                       const double *y, double *dy, struct swh_flows *flows);
 
@@ -113,7 +113,7 @@ int swh_machine_cycle(const struct swh_machine *m, const struct swh_flows *flows
 
 /* What the event functions need, without the cost of all rates. Returns 0, 1 if a property left its table. */
 struct swh_event_values {
-    double P_d, T_contact, share, clearance, T_clutch_face;
+    double P_d, T_discharge, T_contact, share, clearance, T_clutch_face; /* of the plenum: the first two */
 };
 int swh_machine_event_values(const struct swh_machine *m, const struct swh_inputs *in,
                              const struct swh_modes *modes, const double *y, struct swh_event_values *out);

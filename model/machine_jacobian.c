@@ -5,15 +5,16 @@
 #include "model/parts/derivatives.h"
 
 #include "model/parts/pipe.h"
+#include "model/parts/volume.h"
 
 #include <string.h>
 
 static int is_of_other_state(const struct derivatives *s)
 {
-    const double *M = s->y + s->m->l.M, *per_volume = s->m->volume_inverse, *rho = s->f->rho;
+    const double *per_volume = s->m->volume_inverse, *rho = s->f->rho;
     int other = 0;
     for (int i = 0, n = s->m->l.n_nodes; i < n; i++)
-        other |= rho[i] != M[i] * per_volume[i];
+        other |= rho[i] != content_of(s->m, s->y, i).M * per_volume[i];
     return other;
 }
 

@@ -58,6 +58,9 @@ const char *swh_result_answer(const struct swh_result *r, const struct swh_units
             out, size,
             "The compressor overheats after %s: its gas passes 250 degC, oil burns, reeds and seals fail",
             minutes(s->end_time, when));
+    else if (s->outcome == SWH_BURST)
+        snprintf(out, size, "The head passes 80 bar after %s: hoses and condenser burst",
+                 minutes(s->end_time, when));
     else if (s->outcome == SWH_PROTECTED && s->protected_by == SWH_EV_fuse_open)
         snprintf(out, size, "The clutch burns until the fuse in its coil opens; the compressor survives");
     else if (s->outcome == SWH_PROTECTED)

@@ -13,35 +13,75 @@ double swh_shaft_speed(const struct swh_machine *m, const struct swh_inputs *in,
     const double speed_ratio = scalar(m, y, SWH_S_speed_ratio);
     if (modes->seized || speed_ratio < STANDS)
         return 0;
-    return in->compressor_speed * m->p.controls_overspeed * (1 - m->p.clutch_slip) * speed_ratio;
+    return in->compressor_speed * m->p.controls_overspeed * speed_ratio;
 }
 
-void swh_clutch_states(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
-                       double *dy)
+static double pulley_speed(const struct swh_machine *m, const struct swh_inputs *in)
 {
-    const double target = modes->engaged && !modes->seized ? 1.0 : 0.0;
-    dy[m->l.scalar + SWH_S_speed_ratio] =
-        (target - scalar(m, y, SWH_S_speed_ratio)) * m->inv[SWH_S_speed_ratio];
+    return in->compressor_speed * m->p.controls_overspeed;
 }
 
-/* Clutch: coil heat goes to the shell; slip heats the faces: by the fault while it runs, by the locked shaft
- * after seizure. The faces give their heat to shell and bay air; what reaches the shell is booked. */
+/* Torque [N m] that the compressor asks of its shaft. At a creep it falls to nothing: gas leaks back as fast
+ * as it is compressed (half a turn a second; common practice, no source). */
+static double load_torque(const struct swh_flows *f)
+{
+    const double power = f->comp.work + f->film.shoe + f->film.piston + f->film.bearing;
+    return power / (2 * SWH_PI * (f->N + 0.5));
+}
+
+double swh_clutch_torque(const struct swh_params *p, double slip)
+{
+    return p->clutch_torque * (1 + SWH_SLIP_GRIP * slip);
+}
+
+/* A sound clutch brings the shaft to speed in its engage_time. One whose torque the compressor's load exceeds
+ * slips: d(omega)/dt = (M_clutch - M_load) / J. */
+double swh_clutch_rate(const struct swh_params *p, double ratio, double pulley, double load)
+{
+    const double free = (1 - ratio) / p->clutch_engage_time;
+    const double left = swh_clutch_torque(p, swh_max(1 - ratio, 0)) - load;
+    return swh_smooth_min(free, left / (p->clutch_inertia * 2 * SWH_PI * (pulley + 1)), 0.2);
+}
+
+void swh_clutch_states(const struct swh_machine *m, const struct swh_inputs *in,
+                       const struct swh_modes *modes, const double *y, const struct swh_flows *f, double *dy)
+{
+    const double ratio = scalar(m, y, SWH_S_speed_ratio);
+    dy[m->l.scalar + SWH_S_speed_ratio] =
+        modes->engaged && !modes->seized ? swh_clutch_rate(&m->p, ratio, pulley_speed(m, in), load_torque(f))
+                                         : -ratio * m->inv[SWH_S_speed_ratio];
+}
+
+/* Friction heat [W] of the faces: torque times the difference of the speeds, with what speeds the shaft up;
+ * on a locked shaft its sliding torque. */
+static double slip_heat(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
+                        const struct swh_flows *f, double pulley)
+{
+    const struct swh_params *p = &m->p;
+    if (!modes->engaged)
+        return 0;
+    if (modes->seized)
+        return swh_min(p->clutch_slip_torque, swh_clutch_torque(p, 1)) * 2 * SWH_PI * pulley;
+    const double load = load_torque(f), ratio = scalar(m, y, SWH_S_speed_ratio);
+    const double speeds_up =
+        p->clutch_inertia * 2 * SWH_PI * pulley * swh_clutch_rate(p, ratio, pulley, load);
+    return swh_max(load + speeds_up, 0) * 2 * SWH_PI * swh_max(pulley - f->N, 0);
+}
+
+/* Clutch: coil heat goes to the shell; slip heats the faces. The faces give their heat to shell and bay air;
+ * what reaches the shell is booked. */
 double swh_clutch_part(const struct swh_machine *m, const struct swh_inputs *in,
                        const struct swh_modes *modes, const double *y, struct swh_flows *f, double *to_body)
 {
     const struct swh_params *p = &m->p;
     const double face = scalar(m, y, SWH_S_clutch_face), shell = scalar(m, y, SWH_S_shell);
-    const double pulley = in->compressor_speed * p->controls_overspeed;
-    const double power = f->comp.work + f->film.shoe + f->film.piston + f->film.bearing;
-    double slip = power / (f->N + 0.5) * swh_max(pulley * scalar(m, y, SWH_S_speed_ratio) - f->N, 0) *
-                  (modes->seized == 0);
-    if (modes->seized && modes->engaged)
-        slip = p->clutch_slip_torque * 2 * SWH_PI * pulley;
+    const double pulley = pulley_speed(m, in);
     const double to_shell = p->clutch_face_shell * (face - shell);
     const double coil = modes->engaged ? p->clutch_coil_power : 0;
     *to_body += to_shell + coil;
     *heat_of(f, SWH_CH_heat_clutch) = to_shell + coil;
-    return slip - to_shell - p->clutch_face_air * (0.3 + pulley / (pulley + 10)) * (face - f->T_bay);
+    return slip_heat(m, modes, y, f, pulley) - to_shell -
+           p->clutch_face_air * (0.3 + pulley / (pulley + 10)) * (face - f->T_bay);
 }
 
 /* ---- what it depends on ---- */
@@ -49,7 +89,7 @@ double swh_clutch_part(const struct swh_machine *m, const struct swh_inputs *in,
 void swh_pattern_clutch(const struct swh_machine *m, struct pattern *p)
 {
     static const struct depends_on face = {GAS, BLOWBY | BIT(shell) | BIT(clutch_face)},
-                                   drive = {0, BIT(speed_ratio)}, heat = {0, BIT(clutch_face) | BIT(shell)};
+                                   drive = {GAS, BLOWBY}, heat = {0, BIT(clutch_face) | BIT(shell)};
     swh_couple_dependencies(m, p, m->l.scalar + SWH_S_clutch_face, face);
     swh_couple_dependencies(m, p, m->l.scalar + SWH_S_speed_ratio, drive);
     swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_clutch), heat);

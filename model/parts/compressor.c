@@ -10,7 +10,6 @@ static const double REED_OPENS = 2e3; /* pressure that lifts both reeds [Pa]; co
 
 struct isentrope {
     double h_1, h_2s, rho_2s, vapour_share, rho_1;
-    int beyond; /* its end is hotter than the tables; the values are those of their edge */
 };
 
 static int isentrope_from_chamber(const struct swh_fluid *fluid, const struct swh_compressor_in *in,
@@ -30,8 +29,9 @@ static int isentrope_from_chamber(const struct swh_fluid *fluid, const struct sw
         bad |= swh_rho_u_entropy(fluid, in->rho_suction, in->u_suction, &s);
     }
     /* liquid in the chamber fills the bores no fuller than a quality of one half would */
-    is->rho_1 = swh_smooth_min(in->rho_suction, 2 * (c->x < 1 ? c->rho_g : in->rho_suction), 0.5);
-    is->beyond = swh_P_s(fluid, P_2, s, &is->h_2s, &is->rho_2s);
+    const double rho = in->rho_suction;
+    is->rho_1 = swh_smooth_min(rho, 2 * (c->x < 1 ? c->rho_g : rho), 0.03 * rho);
+    swh_P_s(fluid, P_2, s, &is->h_2s, &is->rho_2s); /* beyond the tables: their edge */
     return bad;
 }
 
@@ -69,8 +69,6 @@ static int deliver(const struct swh_params *p, const struct swh_fluid *fluid,
     const double throttle = 1 - p->compressor_valve_loss * pow(n + 1e-9, 1.3) / (1 + 0.15 * n * n);
     out->eta_v = swh_smooth_pos(1 + C - C * is.rho_2s / swh_min(is.rho_1, is.rho_2s), 0.02) * throttle;
     out->eta_i = indicated_efficiency(p, P_2 / P_1, n);
-    /* a deep vacuum is not delivered at all: the clearance volume's gas fills the bores again */
-    out->too_hot = is.beyond && out->eta_v > 0.05;
     const double m_in = out->eta_v * p->compressor_displacement * in->N * is.rho_1;
     const double leak = blowby(p, in, swh_mu_gas(fluid, c->T), is.rho_2s, P_2 - P_1);
     out->m_in = m_in;
@@ -84,7 +82,7 @@ static int deliver(const struct swh_params *p, const struct swh_fluid *fluid,
     const double per_flow = 1 / (m_in + 1e-6);
     out->h_2 = c->h + w - Q_bore * per_flow;
     out->Q_bore = Q_bore * m_in * per_flow;
-    return bad | out->too_hot;
+    return bad;
 }
 
 /* All of that goes with the flow, and is nothing at rest. */
@@ -93,7 +91,6 @@ static void stand(const struct swh_compressor_in *in, struct swh_compressor_flow
     out->m = out->m_in = out->m_blowby = out->work = out->Q_bore = 0;
     out->eta_v = out->eta_i = 0;
     out->h_2 = in->suction->h;
-    out->too_hot = 0;
 }
 
 /* past the reeds, turning or not */
@@ -107,6 +104,7 @@ static void pass_reeds(const struct swh_params *p, const struct swh_compressor_i
             p->compressor_reed_leak_area * swh_signed_sqrt(2 * in->rho_d * swh_smooth_pos(dP, 10.0), 1e3);
     out->m_through = p->compressor_passage_area *
                      swh_signed_sqrt(2 * in->rho_suction * swh_smooth_pos(-dP - REED_OPENS, 200.0), 1e3);
+    out->m_net = out->m + out->m_through - out->m_reed;
 }
 
 /* What a flow makes of a conductance of chamber and plenum that is given at SWH_FLOW_REF. Natural convection
@@ -211,10 +209,9 @@ void swh_advect_compressor(const struct swh_machine *m, const struct swh_flows *
     const double H_in = (c->m + c->m_blowby) * h_1;
     const double H_leak = c->m_blowby * c->h_2;
     const double H_out = H_in + c->work - c->Q_bore - H_leak; /* first law over the bores */
-    const double net = c->m + c->m_through - c->m_reed;
     const double H_past = c->m_through * h_1 - c->m_reed * h_d;
-    dy[m->l.M + SWH_NODE_CHAMBER] -= net;
-    dy[m->l.M + SWH_NODE_PLENUM] += net;
+    dy[m->l.M + SWH_NODE_CHAMBER] -= c->m_net;
+    dy[m->l.M + SWH_NODE_PLENUM] += c->m_net;
     dy[m->l.U + SWH_NODE_CHAMBER] += H_leak - H_in - H_past - c->Q_block - c->Q_heads - c->Q_rotor;
     dy[m->l.U + SWH_NODE_PLENUM] += H_out + H_past - c->Q_discharge;
 }
@@ -255,7 +252,7 @@ void swh_compressor_channels(const struct swh_view *v, double *ch)
     ch[SWH_CH_suction_gas_temperature] = f->node[SWH_NODE_CHAMBER].T;
     ch[SWH_CH_suction_gas_density] = f->rho[SWH_NODE_CHAMBER];
     ch[SWH_CH_blowby_share] = f->comp.m_blowby / (f->comp.m + f->comp.m_blowby + 1e-12);
-    ch[SWH_CH_mass_flow] = f->comp.m;
+    ch[SWH_CH_mass_flow] = f->comp.m_net;
     double T_sat = 0;
     swh_Tsat(v->m->fluid, f->P_low_port, &T_sat);
     ch[SWH_CH_superheat] = f->T_port - T_sat;

@@ -28,7 +28,7 @@ struct swh_compressor_flows {
     double Q_bore;       /* gas under compression to bores and pistons [W] */
     double Q_block, Q_heads, Q_rotor; /* from the chamber's gas to the metal [W] (negative: cools) */
     double Q_discharge;               /* from the plenum's gas to the heads [W] */
-    int too_hot; /* the end of compression is hotter than the property tables: why 1 was returned */
+    double m_net; /* what arrives in the plenum: delivered and passed through, less the reeds' leak [kg/s] */
 };
 
 /* Volumetric: (1 + C - C rho_2s/rho_1)(1 - throttling), re-expansion of the clearance volume on the isentrope
@@ -36,8 +36,10 @@ struct swh_compressor_flows {
  * flow c^3 dP/(12 mu L), the gap partly filled with gas, more so with thin or little oil. Wet suction: work
  * of the vapour share from saturated vapour, enthalpy balance with the real h_1. Heat: UA ~ m^0.75. Reeds
  * are check valves: gas whose pressure is higher in the chamber than in the plenum passes through, standing
- * or not. Returns 0, or 1 if a property left its table. N >= 0; all but the reeds and the plena's heat goes
- * with N, and is not computed at rest. */
+ * or not; shut, they leak back through reed_leak_area, A sqrt(2 rho dP) (Bernoulli). A compression that ends
+ * hotter than the tables ends at their edge: its gas is then so hot that the run ends for that, or in a
+ * vacuum and next to nothing. Returns 0, or 1 if a property left its table. N >= 0; all but the reeds and the
+ * plena's heat goes with N, and is not computed at rest. */
 int swh_compressor_eval(const struct swh_params *p, const struct swh_fluid *fluid,
                         const struct swh_compressor_in *in, struct swh_compressor_flows *out);
 

@@ -66,8 +66,8 @@ void swh_oil_part(const struct swh_machine *m, const double *y, struct swh_flows
         const double liquid = swh_smooth_step(liquid_share(&f->node[SWH_NODE_SUCTION], rho) / 0.03);
         wet = m->p.oil_accumulator_dry + (1 - m->p.oil_accumulator_dry) * liquid;
     }
-    f->oil = swh_oil_rates(&m->p, f->comp.m, rho, f->superheat_evap, wet, scalar(m, y, SWH_S_oil_comp),
-                           scalar(m, y, SWH_S_oil_evap));
+    f->oil = swh_oil_rates(&m->p, f->comp.m - f->comp.m_reed, rho, f->superheat_evap, wet,
+                           scalar(m, y, SWH_S_oil_comp), scalar(m, y, SWH_S_oil_evap));
     double *d = dy + m->l.scalar;
     d[SWH_S_oil_comp] = f->oil.back - f->oil.out;
     d[SWH_S_oil_evap] = -d[SWH_S_oil_comp];

@@ -93,8 +93,15 @@ void swh_ambient_set(const struct swh_machine *m, const struct swh_inputs *in, i
  * faces' temperature (clutch.c). */
 double swh_shaft_speed(const struct swh_machine *m, const struct swh_inputs *in,
                        const struct swh_modes *modes, const double *y);
-void swh_clutch_states(const struct swh_machine *m, const struct swh_modes *modes, const double *y,
-                       double *dy);
+void swh_clutch_states(const struct swh_machine *m, const struct swh_inputs *in,
+                       const struct swh_modes *modes, const double *y, const struct swh_flows *f, double *dy);
+
+/* Torque [N m] of the clutch at a slip of 0 to 1 of the pulley's speed: what it holds, and half as much again
+ * when it slips fully, since the mean of sticking and sliding rises with the slip (common practice, no
+ * source). Rate [1/s] of the shaft's speed over the pulley's (rev/s) under a load [N m]. */
+#define SWH_SLIP_GRIP 0.5
+double swh_clutch_torque(const struct swh_params *p, double slip);
+double swh_clutch_rate(const struct swh_params *p, double ratio, double pulley, double load);
 
 /* Heat [W] that the clutch gives to its faces; what reaches the shell is added to *shell. */
 double swh_clutch_part(const struct swh_machine *m, const struct swh_inputs *in,

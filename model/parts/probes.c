@@ -9,7 +9,7 @@ void swh_clamp_states(const struct swh_machine *m, const double *y, const struct
     double *d = dy + m->l.scalar;
     const double pulled = probe_equilibrium(p, f->node[SWH_NODE_PLENUM].T, f->T_bay);
     /* the pipe under the clamp follows its gas while that flows; standing gas hardly warms or cools it */
-    const double flow = swh_smooth_pos(f->comp.m, 1e-5);
+    const double flow = swh_smooth_pos(f->comp.m_net, 1e-5);
     const double grip = 0.12 + 0.88 * flow / (flow + 0.004);
     d[SWH_S_probe_discharge] =
         grip * (pulled - scalar(m, y, SWH_S_probe_discharge)) * m->inv[SWH_S_probe_discharge];

@@ -28,6 +28,14 @@ static void carry_out(const struct swh_machine *m, double *dy, double flow, int 
     dy[m->l.sum + SWH_SUM_ENERGY_OUT] += flow * h;
 }
 
+/* A leak falls silent as what is behind it comes down to the air outside: over the last tenth of a bar. */
+static const double LEAK_FADES = 1e4; /* Pa; common practice, no source */
+
+static double leak_share(const struct swh_flows *f)
+{
+    return swh_smooth_step((f->P[SWH_NODE_LIQUID] + f->P_air - f->memo.in.ambient_pressure) / LEAK_FADES);
+}
+
 void swh_advect_vent(const struct swh_machine *m, const struct swh_modes *modes, const struct swh_flows *f,
                      double *dy)
 {
@@ -40,23 +48,34 @@ void swh_advect_vent(const struct swh_machine *m, const struct swh_modes *modes,
     if (f->m_relief > 0)
         carry_out(m, dy, f->m_relief, SWH_NODE_PLENUM, f->node[SWH_NODE_PLENUM].h);
     if (modes->leak > 0)
-        carry_out(m, dy, modes->leak, SWH_NODE_LIQUID, f->node[SWH_NODE_LIQUID].h);
+        carry_out(m, dy, modes->leak * leak_share(f), SWH_NODE_LIQUID, f->node[SWH_NODE_LIQUID].h);
     else if (modes->leak < 0) /* filled in at the low side as vapour */
         carry_out(m, dy, modes->leak, SWH_NODE_SUCTION, f->node[SWH_NODE_SUCTION].h_g);
 }
 
 /* ---- derivatives ---- */
 
+/* a flow out of node whose derivatives with its states are m_z, and H_z of the energy it takes along */
+static void add_vent(struct derivatives *s, int node, pair m_z, pair H_z)
+{
+    add(s, s->m->l.M + node, node, -m_z);
+    add(s, s->m->l.sum + SWH_SUM_MASS_OUT, node, m_z);
+    add(s, s->m->l.U + node, node, -H_z);
+    add(s, s->m->l.sum + SWH_SUM_ENERGY_OUT, node, H_z);
+}
+
 /* what a leak or a filling takes along */
 void swh_vent_derivatives(struct derivatives *s, const struct swh_modes *modes)
 {
-    if (modes->leak == 0)
-        return;
-    const int node = modes->leak > 0 ? SWH_NODE_LIQUID : SWH_NODE_SUCTION;
-    const pair H_z =
-        modes->leak * (modes->leak > 0 ? s->v[node].h : swh_vapour_enthalpy_derivatives(s, node));
-    add(s, s->m->l.U + node, node, -H_z);
-    add(s, s->m->l.sum + SWH_SUM_ENERGY_OUT, node, H_z);
+    const struct swh_flows *f = s->f;
+    if (modes->leak > 0) {
+        const int node = SWH_NODE_LIQUID;
+        const double over = (f->P[node] + f->P_air - f->memo.in.ambient_pressure) / LEAK_FADES;
+        const pair m_z = modes->leak * swh_step_slope(over) / LEAK_FADES * s->v[node].P;
+        add_vent(s, node, m_z, modes->leak * leak_share(f) * s->v[node].h + f->node[node].h * m_z);
+    } else if (modes->leak < 0)
+        add_vent(s, SWH_NODE_SUCTION, (pair){0, 0},
+                 modes->leak * swh_vapour_enthalpy_derivatives(s, SWH_NODE_SUCTION));
 }
 
 /* ---- what it depends on ---- */
@@ -67,6 +86,8 @@ void swh_pattern_vent(const struct swh_machine *m, struct pattern *p)
     swh_couple_dependencies(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, (struct depends_on){GAS, 0});
     if (!m->l.closed)
         return;
+    couple_row_to_node(m, p, m->l.sum + SWH_SUM_MASS_OUT, SWH_NODE_LIQUID);
+    couple_row_to_node(m, p, m->l.sum + SWH_SUM_MASS_OUT, SWH_NODE_SUCTION);
     couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_LIQUID);
     couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_SUCTION);
 }

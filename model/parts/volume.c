@@ -13,23 +13,19 @@ struct unknown {
     struct swh_cell_props *out[SWH_NODE_MAX];
 };
 
-/* 1 if a volume holds nothing; those after it are not listed */
-static int list_unknown(const struct swh_machine *m, const double *y, struct swh_flows *f, struct unknown *x)
+static void list_unknown(const struct swh_machine *m, const double *y, struct swh_flows *f, struct unknown *x)
 {
     const struct swh_memo *seen = &f->memo;
     x->n = 0;
     for (int i = 0; i < m->l.n_nodes; i++) {
-        const double M = y[m->l.M + i], u = y[m->l.U + i] / M;
-        if (!(M > 0))
-            return 1;
-        const double rho = f->rho[i] = M * m->volume_inverse[i];
+        const struct content c = content_of(m, y, i);
+        const double u = c.u, rho = f->rho[i] = c.M * m->volume_inverse[i];
         x->node[x->n] = i;
         x->rho[x->n] = rho;
         x->u[x->n] = u;
         x->out[x->n] = &f->node[i];
         x->n += !(seen->rho[i] == rho && seen->u[i] == u);
     }
-    return 0;
 }
 
 int swh_node_states(const struct swh_machine *m, const double *y, struct swh_flows *f)
@@ -37,7 +33,7 @@ int swh_node_states(const struct swh_machine *m, const double *y, struct swh_flo
     struct unknown x;
     x.rho[0] = x.u[0] = 0; /* not all of it: that would cost more than the list */
     x.out[0] = f->node;
-    const int empty = list_unknown(m, y, f, &x);
+    list_unknown(m, y, f, &x);
     const uint64_t outside = volume_states(m, x.n, x.rho, x.u, x.out);
     f->out_of_range = 0;
     for (int k = 0; k < x.n; k++) {
@@ -47,7 +43,7 @@ int swh_node_states(const struct swh_machine *m, const double *y, struct swh_flo
         f->memo.u[x.node[k]] = x.u[k];
         f->P[x.node[k]] = x.out[k]->P;
     }
-    return empty || f->out_of_range;
+    return f->out_of_range;
 }
 
 static void cell_outlets(struct swh_flows *f, int from, int to)
@@ -132,11 +128,11 @@ static void set_volume(struct derivatives *s, int i, double u, double inv_M)
 void swh_volume_derivatives(struct derivatives *s)
 {
     const int n = s->m->l.n_nodes;
-    const double *M = s->y + s->m->l.M, *U = s->y + s->m->l.U;
     double u[SWH_NODE_MAX] = {0}, inv_M[SWH_NODE_MAX];
     for (int i = 0; i < n; i++) {
-        u[i] = U[i] / M[i];
-        inv_M[i] = 1 / M[i];
+        const struct content c = content_of(s->m, s->y, i);
+        u[i] = c.u;
+        inv_M[i] = 1 / c.M;
     }
     for (int i = 0; i < n; i++) {
         s->v[i].wall = -1;
@@ -156,8 +152,8 @@ pair swh_vapour_enthalpy_derivatives(const struct derivatives *s, int node)
     const struct swh_cell_derivatives *d = &s->look[node];
     if (c->x > 0 && c->x < 1)
         return d->h_g_T * s->v[node].T;
-    const double inv_M = 1 / s->y[s->m->l.M + node], v = 1 / s->f->rho[node];
-    const double u = s->y[s->m->l.U + node] * inv_M;
+    const struct content inside = content_of(s->m, s->y, node);
+    const double inv_M = 1 / inside.M, v = 1 / s->f->rho[node], u = inside.u;
     const double h_rho = v * (d->P_rho - d->P * v), h_u = 1 + d->P_u * v;
     return h_rho * (pair){s->m->volume_inverse[node], 0} + h_u * (pair){-u * inv_M, inv_M};
 }

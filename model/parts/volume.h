@@ -50,10 +50,14 @@ static inline struct softened soften_derivatives(const struct swh_machine *m, do
  * of a volume full of it is still that of a relief valve: an overfilled condenser needs that. */
 static const double SQUEEZED = 400e5;
 
+/* Below the tables' cold end (500 Pa, some -105 degC) what is pumped to a vacuum goes on along their edge:
+ * there is next to no pressure left, and the walls warm it at once. */
+static const double VACUUM = 510; /* Pa */
+
 /* what becomes of a look-up in the tables; 1 if it cannot be used */
 static inline int volume_of(const struct swh_machine *m, double rho, int outside, struct swh_cell_props *c)
 {
-    const int bad = outside && !(c->x <= 0 && c->P < SQUEEZED && c->P > 0);
+    const int bad = outside && !(c->x <= 0 && c->P < SQUEEZED && c->P > 0) && !(c->P < VACUUM);
     if (c->x <= 0)
         soften_liquid(m, c, rho);
     return bad;
@@ -158,6 +162,21 @@ static inline void outlets(const struct swh_machine *m, int i, const struct swh_
         return;
     *back = top_enthalpy(c, rho);
     *out = i == SWH_NODE_SUCTION ? accumulator_enthalpy(&m->p, c, rho) : receiver_enthalpy(c, rho);
+}
+
+/* A volume that is pumped to less than this is taken to hold so little gas: the integrator's tolerance of a
+ * mass is larger, and it may step below nothing. */
+static const double EMPTY_RHO = 1e-3, EMPTY_U = 3.7e5; /* kg/m3; J/kg, any gas near room temperature */
+
+struct content {
+    double M, u; /* kg, J/kg */
+};
+
+static inline struct content content_of(const struct swh_machine *m, const double *y, int i)
+{
+    const double M = y[m->l.M + i], least = EMPTY_RHO * m->volume[i];
+    const int empty = !(M > least);
+    return (struct content){empty ? least : M, empty ? EMPTY_U : y[m->l.U + i] / M};
 }
 
 #endif

@@ -340,9 +340,10 @@ static inline int inside_density(const struct swh_fluid *f, double rho, double u
     return 0;
 }
 
-/* Thinner than the tables: the ideal gas law from the thinnest row, where it holds within 0.1 % (a table's
- * own state while that row is gas and above THINNEST). Denser: the pressure rises as steeply as cold liquid
- * resists compression (700 m/s squared). */
+/* Thinner than the tables: the ideal gas law from the thinnest row, where it holds within 0.1 %. It counts as
+ * inside down to THINNEST, so that a volume may be pumped empty; what little of it is wet or colder than the
+ * tables goes on as their edge does. Denser: the pressure rises as steeply as cold liquid resists compression
+ * (700 m/s squared). */
 static const double THINNEST = 1e-9; /* kg/m3; 20 uPa of vapour: nothing that a volume could hold */
 
 static int density_out_of_range(const struct swh_fluid *f, double rho, double u, struct swh_cell_props *out)
@@ -350,13 +351,12 @@ static int density_out_of_range(const struct swh_fluid *f, double rho, double u,
     if (!(rho > f->rho_low)) {
         const int thin = rho > THINNEST;
         rho = thin ? rho : THINNEST;
-        const int edge_outside = inside_density(f, f->rho_low, u, out);
-        const int gas = out->x >= 1.0;
+        inside_density(f, f->rho_low, u, out);
         out->P *= rho / f->rho_low;
         out->h_f = out->h_g = out->h = u + out->P / rho;
         out->rho_f = out->rho_g = rho;
         out->x = 1.0;
-        return edge_outside || !gas || !thin;
+        return !thin;
     }
     rho = rho < 1e5 ? rho : 1e5;
     double edge = f->rho_high * (1.0 - 1e-12);
@@ -557,7 +557,7 @@ int swh_rho_u_entropy(const struct swh_fluid *f, double rho, double u, double *s
     int outside = !(rho > THINNEST && rho < f->rho_high);
     if (!(p.d > 0.0)) {
         *s = wet_entropy(f, inside, u);
-        outside |= rho < f->rho_low || !(-p.d * cubic(p.row->cold, p.t) < SWH_COLD_CELLS);
+        outside |= rho >= f->rho_low && !(-p.d * cubic(p.row->cold, p.t) < SWH_COLD_CELLS);
     } else {
         outside |= !(up < SWH_HOT_CELLS);
         up = clamp(up, 0.0, SWH_HOT_CELLS + 0.5);

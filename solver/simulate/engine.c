@@ -13,6 +13,8 @@ enum root {
     ROOT_RELIEF,
     ROOT_FAN,
     ROOT_FUSE,
+    ROOT_GAS,
+    ROOT_BURST,
     ROOT_FILM,
     ROOT_SHOE,
     ROOT_BORE
@@ -20,13 +22,15 @@ enum root {
 
 const char *swh_outcome_word(enum swh_outcome outcome)
 {
-    static const char *const words[] = {"survives", "shoe_seized", "bore_seized", "protected", "overheated"};
+    static const char *const words[] = {"survives",  "shoe_seized", "bore_seized",
+                                        "protected", "overheated",  "burst"};
     return words[outcome];
 }
 
 bool swh_outcome_is_lost(enum swh_outcome outcome)
 {
-    return outcome == SWH_SHOE_SEIZED || outcome == SWH_BORE_SEIZED || outcome == SWH_OVERHEATED;
+    return outcome == SWH_SHOE_SEIZED || outcome == SWH_BORE_SEIZED || outcome == SWH_OVERHEATED ||
+           outcome == SWH_BURST;
 }
 
 /* ---- parameters with the faults of a time ---- */
@@ -95,12 +99,17 @@ static double next_fault_corner(const struct swh_engine *e, double t)
 
 /* ---- the integrator's callbacks ---- */
 
-/* whether the state just refused was too hot for the tables, in the bores or beside them */
+/* Gas as hot as this cokes the oil and ruins reeds and seals, if that had not happened before; the property
+ * tables end a degree or two above. Hoses burst at some 140 bar when new (four times what they are made for:
+ * SAE J2064, from memory), condensers and old hoses well below; the tables end at 85 bar. Common practice, no
+ * source. */
+static const double GAS_BURNS = 523.15, BURSTS = 80e5; /* K, Pa */
+
+/* whether the state just refused was too hot for the tables, before or behind the bores */
 static bool refused_for_heat(const struct swh_engine *e)
 {
     const struct swh_flows *f = &e->flows;
-    const double T = fmax(f->node[SWH_NODE_CHAMBER].T, f->node[SWH_NODE_PLENUM].T);
-    return f->comp.too_hot || T > e->machine.p.friction_weld_temperature;
+    return fmax(f->node[SWH_NODE_CHAMBER].T, f->node[SWH_NODE_PLENUM].T) > GAS_BURNS - 10;
 }
 
 static int rates(double t, const double *y, double *dy, void *user)
@@ -168,6 +177,8 @@ static int roots(double t, const double *y, double *g, void *user)
         switch_roots(e, y + e->machine.l.scalar, w.P_d, g);
     if (e->controls.fuse_ok)
         g[ROOT_FUSE] = (p->clutch_fuse_temperature - w.T_clutch_face) / 100;
+    g[ROOT_GAS] = (GAS_BURNS - w.T_discharge) / 100;
+    g[ROOT_BURST] = (BURSTS - w.P_d) / 1e6;
     if (e->modes.seized)
         return 0;
     g[ROOT_FILM] = 0.5 - w.share; /* falling only; never moved by the event, so that no restart is needed */
@@ -275,6 +286,16 @@ static enum swh_status act_on_film(struct swh_engine *e, int root, const struct 
     return seize(e, 1, w->T_contact, err);
 }
 
+/* The machine is destroyed by something else than a seizure; the run ends here. A seized one stays that. */
+static enum swh_status end_with(struct swh_engine *e, enum swh_outcome outcome, enum swh_event event,
+                                double value, struct swh_error *err)
+{
+    e->destroyed = true;
+    if (!swh_outcome_is_lost(e->summary->outcome))
+        e->summary->outcome = outcome;
+    return report(e, event, value, err);
+}
+
 /* Dry gas behind the evaporator: the low side is low for want of refrigerant, not for want of heat. */
 static const double DRY = 15; /* K of superheat */
 
@@ -313,6 +334,10 @@ static enum swh_status act(struct swh_engine *e, int root, struct swh_error *err
     case ROOT_FUSE:
         k->fuse_ok = false;
         return report(e, SWH_EV_fuse_open, w.T_clutch_face, err);
+    case ROOT_GAS:
+        return end_with(e, SWH_OVERHEATED, SWH_EV_gas_overheated, w.T_discharge, err);
+    case ROOT_BURST:
+        return end_with(e, SWH_BURST, SWH_EV_burst, w.P_d, err);
     default:
         return act_on_film(e, root, &w, err);
     }
@@ -409,8 +434,8 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
     swh_machine_slow_states(&coupled, slow);
     swh_machine_slope_columns(&coupled, sloped);
     swh_entries_set(&e->entries, l->n, e->col_ptr, e->row_idx);
-    static const int direction[SWH_ROOT_COUNT] = {
-        [ROOT_FUSE] = -1, [ROOT_FILM] = -1, [ROOT_SHOE] = 1, [ROOT_BORE] = -1};
+    static const int direction[SWH_ROOT_COUNT] = {[ROOT_FUSE] = -1, [ROOT_GAS] = -1, [ROOT_BURST] = -1,
+                                                  [ROOT_FILM] = -1, [ROOT_SHOE] = 1, [ROOT_BORE] = -1};
     memcpy(e->root_direction, direction, sizeof direction);
     const struct swh_ode_problem problem = {.n = l->n,
                                             .names = e->names,
@@ -551,16 +576,6 @@ static void describe_failure(struct swh_engine *e, struct swh_error *err)
              y[e->machine.l.scalar + SWH_S_rotor] - 273.15);
 }
 
-/* What stopped the integrator was gas hotter than the tables reach: no fault of the integrator, and the end
- * of the compressor. Said as an event, with an outcome. */
-static enum swh_status end_overheated(struct swh_engine *e, struct swh_error *err)
-{
-    swh_error_clear(err);
-    e->summary->outcome = SWH_OVERHEATED;
-    const double T = e->flows.comp.too_hot ? NAN : e->flows.node[SWH_NODE_PLENUM].T;
-    return report(e, SWH_EV_gas_overheated, T, err);
-}
-
 static bool only_film(const struct swh_engine *e)
 {
     int info[SWH_ROOT_COUNT];
@@ -576,7 +591,8 @@ static enum swh_status after_event(struct swh_engine *e, bool *ended, struct swh
     const enum swh_status status = act_on_roots(e, err);
     if (status != SWH_OK || only_film(e))
         return status;
-    *ended = e->modes.seized && (e->c->choices.controls_after_seizure == 0 || !e->controls.fuse_ok);
+    *ended = e->destroyed ||
+             (e->modes.seized && (e->c->choices.controls_after_seizure == 0 || !e->controls.fuse_ok));
     if (*ended)
         return SWH_OK;
     return swh_engine_settle(e, true, err);
@@ -593,7 +609,8 @@ enum swh_status swh_engine_advance(struct swh_engine *e, double t_stop,
         const enum swh_ode_result result = swh_ode_step(e->ode, stop, err);
         if (result == SWH_ODE_FAILED && err && err->status == SWH_ERR_RANGE && e->too_hot) {
             *ended = true;
-            return end_overheated(e, err);
+            swh_error_clear(err);
+            return end_with(e, SWH_OVERHEATED, SWH_EV_gas_overheated, e->flows.node[SWH_NODE_PLENUM].T, err);
         }
         if (result == SWH_ODE_FAILED) {
             describe_failure(e, err);

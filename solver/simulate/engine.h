@@ -7,7 +7,7 @@
 #include "solver/ode/ode.h"
 #include "solver/simulate/run.h"
 
-enum { SWH_ROOT_COUNT = 9 };
+enum { SWH_ROOT_COUNT = 11 };
 
 struct swh_engine_state; /* below */
 
@@ -29,6 +29,7 @@ struct swh_engine {
     bool clutch_from_inputs; /* replay: the log's clutch decides, the controls do not */
     bool ramping;            /* a fault's severity changes with time just now */
     bool too_hot;            /* the last state refused was one of compressor gas beyond the tables' hot end */
+    bool destroyed;          /* overheated or burst: the run ends */
     struct swh_ode *ode;
     double highest_head;
     struct swh_flows flows; /* scratch of the last evaluation */

@@ -7,11 +7,12 @@
 #include "model/tables/events.h"
 #include "solver/simulate/case.h"
 
-/* Protected: a switch or fuse kept it alive. Overheated: the compressed gas got hotter than the property
- * tables reach (about 250 degC), where oil burns and reeds and seals fail; the run ends there. */
-enum swh_outcome { SWH_SURVIVES, SWH_SHOE_SEIZED, SWH_BORE_SEIZED, SWH_PROTECTED, SWH_OVERHEATED };
+/* Protected: a switch or fuse kept it alive. Overheated: the compressed gas passed 250 degC, where oil burns
+ * and reeds and seals fail (the property tables end there). Burst: the head passed 80 bar. The run ends with
+ * either. */
+enum swh_outcome { SWH_SURVIVES, SWH_SHOE_SEIZED, SWH_BORE_SEIZED, SWH_PROTECTED, SWH_OVERHEATED, SWH_BURST };
 const char *swh_outcome_word(enum swh_outcome outcome); /* "survives", "shoe_seized", ... */
-/* Whether the compressor is dead: seized or overheated. */
+/* Whether the machine is lost: seized, overheated or burst. */
 bool swh_outcome_is_lost(enum swh_outcome outcome);
 
 /* One output row: value[SWH_CHANNEL_COUNT] in SI, NaN where a channel does not exist in this run. In a

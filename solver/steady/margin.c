@@ -89,7 +89,7 @@ static void begin_prober(struct prober *p, const struct swh_margin_request *q, s
 static bool is_lost(const struct swh_steady *r)
 {
     return r->result == SWH_CASE_SHOE_SEIZED || r->result == SWH_CASE_BORE_SEIZED ||
-           r->result == SWH_CASE_OVERHEATED || r->overheated || r->leaves;
+           r->result == SWH_CASE_OVERHEATED || r->result == SWH_CASE_BURST || r->overheated || r->leaves;
 }
 
 const char *swh_margin_try_word(const struct swh_margin_try *t)

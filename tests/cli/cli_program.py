@@ -278,7 +278,7 @@ class BadCase(Case):
     def test_no_speed(self):
         still = self.lives("conditions.compressor_speed=0 rpm")
         self.assertEqual(still["mean"]["shaft_power"], 0)
-        self.assertLess(abs(still["final"]["mass_flow"]), 1e-4)
+        self.assertLess(abs(still["final"]["mass_flow"]), 5e-4)  # gas that settles passes the reeds: 1 % of a running flow
         self.refused_after(2, ["out of range"], "conditions.compressor_speed=-5 rpm")
 
     def refused_after(self, status, words, *settings):
@@ -292,18 +292,41 @@ class BadCase(Case):
         settings = self.sets(["controls.high_pressure=none", "controls.cycling=none", "controls.relief_area=0 mm2", "friction.film_scale=10",
                               "fault.condenser_blocked.severity=1", "fault.air_in_system.severity=1", "oil.total=800 g",
                               "friction.weld_temperature=600 degC", "conditions.ambient_temperature=50 degC"])
-        done = self.call(*self.run_story(*settings))
-        self.assertEqual(done.returncode, 4)
-        words = done.stderr.decode()
-        for part in ("left the model's range", "the compressor was running at 1500 rpm in air of 50 degC", "high side", "discharge gas", "rotor"):
-            self.assertIn(part, words)
-        self.assertIn(b"No answer, the run stopped after", done.stdout)
+        self.assertIn("The head passes 80 bar after", self.ok(*self.run_story(*settings)))
         with open(self.path("out/summary.json")) as f:
-            summary = json.load(f)
-        self.assertFalse(summary["complete"])
-        self.assertIn("left the model's range", summary["stopped_because"])
-        with open(self.path("out/series.csv")) as f:
-            self.assertNotIn("nan", f.read().lower())
+            self.assertEqual(json.load(f)["outcome"], "burst")
+        with open(self.path("out/events.csv")) as f:
+            self.assertIn(",burst,", f.read().splitlines()[-1])
+
+    def test_nothing_left(self):
+        """What used to leave the property tables ends in words: a leak to nothing, lines that are shut, a worn-out pump in the heat."""
+        leak = self.lives("fault.undercharge.severity=1", "fault.undercharge.start=60 s", "run.duration=600 s")
+        self.assertEqual(leak["outcome"], "protected")
+        # an open circuit keeps what the air outside presses on: 2 to 3 L of gas at one bar
+        self.assertTrue(0.003 < leak["final"]["charge"] < 0.02)
+        for fault in ("liquid_line_restricted", "valve_starving", "suction_restricted"):
+            for cycling in ("none", "both"):
+                shut = self.lives(f"fault.{fault}.severity=1", f"controls.cycling={cycling}", "run.duration=600 s")
+                self.assertTrue(shut["complete"])
+                self.assertLess(abs(shut["charge_drift"]), 1e-9)
+        for fault in ("piston_worn", "reed_leaking"):
+            worn = self.lives(f"fault.{fault}.severity=1", "conditions.compressor_speed=4500 rpm", "conditions.ambient_temperature=45 degC",
+                              "run.duration=900 s")
+            self.assertIn(worn["outcome"], ("overheated", "shoe_seized", "bore_seized", "protected"))
+
+    def test_protection_defeated(self):
+        """A bridged high-pressure switch does not open, a blocked relief valve lets nothing out; neither shows at a normal head."""
+        hot = ["fault.condenser_blocked.severity=0.9", "conditions.ambient_temperature=38 degC", "run.duration=900 s"]
+        opened = [self.lives(*hot, *more) for more in ([], ["fault.high_switch_bridged.severity=1"],
+                                                       ["fault.high_switch_bridged.severity=1", "fault.relief_blocked.severity=1"])]
+        self.assertEqual(opened[0]["outcome"], "protected")
+        self.assertNotEqual(opened[1]["outcome"], "protected")
+        self.assertGreater(opened[1]["peak"]["discharge_pressure"]["value"], opened[0]["peak"]["discharge_pressure"]["value"] + 3e5)
+        self.assertLess(opened[1]["final"]["charge"], opened[0]["final"]["charge"] - 0.01)
+        self.assertAlmostEqual(opened[2]["final"]["charge"], opened[0]["final"]["charge"], places=9)
+        for fault in ("high_switch_bridged", "relief_blocked"):
+            usual, defeated = self.lives(), self.lives(f"fault.{fault}.severity=1")
+            self.assertEqual(usual["final"], defeated["final"])
 
     def test_a_switch_that_is_not_fitted_is_silent(self):
         self.lives("controls.high_pressure=none", "controls.cycling=none", "fault.overcharge.severity=0.9")
@@ -427,7 +450,7 @@ class Results(Case):
         self.assertLessEqual({"steps", "rhs_evals", "jac_evals", "events"}, set(summary["integrator"]))
         self.assertEqual(set(summary["peak"]["rotor_temperature"]), {"value", "unit", "time_s"})
         self.assertEqual(summary["peak"]["rotor_temperature"]["unit"], "K")
-        self.assertIn(summary["outcome"], ("survives", "shoe_seized", "bore_seized", "protected"))
+        self.assertIn(summary["outcome"], ("survives", "shoe_seized", "bore_seized", "protected", "overheated", "burst"))
         self.assertIsNone(summary["time_to_seizure_s"])
         self.assertTrue(summary["complete"])
         self.assertTrue(0 <= summary["duty"] <= 1)

@@ -93,6 +93,7 @@ static void test_reeds_pass_forward_only(void **state)
         b.y[b.m.l.scalar + SWH_S_speed_ratio] = 0;
         b.y[b.m.l.scalar + SWH_S_ncg] = 0;
         set_param(&b, SWH_P_condenser_air_pressure, 0);
+        set_param(&b, SWH_P_compressor_reed_leak_area, 0);
         b.y[b.m.l.M + from] *= 2;
         b.y[b.m.l.U + from] *= 2;
         assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy, &b.flows), 0);

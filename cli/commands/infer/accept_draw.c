@@ -88,7 +88,7 @@ static struct swh_plot_demand contact(const struct swh_log_command *j, const str
         snprintf(text, size, "%s, contact up to %s",
                  a->worst.outcome == SWH_SHOE_SEIZED   ? "a shoe has seized"
                  : a->worst.outcome == SWH_BORE_SEIZED ? "a bore has seized"
-                                                       : "overheated",
+                                                       : "destroyed",
                  peak);
     else
         snprintf(text, size, "up to %s, %s below welding", peak, left);

@@ -11,12 +11,13 @@
 static bool seized(const struct swh_sweep_row *row)
 {
     return row->result == SWH_CASE_SHOE_SEIZED || row->result == SWH_CASE_BORE_SEIZED ||
-           row->result == SWH_CASE_OVERHEATED;
+           row->result == SWH_CASE_OVERHEATED || row->result == SWH_CASE_BURST;
 }
 
 static long seizures(const struct swh_sweep_result *r)
 {
-    return r->count[SWH_CASE_SHOE_SEIZED] + r->count[SWH_CASE_BORE_SEIZED] + r->count[SWH_CASE_OVERHEATED];
+    return r->count[SWH_CASE_SHOE_SEIZED] + r->count[SWH_CASE_BORE_SEIZED] + r->count[SWH_CASE_OVERHEATED] +
+           r->count[SWH_CASE_BURST];
 }
 
 struct labels {
