@@ -1,6 +1,7 @@
 #include "solver/files/case_from_settings.h"
 
 #include "solver/files/suggest.h"
+#include "solver/files/trade_words.h"
 
 #include <ctype.h>
 #include <math.h>
@@ -121,6 +122,8 @@ struct limits {
     enum swh_quantity quantity;
     const char *unit;
     double lo, hi;
+    bool absolute;  /* a pressure that no gauge shows */
+    double density; /* kg/m3 of what a mass may also be given by volume of; 0: by mass only */
 };
 
 static bool inside(double x, double lo, double hi)
@@ -129,13 +132,31 @@ static bool inside(double x, double lo, double hi)
     return x >= lo - slack && x <= hi + slack;
 }
 
+/* a mass by volume: oil is measured in cm3, ml or fluid ounces */
+static bool read_volume(const struct swh_apply *a, const char *text, const struct limits *lim, double *x)
+{
+    struct swh_error err = {0};
+    if (!(lim->density > 0) || swh_units_read(a->units, text, SWH_Q_VOLUME, x, &err) != SWH_OK)
+        return false;
+    *x *= lim->density;
+    return true;
+}
+
 /* reads `text` as a quantity within limits; false after noting a problem */
 static bool read_value(const struct swh_apply *a, const struct swh_setting *s, const char *text,
                        const struct limits *lim, double *x)
 {
     struct swh_error err = {0};
     char lo[64], hi[64];
-    if (swh_units_read(a->units, text, lim->quantity, x, &err) == SWH_OK && !inside(*x, lim->lo, lim->hi)) {
+    bool gauge = false;
+    enum swh_status status = SWH_OK;
+    if (!read_volume(a, text, lim, x))
+        status = lim->absolute ? swh_units_read(a->units, text, lim->quantity, x, &err)
+                               : swh_units_read_gauge(a->units, text, lim->quantity, &gauge, x, &err);
+    if (gauge)
+        swh_note(&a->scenario->notes, "%s.%s = %s counts above the air outside (gauge)", s->section, s->key,
+                 text);
+    if (status == SWH_OK && !inside(*x, lim->lo, lim->hi)) {
         swh_error_set(&err, SWH_ERR_INPUT, "%s = %s is out of range", s->key, text);
         swh_error_expected(&err, "%s to %s", value_text(a, lim->lo, lim->quantity, lim->unit, lo, sizeof lo),
                            value_text(a, lim->hi, lim->quantity, lim->unit, hi, sizeof hi));
@@ -179,7 +200,9 @@ static enum swh_quantity difference_of(enum swh_quantity q)
 static void apply_param(const struct swh_apply *a, const struct swh_setting *s, int param)
 {
     const struct swh_param_info *info = &swh_param_table[param];
-    struct limits lim = {info->quantity, info->unit, info->lo, info->hi};
+    const bool oil = is(info->section, "oil") && info->quantity == SWH_Q_MASS;
+    struct limits lim = {info->quantity, info->unit, info->lo,
+                         info->hi,       false,      oil ? a->scenario->c.params.oil_density : 0};
     double value = NAN, spread = 0;
     char text[sizeof s->value];
     snprintf(text, sizeof text, "%s", s->value);
@@ -187,8 +210,9 @@ static void apply_param(const struct swh_apply *a, const struct swh_setting *s, 
     const bool blank = text[0] == '\0' && isnan(info->value);
     if (!blank && !read_value(a, s, text, &lim, &value))
         return;
-    lim = (struct limits){difference_of(info->quantity),
-                          swh_quantities[difference_of(info->quantity)].show_si, 0, info->hi};
+    lim.quantity = difference_of(info->quantity);
+    lim.unit = swh_quantities[lim.quantity].show_si;
+    lim.lo = 0;
     if (spread_text && !read_value(a, s, spread_text, &lim, &spread))
         return;
     swh_param_set(&a->scenario->c.params, param, value);
@@ -196,10 +220,21 @@ static void apply_param(const struct swh_apply *a, const struct swh_setting *s, 
     a->scenario->params[param] = s->origin;
 }
 
+/* the option that a word stands for, in the table's words or the trade's; -1 if it is none */
+static int option_of(int choice, const char *word)
+{
+    char option[32];
+    const char *meant = swh_trade_word(swh_choice_table[choice].name, word);
+    for (int i = 0; swh_choice_word(choice, i, option, sizeof option) == 0; i++)
+        if (swh_same_word(option, meant ? meant : word))
+            return i;
+    return -1;
+}
+
 static void apply_choice(const struct swh_apply *a, const struct swh_setting *s, int choice)
 {
     struct swh_error err = {0};
-    const int option = swh_choice_option(choice, s->value);
+    const int option = option_of(choice, s->value);
     if (option >= 0) {
         swh_choice_set(&a->scenario->c.choices, choice, option);
         return;
@@ -222,7 +257,7 @@ static void apply_condition(const struct swh_apply *a, const struct swh_setting 
     }
     const struct swh_input_info *info = &swh_input_table[i];
     const char *unit = i == SWH_IN_ambient_pressure ? "bar" : swh_quantities[info->quantity].show_si;
-    const struct limits lim = {info->quantity, unit, info->lo, info->hi};
+    const struct limits lim = {info->quantity, unit, info->lo, info->hi, i == SWH_IN_ambient_pressure, 0};
     double value = NAN;
     const bool blank = s->value[0] == '\0' && isnan(info->value);
     if (!blank && !read_value(a, s, s->value, &lim, &value))
@@ -235,8 +270,9 @@ static void apply_condition(const struct swh_apply *a, const struct swh_setting 
 
 static void apply_fault(const struct swh_apply *a, const struct swh_setting *s)
 {
-    static const struct limits severity = {SWH_Q_NONE, "1", 0, 1}, when = {SWH_Q_TIME, "s", -1e9, 1e9},
-                               how_long = {SWH_Q_TIME, "s", 0, 1e9};
+    static const struct limits severity = {SWH_Q_NONE, "1", 0, 1, false, 0},
+                               when = {SWH_Q_TIME, "s", -1e9, 1e9, false, 0},
+                               how_long = {SWH_Q_TIME, "s", 0, 1e9, false, 0};
     struct swh_error err = {0};
     const char *name = s->section + 6;
     const int f = swh_fault_find(name);
@@ -294,13 +330,27 @@ bool swh_setting_is_group(const struct swh_setting *s)
            (is(s->section, "compressor") && is(s->key, "model"));
 }
 
+/* sets what an oil's grade or a compressor's size says, in the table's words or the trade's */
+static bool take_group(struct swh_params *p, bool oil, const char *word)
+{
+    const char *meant = swh_trade_word(oil ? "oil.grade" : "compressor.model", word);
+    for (int i = 0; i < (oil ? swh_oil_count : swh_compressor_count); i++) {
+        const char *name = oil ? swh_oils[i].name : swh_compressors[i].name;
+        if (swh_same_word(name, meant ? meant : word))
+            return (oil ? swh_oil_set(p, name) : swh_compressor_set(p, name)) == 0;
+    }
+    return false;
+}
+
 static void apply_group(const struct swh_apply *a, const struct swh_setting *s)
 {
     struct swh_error err = {0};
     struct swh_params *p = &a->scenario->c.params;
     const bool oil = is(s->section, "oil");
-    if ((oil ? swh_oil_set(p, s->value) : swh_compressor_set(p, s->value)) == 0)
+    if (take_group(p, oil, s->value)) {
+        a->scenario->params[oil ? SWH_P_oil_viscosity_40 : SWH_P_compressor_displacement] = s->origin;
         return;
+    }
     struct swh_nearest near = {s->value, NULL, 0};
     for (int i = 0; i < (oil ? swh_oil_count : swh_compressor_count); i++)
         swh_nearest_offer(&near, oil ? swh_oils[i].name : swh_compressors[i].name);

@@ -2,6 +2,7 @@
 #ifndef SWH_SOLVER_FILES_SCENARIO_H
 #define SWH_SOLVER_FILES_SCENARIO_H
 
+#include "solver/files/notes.h"
 #include "solver/files/settings.h"
 #include "solver/files/units.h"
 #include "solver/simulate/case.h"
@@ -13,6 +14,7 @@ struct swh_scenario {
     char vehicle[512], schedule[512];        /* as found from here; "" if none */
     enum swh_origin params[SWH_PARAM_COUNT]; /* who set each */
     enum swh_origin conditions[SWH_INPUT_COUNT];
+    struct swh_notes notes; /* how doubtful words were understood */
 };
 
 struct swh_scenario_request {

@@ -5,6 +5,7 @@
 #include "solver/files/number.h"
 
 #include <ctype.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -55,6 +56,18 @@ static const struct alias {
     {SWH_Q_PRESSURE, "kpa", "kPa"},
     {SWH_Q_PRESSURE_DIFFERENCE, "PSI", "psi"},
     {SWH_Q_MASS, "oz", "lb/16"},
+    {SWH_Q_MASS, "lbs", "lb"},
+    {SWH_Q_MASS, "LB", "lb"},
+    {SWH_Q_MASS, "OZ", "lb/16"},
+    {SWH_Q_VOLUME, "cc", "cm3"},
+    {SWH_Q_VOLUME, "ccm", "cm3"},
+    {SWH_Q_VOLUME, "ml", "cm3"},
+    {SWH_Q_VOLUME, "mL", "cm3"},
+    {SWH_Q_VOLUME, "fl oz", "US_fluid_ounce"},
+    {SWH_Q_VOLUME, "fl. oz", "US_fluid_ounce"},
+    {SWH_Q_VOLUME, "fl.oz.", "US_fluid_ounce"},
+    {SWH_Q_VOLUME, "floz", "US_fluid_ounce"},
+    {SWH_Q_VOLUME, "fl oz.", "US_fluid_ounce"},
     {SWH_Q_TIME, "sec", "s"},
     {SWH_Q_TIME, "secs", "s"},
 };
@@ -276,22 +289,120 @@ static enum swh_status no_unit(const char *text, enum swh_quantity quantity, str
     return SWH_ERR_INPUT;
 }
 
+static enum swh_status two_numbers(const char *text, struct swh_error *err)
+{
+    swh_error_set(err, SWH_ERR_INPUT, "'%.80s' is more than one number", text);
+    swh_error_expected(err, "one number, as 1.75 or 1 3/4, and one unit");
+    return SWH_ERR_INPUT;
+}
+
+/* "3/4" behind the whole part of a mixed number; NULL if it is none */
+static const char *read_fraction(const char *s, double *x)
+{
+    double above = 0, below = 0;
+    const char *end = s + strlen(s);
+    if (!isdigit((unsigned char)*s))
+        return NULL;
+    const char *slash = swh_number_read(s, end, '.', &above);
+    if (!slash || *slash != '/' || !isdigit((unsigned char)slash[1]))
+        return NULL;
+    const char *rest = swh_number_read(slash + 1, end, '.', &below);
+    if (!rest || !(below > 0) || above != floor(above) || below != floor(below))
+        return NULL;
+    *x = above / below;
+    return rest;
+}
+
+/* A number as people write it: "1.75", "1 3/4", "1-3/4", "3/4". Returns what follows it without spaces, NULL
+ * if there is none. */
+static const char *read_mixed(const char *text, double *x)
+{
+    double part = 0;
+    const char *rest = read_fraction(text, x);
+    if (!rest) {
+        rest = swh_number_read(text, text + strlen(text), '.', x);
+        const char *next = rest ? rest + strspn(rest, " \t") : NULL;
+        if (next && *next == '-' && next == rest)
+            next++;
+        const char *fraction = next && next > rest && *x == floor(*x) ? read_fraction(next, &part) : NULL;
+        if (fraction) {
+            *x += *x < 0 ? -part : part;
+            rest = fraction;
+        }
+    }
+    return rest ? rest + strspn(rest, " \t") : NULL;
+}
+
+/* "1 lb 12 oz": what is left after the first unit, NULL if nothing is; `unit` gets the first one */
+static const char *split_unit(const char *text, char *unit, size_t size)
+{
+    size_t n = strlen(text);
+    const char *more = NULL;
+    for (const char *s = text; *s && !more; s++)
+        if (isspace((unsigned char)s[0]) && isdigit((unsigned char)s[1])) {
+            n = (size_t)(s - text);
+            more = s + 1;
+        }
+    while (n > 0 && isspace((unsigned char)text[n - 1]))
+        n--;
+    snprintf(unit, size, "%.*s", (int)n, text);
+    return more;
+}
+
+/* on a gauge, inches of mercury count vacuum */
+static enum swh_status no_mercury(const char *text, struct swh_error *err)
+{
+    swh_error_set(err, SWH_ERR_INPUT, "'%.80s': inches of mercury count vacuum on a gauge", text);
+    swh_error_expected(err, "psig, barg or kPag above the air outside, with a minus sign for vacuum");
+    return SWH_ERR_INPUT;
+}
+
+static enum swh_status read_one(const struct swh_units *u, const char *text, enum swh_quantity quantity,
+                                bool *gauge, double *si, struct swh_error *err)
+{
+    double x = 0;
+    char unit_text[80];
+    const char *rest = read_mixed(text, &x);
+    if (!rest)
+        return no_number(text, quantity, err);
+    if (*rest == '\0' && quantity != SWH_Q_NONE)
+        return no_unit(text, quantity, err);
+    if (isdigit((unsigned char)*rest) && strncmp(rest, "1/", 2) != 0 && strcmp(rest, "1") != 0)
+        return two_numbers(text, err);
+    const char *more = split_unit(rest, unit_text, sizeof unit_text);
+    if (more && quantity != SWH_Q_MASS)
+        return two_numbers(text, err);
+    struct swh_unit unit = {1.0, 0.0, false, false};
+    const enum swh_status s = *rest ? swh_unit_find(u, unit_text, quantity, &unit, err) : SWH_OK;
+    if (s != SWH_OK)
+        return s;
+    if (gauge && quantity == SWH_Q_PRESSURE && strstr(unit_text, "Hg"))
+        return no_mercury(text, err);
+    if (gauge && quantity == SWH_Q_PRESSURE && !unit.gauge && !unit.absolute && strcmp(unit_text, "Pa") != 0)
+        unit.gauge = *gauge = true;
+    *si = swh_unit_to_si(&unit, x, SWH_STANDARD_ATMOSPHERE);
+    double second = 0;
+    if (!more)
+        return SWH_OK;
+    if (read_one(u, more, quantity, gauge, &second, err) != SWH_OK || !(second < *si) || x != floor(x)) {
+        swh_error_clear(err);
+        return two_numbers(text, err);
+    }
+    *si += second;
+    return SWH_OK;
+}
+
 enum swh_status swh_units_read(const struct swh_units *u, const char *text, enum swh_quantity quantity,
                                double *si, struct swh_error *err)
 {
-    double x = 0;
-    const char *unit_text = swh_number_read(text, text + strlen(text), '.', &x);
-    if (!unit_text)
-        return no_number(text, quantity, err);
-    while (isspace((unsigned char)*unit_text))
-        unit_text++;
-    if (*unit_text == '\0' && quantity != SWH_Q_NONE)
-        return no_unit(text, quantity, err);
-    struct swh_unit unit = {1.0, 0.0, false, false};
-    const enum swh_status s = *unit_text ? swh_unit_find(u, unit_text, quantity, &unit, err) : SWH_OK;
-    if (s == SWH_OK)
-        *si = swh_unit_to_si(&unit, x, SWH_STANDARD_ATMOSPHERE);
-    return s;
+    return read_one(u, text, quantity, NULL, si, err);
+}
+
+enum swh_status swh_units_read_gauge(const struct swh_units *u, const char *text, enum swh_quantity quantity,
+                                     bool *taken_as_gauge, double *si, struct swh_error *err)
+{
+    *taken_as_gauge = false;
+    return read_one(u, text, quantity, taken_as_gauge, si, err);
 }
 
 const struct swh_unit *swh_units_shown(const struct swh_units *u, enum swh_show show,
@@ -311,19 +422,58 @@ double swh_units_show(const struct swh_units *u, enum swh_show show, enum swh_qu
     return swh_unit_from_si(swh_units_shown(u, show, quantity), si, SWH_STANDARD_ATMOSPHERE);
 }
 
+/* digits behind the point as gauges, clamps and scales show them */
+static int digits_of(enum swh_quantity quantity, enum swh_show show, double x)
+{
+    switch (quantity) {
+    case SWH_Q_TEMPERATURE:
+        return 1;
+    case SWH_Q_PRESSURE:
+        return show == SWH_SHOW_TRADE ? 0 : fabs(x) < 10 ? 2 : 1;
+    case SWH_Q_PRESSURE_DIFFERENCE:
+        return fabs(x) < 0.1 ? -1 : show == SWH_SHOW_TRADE ? 1 : 2;
+    case SWH_Q_ROTATION:
+    case SWH_Q_SPEED:
+        return 0;
+    default:
+        return -1;
+    }
+}
+
+/* small things in the unit that people have for them; false: none is better than the table's */
+static bool small_text(enum swh_show show, enum swh_quantity quantity, double si, char *out, size_t size)
+{
+    const bool trade = show == SWH_SHOW_TRADE;
+    const double ounces = si / 0.028349523125; /* NIST SP 811 */
+    if (show == SWH_SHOW_BASE)
+        return false;
+    if (quantity == SWH_Q_LENGTH && fabs(si) < 1e-3)
+        snprintf(out, size, "%.4g um", 1e6 * si); /* clearances and films */
+    else if (quantity == SWH_Q_AREA && fabs(si) < 1e-3)
+        snprintf(out, size, "%.4g mm2", 1e6 * si);
+    else if (quantity == SWH_Q_MASS && trade && fabs(ounces) < 64)
+        snprintf(out, size, "%.1f oz", ounces);
+    else if (quantity == SWH_Q_MASS && !trade && fabs(si) < 1)
+        snprintf(out, size, "%.*f g", fabs(si) < 0.01 ? 2 : 0, 1e3 * si);
+    else
+        return false;
+    return true;
+}
+
 const char *swh_units_text(const struct swh_units *u, enum swh_show show, enum swh_quantity quantity,
                            double si, char *out, size_t size)
 {
     const double x = swh_units_show(u, show, quantity, si);
     const char *word = swh_units_word(show, quantity);
+    const int digits = show == SWH_SHOW_BASE ? -1 : digits_of(quantity, show, x);
     if (isnan(x))
         snprintf(out, size, "-");
     else if (quantity == SWH_Q_NONE)
         snprintf(out, size, "%.4g", x);
-    else if (quantity == SWH_Q_LENGTH && show == SWH_SHOW_SI && fabs(si) < 1e-4)
-        snprintf(out, size, "%.4g um", 1e6 * si); /* clearances and films */
-    else if (quantity == SWH_Q_TEMPERATURE)
-        snprintf(out, size, "%.1f %s", x, word);
+    else if (small_text(show, quantity, si, out, size))
+        return out;
+    else if (digits >= 0)
+        snprintf(out, size, "%.*f %s", digits, x, word);
     else
         snprintf(out, size, "%.4g %s", x, word);
     return out;

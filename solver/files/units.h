@@ -33,10 +33,16 @@ enum swh_status swh_unit_find(const struct swh_units *u, const char *text, enum 
 double swh_unit_to_si(const struct swh_unit *unit, double x, double atmosphere);
 double swh_unit_from_si(const struct swh_unit *unit, double si, double atmosphere);
 
-/* Reads "12 um", "30psig", "0.4" (no unit: only if the quantity is a plain number). Gauge pressures count
- * from the standard atmosphere. */
+/* Reads "12 um", "30psig", "1 3/4 lb", "1 lb 12 oz", "0.4" (no unit: only if the quantity is a plain number).
+ * Gauge pressures count from the standard atmosphere. */
 enum swh_status swh_units_read(const struct swh_units *u, const char *text, enum swh_quantity quantity,
                                double *si, struct swh_error *err);
+
+/* The same as a workshop writes it: a pressure in psi, bar, kPa, MPa that does not say so counts from the air
+ * outside, and *taken_as_gauge is set. Pa are absolute; inches of mercury, which on a gauge count vacuum, are
+ * refused. */
+enum swh_status swh_units_read_gauge(const struct swh_units *u, const char *text, enum swh_quantity quantity,
+                                     bool *taken_as_gauge, double *si, struct swh_error *err);
 
 /* The unit in which a quantity is shown, and its word. */
 const struct swh_unit *swh_units_shown(const struct swh_units *u, enum swh_show show,

@@ -312,7 +312,7 @@ static void test_scenario_mistakes(void **state)
     scenario_fails("[charge\nfraction = 1\n", 1, 1, "without its end", "']'");
     scenario_fails("[scenario]\nvehicle = none.ini\n", 0, 0, "No such file", "readable");
     scenario_fails("[scenario]\nschedule = none.csv\n", 0, 0, "No such file", "readable");
-    scenario_fails("[controls]\nlow_open = 3 bar\nlow_close = 2.5 bar\n", 0, 0, "low_close", "");
+    scenario_fails("[controls]\nlow_open = 3 bara\nlow_close = 2.5 bara\n", 0, 0, "low_close", "");
     char longest[400] = "[charge]\nfraction = 1 # ";
     memset(longest + strlen(longest), 'x', 300);
     scenario_fails(longest, 2, 190, "more than 190", "shorter");

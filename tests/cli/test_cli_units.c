@@ -116,7 +116,7 @@ static void test_refusals(void **state)
     refused("barg", SWH_Q_PRESSURE, "not a number", "a pressure");
     refused("", SWH_Q_PRESSURE, "no value", "a pressure");
     refused("3 barg", SWH_Q_PRESSURE_DIFFERENCE, "for a pressure", "a pressure difference");
-    refused("3 5 K", SWH_Q_TEMPERATURE, "unknown", "a temperature");
+    refused("3 5 K", SWH_Q_TEMPERATURE, "more than one number", "one number");
     refused("3 s@0", SWH_Q_TIME, "unknown", "a time");
     refused("0x10 K", SWH_Q_TEMPERATURE, "unknown", "a temperature");
     refused("nan", SWH_Q_NONE, "not a number", "a number");

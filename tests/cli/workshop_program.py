@@ -219,5 +219,39 @@ class Uses(InFolder):
                     run(command[0], path, *command[1:], expect=3)
 
 
+class Label(InFolder):
+    """What a label says, as it says it. NIST SP 811: 1 lb = 0.45359237 kg, 1 psi = 6894.757 Pa, 1 US fl oz = 29.57353 cm3."""
+
+    def test_mixed_numbers(self):
+        for text in ("1 3/4 lb", "1-3/4 lb", "1 lb 12 oz", "28 oz", "1.75 lbs", "793.8 g"):
+            with self.subTest(text=text):
+                self.assertIn("R134a, 794 g (28.0 oz)\n",
+                              run("check", self.write("v.ini", f"[charge]\nnominal = {text}\n")).stdout)
+        for text in ("1 5 lb", "1 lb 20", "0.5 lb 3 oz", "1 lb 20 oz"):
+            with self.subTest(text=text):
+                self.assertIn("v.ini:2:11: ", run("check", self.write("v.ini", f"[charge]\nnominal = {text}\n"), expect=3).stderr)
+
+    def test_oil_by_volume(self):
+        for text, mass in (("4 fl oz", 117), ("120 ml", 119), ("120 cc", 119), ("120 cm3", 119), ("120 g", 120)):
+            with self.subTest(text=text):
+                self.assertIn(f"PAG46, {mass} g", run("check", self.write("v.ini", f"[oil]\ntotal = {text}\n")).stdout)
+
+    def test_words_of_the_trade(self):
+        for refrigerant, expansion, grade in (("R-134a", "TXV", "PAG 46"), ("HFO-1234yf", "orifice tube", "PAG-100"),
+                                              ("1234yf", "H-block", "pag 150"), ("R12", "FOT", "mineral oil")):
+            said = run("check", self.write("v.ini", f"[vehicle]\nrefrigerant = {refrigerant}\nexpansion = {expansion}\n"
+                                           f"[oil]\ngrade = {grade}\n")).stdout
+            self.assertIn("R" + refrigerant.upper().replace("HFO-", "").replace("-", "").lstrip("R").replace("YF", "yf").replace("A", "a"), said)
+            self.assertIn("orifice tube with accumulator" if expansion in ("orifice tube", "FOT") else "valve (TXV)", said)
+            self.assertIn("MINERAL46" if "mineral" in grade else grade.upper().replace(" ", "").replace("-", ""), said)
+
+    def test_a_bare_pressure_is_a_gauge_reading(self):
+        path = self.write("v.ini", "[controls]\nlow_open = 25 psi\nlow_close = 45 psig\n")
+        said = run("check", path, "--units", "trade").stdout
+        self.assertRegex(said, r"opens at 25(\.0)? psig, closes at 45(\.0)? psig")
+        self.assertIn("controls.low_open = 25 psi counts above the air outside (gauge)", said)
+        self.assertIn("vacuum", run("check", self.write("w.ini", "[controls]\nlow_open = 10 inHg\n"), expect=3).stderr)
+
+
 if __name__ == "__main__":
     unittest.main(argv=[sys.argv[0], *sys.argv[3:]])

@@ -1,6 +1,7 @@
 /* swashheat check: what is wrong with a scenario, vehicle file, log or spot sheet,
  * and what it is good for. */
 #include "cli/base/session.h"
+#include "cli/base/vehicle_words.h"
 #include "cli/commands/look/good_for.h"
 #include "solver/files/csv_log.h"
 #include "solver/files/scenario.h"
@@ -76,8 +77,10 @@ static void check_scenario(struct swh_session *s, const char *path)
     const struct swh_scenario_request request = {path, swh_option_value(s, SWH_OPT_vehicle), set,
                                                  swh_option_values(s, SWH_OPT_set, set)};
     swh_scenario_load(&scenario, &request, s->units, &s->problems);
-    if (s->problems.count == before && !swh_given(s, SWH_OPT_quiet))
+    if (s->problems.count == before && !swh_given(s, SWH_OPT_quiet)) {
         print_scenario(&scenario);
+        swh_vehicle_print(s, &scenario, stdout);
+    }
     swh_scenario_free(&scenario);
 }
 
