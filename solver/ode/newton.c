@@ -327,3 +327,8 @@ SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, swh
     release(s);
     return NULL;
 }
+
+double swh_newton_stale_gamma(double ratio)
+{
+    return 2 / (1 + ratio);
+}

@@ -27,4 +27,11 @@ typedef int (*swh_newton_rates)(double t, const double *y, double *dy, void *use
 SUNNonlinearSolver swh_newton_new(N_Vector like, swh_newton_correct correct, swh_newton_rates rates,
                                   void *user, SUNContext ctx);
 
+/* What a step is multiplied by whose matrix I - gamma J was factorised with another gamma; `ratio` is the
+ * present gamma over the factorised one. 2 / (1 + ratio), as CVODES does after a direct solver (its user
+ * guide, section on the nonlinear solve): a component that the Jacobian rules then contracts by (1 - ratio) /
+ * (1 + ratio) an iteration, where no factor leaves 1 - ratio.
+ * Worth 2 % of the iterations of a cycling run. */
+double swh_newton_stale_gamma(double ratio);
+
 #endif

@@ -252,13 +252,12 @@ static void refine(struct swh_ode *o, double factor, const double *residual, dou
         step[i] += o->left[i];
 }
 
-/* As CVODES does after a direct solver: a gamma that is not the factorised one is met halfway. */
 static void correct(void *user, const double *residual, double *step)
 {
     struct swh_ode *o = user;
     double gamma = o->gamma;
     CVodeGetCurrentGamma(o->mem, &gamma);
-    const double factor = -2 / (1 + gamma / o->gamma);
+    const double factor = -swh_newton_stale_gamma(gamma / o->gamma);
     swh_lu_solve_into(o->factored, factor, residual, step);
     if (swh_lu_kept(o->factored) < CANCELLED)
         refine(o, factor, residual, step);

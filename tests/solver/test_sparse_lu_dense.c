@@ -129,6 +129,21 @@ static double mode(int k, int i, int n)
 }
 
 /* The second difference has the eigenvectors sin(k pi i/(n + 1)) with -4 sin^2(k pi/(2 (n + 1))): textbook */
+/* I - J = [1 1; 1 1 + e]: the determinant is e, the difference of terms of magnitude 1 and 1. What is left of
+ * them is reported as lost below 1e-13 of their magnitudes, though it is not zero, and used above. */
+static void test_pivots_that_cancel_are_lost(void **state)
+{
+    (void)state;
+    static const int col_ptr[] = {0, 2, 4}, row_idx[] = {0, 1, 0, 1};
+    const double nearly[] = {0, -1, -1, -1e-14}, enough[] = {0, -1, -1, -1e-11};
+    struct swh_lu *lu = swh_lu_create(2, col_ptr, row_idx);
+    assert_non_null(lu);
+    assert_true(swh_lu_factor(lu, 1.0, nearly) >= 0);
+    assert_int_equal(swh_lu_factor(lu, 1.0, enough), -1);
+    CHECK_BETWEEN(swh_lu_kept(lu), 2e-12, 2e-11);
+    swh_lu_free(lu);
+}
+
 static void test_eigenvectors_of_a_chain(void **state)
 {
     (void)state;
@@ -225,9 +240,9 @@ static void test_same_bits_again(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_against_dense),    cmocka_unit_test(test_eigenvectors_of_a_chain),
-        cmocka_unit_test(test_no_needless_fill), cmocka_unit_test(test_units_do_not_matter),
-        cmocka_unit_test(test_same_bits_again),
+        cmocka_unit_test(test_against_dense),           cmocka_unit_test(test_pivots_that_cancel_are_lost),
+        cmocka_unit_test(test_eigenvectors_of_a_chain), cmocka_unit_test(test_no_needless_fill),
+        cmocka_unit_test(test_units_do_not_matter),     cmocka_unit_test(test_same_bits_again),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
