@@ -1,0 +1,175 @@
+#include "cli/commands/handover/job_readings.h"
+
+#include "solver/files/csv_log.h"
+#include "solver/files/scenario.h"
+#include "solver/infer/residuals.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+enum { MEAN_OF = 600 }; /* s, at the end of a log */
+
+/* ---- which file ---- */
+
+struct file {
+    char path[800], name[256]; /* as opened; as job.ini or the folder has it */
+};
+
+static const char *base(const struct swh_job_paper *p)
+{
+    return p->name + p->folder + (p->folder > 0);
+}
+
+static bool is_meant(const struct swh_job_paper *p, const char *key)
+{
+    return strcmp(key, "vehicle") == 0
+               ? strcmp(base(p), "vehicle.ini") == 0
+               : p->kind == SWH_PAPER_READINGS && strncmp(base(p), key, strlen(key)) == 0;
+}
+
+/* The file that [readings] of job.ini names, as seen from the folder, or the one whose name says it. */
+static bool find(const struct swh_job_folder *j, const char *key, struct file *out)
+{
+    const char *name = swh_job_value(j, "readings", key);
+    for (size_t i = 0; i < j->papers && !name; i++)
+        if (is_meant(&j->paper[i], key))
+            name = j->paper[i].name;
+    if (!name)
+        return false;
+    snprintf(out->name, sizeof out->name, "%s", name);
+    snprintf(out->path, sizeof out->path, "%s%s%.255s", name[0] == '/' ? "" : j->root,
+             name[0] == '/' ? "" : "/", name);
+    return true;
+}
+
+/* ---- problems as words ---- */
+
+static void keep_problem(const struct swh_problems *p, const struct swh_error *err, char *out, size_t size)
+{
+    const struct swh_error *e = p->kept > 0 ? &p->item[0] : err;
+    const char *file = strrchr(e->where, '/') ? strrchr(e->where, '/') + 1 : e->where;
+    if (e->line > 0)
+        snprintf(out, size, "%s, line %ld: %s", file, e->line, e->what);
+    else
+        snprintf(out, size, "%s%s%s", file, file[0] ? ": " : "", e->what);
+}
+
+/* ---- a log ---- */
+
+static bool read_log(const char *path, const struct swh_session *s, struct swh_log_memory *m, char *problem,
+                     size_t size)
+{
+    struct swh_problems problems = {0};
+    struct swh_error err = {0};
+    const struct swh_log_request request = {
+        .path = path, .units = s->units, .atmosphere = SWH_STANDARD_ATMOSPHERE};
+    struct swh_log *log = swh_log_open(&request, &problems);
+    bool more = log && problems.count == 0;
+    while (more && err.status == SWH_OK) {
+        struct swh_log_row row;
+        if (swh_log_next(log, &row, &more, &err) == SWH_OK && more)
+            swh_log_memory_add(m, &row, 0.45, &err);
+    }
+    swh_log_close(log);
+    if (problems.count == 0 && err.status == SWH_OK && m->rows >= 2)
+        return true;
+    if (problems.count == 0 && err.status == SWH_OK)
+        swh_error_set(&err, SWH_ERR_INPUT, "fewer than two rows");
+    keep_problem(&problems, &err, problem, size);
+    return false;
+}
+
+static bool at_work(const struct swh_log_row *row, double from)
+{
+    const double clutch = row->value[SWH_CH_clutch], speed = row->value[SWH_CH_compressor_speed];
+    return row->value[SWH_CH_time] >= from && !(clutch < 0.5) && !(speed < 1);
+}
+
+/* Means over the rows at work of channel values that `get` finds, blanks left out. */
+static void take_means(struct swh_job_reading *r, const struct swh_log_memory *m, const double *trace)
+{
+    double from = m->row[m->rows - 1].value[SWH_CH_time] - MEAN_OF, sum[SWH_CHANNEL_COUNT] = {0};
+    double *out = trace ? r->healthy : r->read;
+    long n[SWH_CHANNEL_COUNT] = {0};
+    r->rows = 0;
+    for (size_t i = 0; i < m->rows; i++) {
+        if (!at_work(&m->row[i], from))
+            continue;
+        r->rows++;
+        for (int c = 0; c < (trace ? SWH_COMPARED : SWH_CHANNEL_COUNT); c++) {
+            const double x = trace ? trace[i * SWH_COMPARED + (size_t)c] : m->row[i].value[c];
+            const int ch = trace ? (int)swh_compared[c] : c;
+            sum[ch] += isnan(x) ? 0 : x;
+            n[ch] += !isnan(x);
+        }
+    }
+    for (int c = 0; c < SWH_CHANNEL_COUNT; c++)
+        out[c] = n[c] ? sum[c] / (double)n[c] : NAN;
+}
+
+static void run_healthy(struct swh_job_reading *r, const struct swh_log_memory *m,
+                        const struct swh_scenario *vehicle)
+{
+    struct swh_error err = {0};
+    struct swh_case driven;
+    struct swh_drive_facts facts;
+    struct swh_residuals *residuals = calloc(1, sizeof *residuals);
+    double *trace = malloc(m->rows * SWH_COMPARED * sizeof *trace);
+    const bool doors_given = vehicle->conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT;
+    if (residuals && trace && swh_drive(&driven, &vehicle->c, m, doors_given, &facts, &err) == SWH_OK) {
+        for (int i = 0; i < SWH_FAULT_COUNT; i++)
+            driven.fault[i].present = false;
+        r->has_healthy =
+            swh_evidence_trace(&driven, NULL, m, trace, residuals, &err) == SWH_OK && residuals->complete;
+        swh_case_free(&driven);
+    }
+    if (r->has_healthy)
+        take_means(r, m, trace);
+    free(residuals);
+    free(trace);
+}
+
+static void take(struct swh_job_reading *r, const struct swh_job_folder *j, const char *when,
+                 const struct swh_scenario *vehicle, const struct swh_session *s)
+{
+    struct file file;
+    struct swh_log_memory m = {0};
+    if (!find(j, when, &file))
+        return;
+    snprintf(r->name, sizeof r->name, "%s", file.name);
+    r->there = read_log(file.path, s, &m, r->problem, sizeof r->problem);
+    if (r->there) {
+        take_means(r, &m, NULL);
+        r->minutes = fmin(MEAN_OF, swh_log_memory_span(&m)) / 60;
+    }
+    if (r->there && r->rows == 0) {
+        r->there = false;
+        snprintf(r->problem, sizeof r->problem, "%s: the clutch is never engaged in its last ten minutes",
+                 file.name);
+    }
+    if (r->there && vehicle)
+        run_healthy(r, &m, vehicle);
+    swh_log_memory_free(&m);
+}
+
+void swh_job_readings_take(struct swh_job_readings *out, const struct swh_job_folder *j,
+                           const struct swh_session *s)
+{
+    memset(out, 0, sizeof *out);
+    struct swh_problems problems = {0};
+    struct swh_scenario vehicle;
+    struct file file;
+    const bool named = find(j, "vehicle", &file);
+    bool loaded = false;
+    if (named) {
+        const struct swh_scenario_request request = {.path = file.path};
+        loaded = swh_scenario_load(&vehicle, &request, s->units, &problems) == SWH_OK;
+        snprintf(out->vehicle, sizeof out->vehicle, "%s", file.name);
+        if (!loaded)
+            keep_problem(&problems, &problems.item[0], out->vehicle_problem, sizeof out->vehicle_problem);
+    }
+    take(&out->before, j, "before", loaded ? &vehicle : NULL, s);
+    take(&out->after, j, "after", loaded ? &vehicle : NULL, s);
+    if (named)
+        swh_scenario_free(&vehicle);
+}
