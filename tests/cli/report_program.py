@@ -129,6 +129,14 @@ class Job(Case):
             shown = float(re.search(row + r"</th><td>([-\d.]+) ", self.page()).group(1))
             self.assertAlmostEqual(shown, mean, delta=0.02 if "pressure" in name else 0.06, msg=header)
 
+    def test_spot_sheet(self):
+        self.write("job/before.csv", "point,low side [psig],high side [psig],vent [degF],ambient [degF],compressor rpm,doors_open\n"
+                   "idle,20,250,60,95,900,yes\n1500,16,270,58,95,1500,yes\n")
+        page = self.page("--units", "trade")
+        self.assertRegex(page, r"Low side</th><td>18 psig</td><td>\d+ psig</td>")
+        self.assertRegex(page, r"High side</th><td>260 psig</td><td>\d+ psig</td>")
+        self.assertEqual(self.missing(page), "")
+
     def test_no_keys(self):
         for more in ((), ("--units", "trade")):
             text = visible(self.page(*more))

@@ -1,6 +1,7 @@
 #include "cli/commands/handover/html.h"
 
 #include "cli/base/frame.h"
+#include "model/base/utf8.h"
 
 #include <ctype.h>
 #include <stdarg.h>
@@ -8,20 +9,6 @@
 #include <string.h>
 
 /* ---- text ---- */
-
-/* Length of the UTF-8 sequence at s (RFC 3629, without looking for overlong forms), 0 if there is none. */
-static size_t sequence(const unsigned char *s)
-{
-    const size_t n = *s < 0x80                 ? 1
-                     : *s >= 0xf0 && *s < 0xf5 ? 4
-                     : *s >= 0xe0 && *s < 0xf0 ? 3
-                     : *s >= 0xc2 && *s < 0xe0 ? 2
-                                               : 0;
-    for (size_t i = 1; i < n; i++)
-        if ((s[i] & 0xc0) != 0x80)
-            return 0;
-    return n;
-}
 
 static const char *entity(char c)
 {
@@ -36,9 +23,8 @@ static const char *entity(char c)
 void swh_html_text(FILE *f, const char *s)
 {
     while (s && *s) {
-        const size_t n = sequence((const unsigned char *)s);
-        const bool control = (unsigned char)*s < 0x20 && *s != '\n' && *s != '\t';
-        if (n == 0 || control)
+        const size_t n = *s == '\n' || *s == '\t' ? 1 : swh_utf8_character(s);
+        if (n == 0)
             fputc('?', f);
         else if (entity(*s))
             fputs(entity(*s), f);
@@ -95,7 +81,7 @@ static size_t take_word(const char *s, char out[128])
     return n;
 }
 
-const char *swh_plain_words(const char *s, char *out, size_t size)
+const char *swh_keys_as_words(const char *s, char *out, size_t size)
 {
     size_t used = 0;
     char word[128], words[160];
@@ -105,7 +91,7 @@ const char *swh_plain_words(const char *s, char *out, size_t size)
             out[used++] = *s++;
             continue;
         }
-        swh_job_words(word, words, sizeof words);
+        swh_frame_words(word, words, sizeof words);
         const char *shown = is_key(word) ? words : word;
         const size_t length = strlen(shown) < size - 1 - used ? strlen(shown) : size - 1 - used;
         memcpy(out + used, shown, length);
@@ -120,7 +106,7 @@ void swh_html_words(FILE *f, const char *s)
 {
     const size_t size = s ? 2 * strlen(s) + 64 : 1;
     char *words = malloc(size);
-    swh_html_text(f, words ? swh_plain_words(s, words, size) : s);
+    swh_html_text(f, words ? swh_keys_as_words(s, words, size) : s);
     free(words);
 }
 

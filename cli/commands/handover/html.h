@@ -13,7 +13,7 @@ void swh_html_text(FILE *f, const char *s);
  * pressure of severity of fan dead"; names of files stay as they are. */
 void swh_html_words(FILE *f, const char *s);
 /* Keys as words into out, cut at `size`. Returns out. */
-const char *swh_plain_words(const char *s, char *out, size_t size);
+const char *swh_keys_as_words(const char *s, char *out, size_t size);
 /* printf through swh_html_text, at most 1000 characters. */
 void swh_html_print(FILE *f, const char *format, ...) __attribute__((format(printf, 2, 3)));
 

@@ -2,7 +2,9 @@
 
 #include "solver/files/csv_log.h"
 #include "solver/files/scenario.h"
+#include "solver/files/sheet.h"
 #include "solver/infer/residuals.h"
+#include "solver/infer/spot.h"
 
 #include <stdlib.h>
 #include <string.h>
@@ -112,15 +114,16 @@ static void run_healthy(struct swh_job_reading *r, const struct swh_log_memory *
 {
     struct swh_error err = {0};
     struct swh_case driven;
-    struct swh_drive_facts facts;
+    struct swh_schedule_facts facts;
     struct swh_residuals *residuals = calloc(1, sizeof *residuals);
     double *trace = malloc(m->rows * SWH_COMPARED * sizeof *trace);
     const bool doors_given = vehicle->conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT;
-    if (residuals && trace && swh_drive(&driven, &vehicle->c, m, doors_given, &facts, &err) == SWH_OK) {
+    if (residuals && trace &&
+        swh_schedule_from_log(&driven, &vehicle->c, m, doors_given, &facts, &err) == SWH_OK) {
         for (int i = 0; i < SWH_FAULT_COUNT; i++)
             driven.fault[i].present = false;
         r->has_healthy =
-            swh_evidence_trace(&driven, NULL, m, trace, residuals, &err) == SWH_OK && residuals->complete;
+            swh_residuals_trace(&driven, NULL, m, trace, residuals, &err) == SWH_OK && residuals->complete;
         swh_case_free(&driven);
     }
     if (r->has_healthy)
@@ -129,27 +132,96 @@ static void run_healthy(struct swh_job_reading *r, const struct swh_log_memory *
     free(trace);
 }
 
+/* ---- a spot sheet ---- */
+
+/* Adds a row's values to sums; blanks do not count. */
+static void add(const double *value, double *sum, double *n)
+{
+    for (int c = 0; c < SWH_CHANNEL_COUNT; c++) {
+        sum[c] += isnan(value[c]) ? 0 : value[c];
+        n[c] += !isnan(value[c]);
+    }
+}
+
+static void divide(double *out, const double *sum, const double *n)
+{
+    for (int c = 0; c < SWH_CHANNEL_COUNT; c++)
+        out[c] = n[c] > 0 ? sum[c] / n[c] : NAN;
+}
+
+/* Means over the points at which the clutch was engaged, of readings and of a healthy vehicle held there. */
+static void take_points(struct swh_job_reading *r, const struct swh_spot_sheet *sheet,
+                        const struct swh_scenario *vehicle)
+{
+    double sum[2][SWH_CHANNEL_COUNT] = {{0}}, n[2][SWH_CHANNEL_COUNT] = {{0}}, value[SWH_CHANNEL_COUNT];
+    struct swh_case healthy, held;
+    r->has_healthy = vehicle != NULL;
+    if (vehicle)
+        healthy = vehicle->c;
+    for (int i = 0; i < SWH_FAULT_COUNT && vehicle; i++)
+        healthy.fault[i].present = false;
+    for (size_t i = 0; i < sheet->rows; i++) {
+        if (sheet->row[i].value[SWH_CH_clutch] < 0.5)
+            continue;
+        r->rows++;
+        add(sheet->row[i].value, sum[0], n[0]);
+        if (!vehicle)
+            continue;
+        swh_spot_case(&held, &healthy, &sheet->row[i],
+                      vehicle->conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT);
+        r->has_healthy &= swh_spot_run(&held, value, NULL);
+        add(value, sum[1], n[1]);
+    }
+    divide(r->read, sum[0], n[0]);
+    divide(r->healthy, sum[1], n[1]);
+}
+
+static bool take_sheet(struct swh_job_reading *r, const struct swh_sheet_request *request,
+                       const struct swh_scenario *vehicle)
+{
+    struct swh_problems problems = {0};
+    struct swh_notes notes = {0};
+    struct swh_spot_sheet *sheet = calloc(1, sizeof *sheet);
+    r->there = sheet && swh_sheet_read(request, sheet, &notes, &problems) == SWH_OK;
+    if (r->there)
+        take_points(r, sheet, vehicle);
+    else
+        keep_problem(&problems, &problems.item[0], r->problem, sizeof r->problem);
+    free(sheet);
+    return r->there;
+}
+
+/* ---- both ---- */
+
+static bool take_log(struct swh_job_reading *r, const char *path, const struct swh_scenario *vehicle,
+                     const struct swh_session *s)
+{
+    struct swh_log_memory m = {0};
+    r->there = read_log(path, s, &m, r->problem, sizeof r->problem);
+    if (r->there)
+        take_means(r, &m, NULL);
+    if (r->there && r->rows > 0 && vehicle)
+        run_healthy(r, &m, vehicle);
+    swh_log_memory_free(&m);
+    return r->there;
+}
+
 static void take(struct swh_job_reading *r, const struct swh_job_folder *j, const char *when,
                  const struct swh_scenario *vehicle, const struct swh_session *s)
 {
     struct file file;
-    struct swh_log_memory m = {0};
     if (!find(j, when, &file))
         return;
     snprintf(r->name, sizeof r->name, "%s", file.name);
-    r->there = read_log(file.path, s, &m, r->problem, sizeof r->problem);
-    if (r->there) {
-        take_means(r, &m, NULL);
-        r->minutes = fmin(MEAN_OF, swh_log_memory_span(&m)) / 60;
-    }
-    if (r->there && r->rows == 0) {
+    const struct swh_sheet_request request = {
+        .path = file.path, .units = s->units, .atmosphere = SWH_STANDARD_ATMOSPHERE};
+    const bool read = swh_sheet_looks_like(&request) ? take_sheet(r, &request, vehicle)
+                                                     : take_log(r, file.path, vehicle, s);
+    if (read && r->rows == 0) {
         r->there = false;
-        snprintf(r->problem, sizeof r->problem, "%s: the clutch is never engaged in its last ten minutes",
+        snprintf(r->problem, sizeof r->problem, "%s: the clutch is never engaged in what counts of it",
                  file.name);
     }
-    if (r->there && vehicle)
-        run_healthy(r, &m, vehicle);
-    swh_log_memory_free(&m);
 }
 
 void swh_job_readings_take(struct swh_job_readings *out, const struct swh_job_folder *j,

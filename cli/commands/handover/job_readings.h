@@ -6,14 +6,14 @@
 #include "cli/commands/handover/job_folder.h"
 #include "model/tables/tables.h"
 
-/* Means over the last ten minutes with the clutch engaged, SI; NaN where there is no reading. */
+/* Means over the last ten minutes of a log with the clutch engaged, or over the points of a spot sheet, SI;
+ * NaN where there is no reading. */
 struct swh_job_reading {
     bool there;
     char name[256];     /* of the file within the folder */
     char problem[1000]; /* why there is none; "" if nobody asked */
     double read[SWH_CHANNEL_COUNT], healthy[SWH_CHANNEL_COUNT];
     bool has_healthy;
-    double minutes; /* that the means are of */
     long rows;
 };
 

@@ -117,7 +117,7 @@ const char *swh_report_picture_name(const struct swh_job_paper *p, char *out, si
     char *dot = strrchr(base, '.');
     if (dot)
         *dot = '\0';
-    swh_plain_words(base, out, size);
+    swh_keys_as_words(base, out, size);
     for (char *c = out; *c; c++)
         *c = *c == '-' ? ' ' : *c;
     if (out[0] >= 'a' && out[0] <= 'z')
