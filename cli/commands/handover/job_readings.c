@@ -169,7 +169,7 @@ static void take_points(struct swh_job_reading *r, const struct swh_spot_sheet *
             continue;
         swh_spot_case(&held, &healthy, &sheet->row[i],
                       vehicle->conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT);
-        r->has_healthy &= swh_spot_run(&held, value, NULL);
+        r->has_healthy &= swh_spot_run(&held, value, NULL, NULL);
         add(value, sum[1], n[1]);
     }
     divide(r->read, sum[0], n[0]);
