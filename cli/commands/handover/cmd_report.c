@@ -8,7 +8,7 @@
 #include <string.h>
 
 static const char style[] = {
-#include "report.css.inc"
+#include "cli/commands/handover/report.css.inc"
     , 0};
 
 /* ---- what is missing ---- */
@@ -70,7 +70,7 @@ const char *swh_report_text(const struct swh_report *r, enum swh_quantity q, dou
     return out;
 }
 
-const struct swh_job_paper *swh_report_last(const struct swh_report *r, enum swh_paper kind)
+const struct swh_repair_paper *swh_report_last(const struct swh_report *r, enum swh_paper kind)
 {
     for (size_t i = r->job->papers; i > 0; i--)
         if (r->job->paper[i - 1].kind == kind)
@@ -116,10 +116,10 @@ static void cautions(struct swh_report *r)
 
 static void several(struct swh_report *r, enum swh_paper kind, const char *what)
 {
-    if (swh_job_count(r->job, kind) > 1)
+    if (swh_repair_count(r->job, kind) > 1)
         swh_missing_add(&r->missing,
                         "on this front, all %s but the last by name (%s): the appendix has all %zu", what,
-                        swh_report_last(r, kind)->name, swh_job_count(r->job, kind));
+                        swh_report_last(r, kind)->name, swh_repair_count(r->job, kind));
 }
 
 static void front_of_job(struct swh_report *r)
@@ -202,11 +202,11 @@ static enum swh_status write_page(struct swh_session *s, struct swh_report *r, c
 }
 
 /* is there anything that makes a report? */
-static bool worth_it(const struct swh_job_folder *j)
+static bool worth_it(const struct swh_repair_folder *j)
 {
-    return j->has_job || swh_job_first(j, SWH_PAPER_RANK) || swh_job_first(j, SWH_PAPER_ACCEPT) ||
-           swh_job_first(j, SWH_PAPER_RUN) || swh_job_first(j, SWH_PAPER_RESULT) ||
-           swh_job_first(j, SWH_PAPER_PICTURE);
+    return j->has_job || swh_repair_first(j, SWH_PAPER_RANK) || swh_repair_first(j, SWH_PAPER_ACCEPT) ||
+           swh_repair_first(j, SWH_PAPER_RUN) || swh_repair_first(j, SWH_PAPER_RESULT) ||
+           swh_repair_first(j, SWH_PAPER_PICTURE);
 }
 
 static enum swh_status no_results(struct swh_session *s, const char *folder)
@@ -221,9 +221,9 @@ static enum swh_status no_results(struct swh_session *s, const char *folder)
 enum swh_status swh_cmd_report(struct swh_session *s)
 {
     const char *folder = s->argument[0], *out = swh_option_value(s, SWH_OPT_out);
-    struct swh_job_folder job;
-    struct swh_job_readings *readings = calloc(1, sizeof *readings);
-    enum swh_status status = swh_job_folder_read(&job, folder, &s->problems);
+    struct swh_repair_folder job;
+    struct swh_repair_readings *readings = calloc(1, sizeof *readings);
+    enum swh_status status = swh_repair_folder_read(&job, folder, &s->problems);
     struct swh_report r = {.session = s,
                            .show = swh_session_show(s),
                            .job = &job,
@@ -235,11 +235,11 @@ enum swh_status swh_cmd_report(struct swh_session *s)
         status = no_results(s, folder);
     else if (status == SWH_OK) {
         if (job.has_job)
-            swh_job_readings_take(readings, &job, s);
+            swh_repair_readings_take(readings, &job, s);
         status = write_page(s, &r, out ? out : folder);
     }
     swh_missing_free(&r.missing);
-    swh_job_folder_free(&job);
+    swh_repair_folder_free(&job);
     free(readings);
     return status;
 }

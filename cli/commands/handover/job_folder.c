@@ -26,13 +26,13 @@ static bool grow(void **items, size_t count, size_t *room, size_t size)
     return true;
 }
 
-static struct swh_job_paper *add_paper(struct swh_job_folder *j, const char *path)
+static struct swh_repair_paper *add_paper(struct swh_repair_folder *j, const char *path)
 {
     void *items = j->paper;
     if (!grow(&items, j->papers, &j->paper_room, sizeof *j->paper))
         return NULL;
     j->paper = items;
-    struct swh_job_paper *p = &j->paper[j->papers++];
+    struct swh_repair_paper *p = &j->paper[j->papers++];
     memset(p, 0, sizeof *p);
     snprintf(p->path, sizeof p->path, "%s", path);
     return p;
@@ -49,9 +49,11 @@ static void unread(struct swh_problems *problems, const char *path, const char *
     swh_problems_add(problems, &err);
 }
 
-static void collect(struct swh_job_folder *j, const char *folder, int depth, struct swh_problems *problems);
+static void collect(struct swh_repair_folder *j, const char *folder, int depth,
+                    struct swh_problems *problems);
 
-static void collect_one(struct swh_job_folder *j, const char *path, int depth, struct swh_problems *problems)
+static void collect_one(struct swh_repair_folder *j, const char *path, int depth,
+                        struct swh_problems *problems)
 {
     struct stat st;
     if (stat(path, &st) != 0)
@@ -64,7 +66,7 @@ static void collect_one(struct swh_job_folder *j, const char *path, int depth, s
         unread(problems, path, "no memory for a report");
 }
 
-static void collect(struct swh_job_folder *j, const char *folder, int depth, struct swh_problems *problems)
+static void collect(struct swh_repair_folder *j, const char *folder, int depth, struct swh_problems *problems)
 {
     DIR *d = opendir(folder);
     if (!d) {
@@ -85,7 +87,7 @@ static void collect(struct swh_job_folder *j, const char *folder, int depth, str
 
 static int by_name(const void *a, const void *b)
 {
-    const struct swh_job_paper *x = a, *y = b;
+    const struct swh_repair_paper *x = a, *y = b;
     return strcmp(x->path, y->path);
 }
 
@@ -109,7 +111,7 @@ static bool has_findings(const char *path)
     return found;
 }
 
-static enum swh_paper kind_of_json(struct swh_job_paper *p, const char *base)
+static enum swh_paper kind_of_json(struct swh_repair_paper *p, const char *base)
 {
     json_error_t e;
     p->json = json_load_file(p->path, 0, &e);
@@ -139,7 +141,7 @@ static enum swh_paper kind_of_table(const char *base)
     return SWH_PAPER_READINGS;
 }
 
-static enum swh_paper kind_of(struct swh_job_paper *p)
+static enum swh_paper kind_of(struct swh_repair_paper *p)
 {
     const char *base = p->name + p->folder + (p->folder > 0);
     if (strcmp(p->name, "job.ini") == 0)
@@ -153,12 +155,12 @@ static enum swh_paper kind_of(struct swh_job_paper *p)
     return swh_image_type(p->path) ? SWH_PAPER_PICTURE : SWH_PAPER_OTHER;
 }
 
-static void look_at(struct swh_job_folder *j)
+static void look_at(struct swh_repair_folder *j)
 {
     if (j->papers > 0)
         qsort(j->paper, j->papers, sizeof *j->paper, by_name);
     for (size_t i = 0; i < j->papers; i++) {
-        struct swh_job_paper *p = &j->paper[i];
+        struct swh_repair_paper *p = &j->paper[i];
         p->name = p->path + strlen(j->root) + 1;
         const char *slash = strrchr(p->name, '/');
         p->folder = slash ? (size_t)(slash - p->name) : 0;
@@ -170,7 +172,7 @@ static void look_at(struct swh_job_folder *j)
 /* ---- job.ini ---- */
 
 struct reader {
-    struct swh_job_folder *j;
+    struct swh_repair_folder *j;
     struct swh_problems *problems;
 };
 
@@ -194,7 +196,7 @@ static void take_head(const struct swh_ini_entry *e, struct swh_problems *proble
 static void take_entry(const struct swh_ini_entry *e, void *user)
 {
     const struct reader *r = user;
-    struct swh_job_folder *j = r->j;
+    struct swh_repair_folder *j = r->j;
     if (!e->key) {
         take_head(e, r->problems);
         return;
@@ -205,13 +207,14 @@ static void take_entry(const struct swh_ini_entry *e, void *user)
         return;
     }
     j->entry = items;
-    struct swh_job_entry *n = &j->entry[j->entries++];
+    struct swh_repair_entry *n = &j->entry[j->entries++];
     snprintf(n->section, sizeof n->section, "%s", e->section);
     snprintf(n->key, sizeof n->key, "%s", e->key);
     snprintf(n->value, sizeof n->value, "%s", e->value);
 }
 
-enum swh_status swh_job_folder_read(struct swh_job_folder *j, const char *root, struct swh_problems *problems)
+enum swh_status swh_repair_folder_read(struct swh_repair_folder *j, const char *root,
+                                       struct swh_problems *problems)
 {
     memset(j, 0, sizeof *j);
     snprintf(j->root, sizeof j->root, "%s", root);
@@ -220,18 +223,18 @@ enum swh_status swh_job_folder_read(struct swh_job_folder *j, const char *root, 
     collect(j, j->root, 0, problems);
     look_at(j);
     struct reader r = {j, problems};
-    const struct swh_job_paper *job = swh_job_paper_named(j, "job.ini");
+    const struct swh_repair_paper *job = swh_repair_paper_named(j, "job.ini");
     if (job)
         swh_ini_read(job->path, take_entry, &r, problems);
     for (size_t i = 0; i < j->entries; i++) {
-        struct swh_job_paper *photo = swh_job_paper_named(j, j->entry[i].key);
+        struct swh_repair_paper *photo = swh_repair_paper_named(j, j->entry[i].key);
         if (photo && strcmp(j->entry[i].section, "photos") == 0)
             photo->photo = true;
     }
     return swh_problems_status(problems);
 }
 
-void swh_job_folder_free(struct swh_job_folder *j)
+void swh_repair_folder_free(struct swh_repair_folder *j)
 {
     for (size_t i = 0; i < j->papers; i++)
         json_decref(j->paper[i].json);
@@ -241,7 +244,7 @@ void swh_job_folder_free(struct swh_job_folder *j)
 
 /* ---- looking up ---- */
 
-const char *swh_job_value(const struct swh_job_folder *j, const char *section, const char *key)
+const char *swh_repair_value(const struct swh_repair_folder *j, const char *section, const char *key)
 {
     for (size_t i = 0; i < j->entries; i++)
         if (strcmp(j->entry[i].section, section) == 0 && strcmp(j->entry[i].key, key) == 0)
@@ -249,7 +252,7 @@ const char *swh_job_value(const struct swh_job_folder *j, const char *section, c
     return NULL;
 }
 
-size_t swh_job_section_size(const struct swh_job_folder *j, const char *section)
+size_t swh_repair_section_size(const struct swh_repair_folder *j, const char *section)
 {
     size_t n = 0;
     for (size_t i = 0; i < j->entries; i++)
@@ -257,7 +260,7 @@ size_t swh_job_section_size(const struct swh_job_folder *j, const char *section)
     return n;
 }
 
-const struct swh_job_paper *swh_job_first(const struct swh_job_folder *j, enum swh_paper kind)
+const struct swh_repair_paper *swh_repair_first(const struct swh_repair_folder *j, enum swh_paper kind)
 {
     for (size_t i = 0; i < j->papers; i++)
         if (j->paper[i].kind == kind)
@@ -265,7 +268,7 @@ const struct swh_job_paper *swh_job_first(const struct swh_job_folder *j, enum s
     return NULL;
 }
 
-size_t swh_job_count(const struct swh_job_folder *j, enum swh_paper kind)
+size_t swh_repair_count(const struct swh_repair_folder *j, enum swh_paper kind)
 {
     size_t n = 0;
     for (size_t i = 0; i < j->papers; i++)
@@ -273,7 +276,7 @@ size_t swh_job_count(const struct swh_job_folder *j, enum swh_paper kind)
     return n;
 }
 
-struct swh_job_paper *swh_job_paper_named(const struct swh_job_folder *j, const char *name)
+struct swh_repair_paper *swh_repair_paper_named(const struct swh_repair_folder *j, const char *name)
 {
     for (size_t i = 0; i < j->papers; i++)
         if (strcmp(j->paper[i].name, name) == 0)
@@ -281,7 +284,7 @@ struct swh_job_paper *swh_job_paper_named(const struct swh_job_folder *j, const 
     return NULL;
 }
 
-bool swh_job_together(const struct swh_job_paper *a, const struct swh_job_paper *b)
+bool swh_repair_together(const struct swh_repair_paper *a, const struct swh_repair_paper *b)
 {
     return a->folder == b->folder && strncmp(a->name, b->name, a->folder) == 0;
 }

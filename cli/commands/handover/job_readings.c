@@ -17,12 +17,12 @@ struct file {
     char path[800], name[256]; /* as opened; as job.ini or the folder has it */
 };
 
-static const char *base(const struct swh_job_paper *p)
+static const char *base(const struct swh_repair_paper *p)
 {
     return p->name + p->folder + (p->folder > 0);
 }
 
-static bool is_meant(const struct swh_job_paper *p, const char *key)
+static bool is_meant(const struct swh_repair_paper *p, const char *key)
 {
     return strcmp(key, "vehicle") == 0
                ? strcmp(base(p), "vehicle.ini") == 0
@@ -30,9 +30,9 @@ static bool is_meant(const struct swh_job_paper *p, const char *key)
 }
 
 /* The file that [readings] of job.ini names, as seen from the folder, or the one whose name says it. */
-static bool find(const struct swh_job_folder *j, const char *key, struct file *out)
+static bool find(const struct swh_repair_folder *j, const char *key, struct file *out)
 {
-    const char *name = swh_job_value(j, "readings", key);
+    const char *name = swh_repair_value(j, "readings", key);
     for (size_t i = 0; i < j->papers && !name; i++)
         if (is_meant(&j->paper[i], key))
             name = j->paper[i].name;
@@ -88,7 +88,7 @@ static bool at_work(const struct swh_log_row *row, double from)
 }
 
 /* Means over the rows at work of channel values that `get` finds, blanks left out. */
-static void take_means(struct swh_job_reading *r, const struct swh_log_memory *m, const double *trace)
+static void take_means(struct swh_repair_reading *r, const struct swh_log_memory *m, const double *trace)
 {
     double from = m->row[m->rows - 1].value[SWH_CH_time] - MEAN_OF, sum[SWH_CHANNEL_COUNT] = {0};
     double *out = trace ? r->healthy : r->read;
@@ -109,7 +109,7 @@ static void take_means(struct swh_job_reading *r, const struct swh_log_memory *m
         out[c] = n[c] ? sum[c] / (double)n[c] : NAN;
 }
 
-static void run_healthy(struct swh_job_reading *r, const struct swh_log_memory *m,
+static void run_healthy(struct swh_repair_reading *r, const struct swh_log_memory *m,
                         const struct swh_scenario *vehicle)
 {
     struct swh_error err = {0};
@@ -150,7 +150,7 @@ static void divide(double *out, const double *sum, const double *n)
 }
 
 /* Means over the points at which the clutch was engaged, of readings and of a healthy vehicle held there. */
-static void take_points(struct swh_job_reading *r, const struct swh_spot_sheet *sheet,
+static void take_points(struct swh_repair_reading *r, const struct swh_spot_sheet *sheet,
                         const struct swh_scenario *vehicle)
 {
     double sum[2][SWH_CHANNEL_COUNT] = {{0}}, n[2][SWH_CHANNEL_COUNT] = {{0}}, value[SWH_CHANNEL_COUNT];
@@ -176,7 +176,7 @@ static void take_points(struct swh_job_reading *r, const struct swh_spot_sheet *
     divide(r->healthy, sum[1], n[1]);
 }
 
-static bool take_sheet(struct swh_job_reading *r, const struct swh_sheet_request *request,
+static bool take_sheet(struct swh_repair_reading *r, const struct swh_sheet_request *request,
                        const struct swh_scenario *vehicle)
 {
     struct swh_problems problems = {0};
@@ -193,7 +193,7 @@ static bool take_sheet(struct swh_job_reading *r, const struct swh_sheet_request
 
 /* ---- both ---- */
 
-static bool take_log(struct swh_job_reading *r, const char *path, const struct swh_scenario *vehicle,
+static bool take_log(struct swh_repair_reading *r, const char *path, const struct swh_scenario *vehicle,
                      const struct swh_session *s)
 {
     struct swh_log_memory m = {0};
@@ -206,7 +206,7 @@ static bool take_log(struct swh_job_reading *r, const char *path, const struct s
     return r->there;
 }
 
-static void take(struct swh_job_reading *r, const struct swh_job_folder *j, const char *when,
+static void take(struct swh_repair_reading *r, const struct swh_repair_folder *j, const char *when,
                  const struct swh_scenario *vehicle, const struct swh_session *s)
 {
     struct file file;
@@ -224,8 +224,8 @@ static void take(struct swh_job_reading *r, const struct swh_job_folder *j, cons
     }
 }
 
-void swh_job_readings_take(struct swh_job_readings *out, const struct swh_job_folder *j,
-                           const struct swh_session *s)
+void swh_repair_readings_take(struct swh_repair_readings *out, const struct swh_repair_folder *j,
+                              const struct swh_session *s)
 {
     memset(out, 0, sizeof *out);
     struct swh_problems problems = {0};

@@ -8,7 +8,7 @@
 
 /* Means over the last ten minutes of a log with the clutch engaged, or over the points of a spot sheet, SI;
  * NaN where there is no reading. */
-struct swh_job_reading {
+struct swh_repair_reading {
     bool there;
     char name[256];     /* of the file within the folder */
     char problem[1000]; /* why there is none; "" if nobody asked */
@@ -17,8 +17,8 @@ struct swh_job_reading {
     long rows;
 };
 
-struct swh_job_readings {
-    struct swh_job_reading before, after;
+struct swh_repair_readings {
+    struct swh_repair_reading before, after;
     char vehicle[256]; /* file within the folder; "" if there is none */
     char vehicle_problem[1000];
 };
@@ -27,7 +27,7 @@ struct swh_job_readings {
  * readings whose name begins with "before") and after the repair, and runs the vehicle ([readings] vehicle;
  * else vehicle.ini) without a fault on each. Nothing here is an error: what could not be had is said in the
  * structs. */
-void swh_job_readings_take(struct swh_job_readings *out, const struct swh_job_folder *j,
-                           const struct swh_session *s);
+void swh_repair_readings_take(struct swh_repair_readings *out, const struct swh_repair_folder *j,
+                              const struct swh_session *s);
 
 #endif

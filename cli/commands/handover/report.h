@@ -18,8 +18,8 @@ void swh_missing_free(struct swh_missing *m);
 struct swh_report {
     const struct swh_session *session;
     enum swh_show show;
-    const struct swh_job_folder *job;
-    const struct swh_job_readings *readings;
+    const struct swh_repair_folder *job;
+    const struct swh_repair_readings *readings;
     const char *title; /* NULL: the usual one */
     struct swh_missing missing;
     FILE *f;
@@ -29,17 +29,17 @@ struct swh_report {
 const char *swh_report_text(const struct swh_report *r, enum swh_quantity q, double si, char *out,
                             size_t size);
 /* Which of a job's rankings and acceptances the front tells: the last by name. NULL if there is none. */
-const struct swh_job_paper *swh_report_last(const struct swh_report *r, enum swh_paper kind);
+const struct swh_repair_paper *swh_report_last(const struct swh_report *r, enum swh_paper kind);
 /* One sentence: how a run (its summary.json) ended. Returns out. */
 const char *swh_report_outcome(const struct swh_report *r, const json_t *run, char *out, size_t size);
 /* What a run is called: its own name, or its folder's. */
-const char *swh_report_run_name(const struct swh_job_paper *p);
+const char *swh_report_run_name(const struct swh_repair_paper *p);
 /* Runs beside each other, if there are two or more. */
 void swh_report_compare_runs(struct swh_report *r);
 /* A run by itself: sentence, small table, three pictures. */
-void swh_report_run(struct swh_report *r, const struct swh_job_paper *p);
+void swh_report_run(struct swh_report *r, const struct swh_repair_paper *p);
 /* A picture's file name as words: "pressures", "pressure enthalpy". Returns out. */
-const char *swh_report_picture_name(const struct swh_job_paper *p, char *out, size_t size);
+const char *swh_report_picture_name(const struct swh_repair_paper *p, char *out, size_t size);
 
 /* The parts of the page, in their order. */
 void swh_report_who(struct swh_report *r);

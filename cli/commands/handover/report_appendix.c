@@ -1,5 +1,4 @@
-/* The closed end of a job's page: each picture beside its numbers, every number, and how to make them again.
- */
+/* The closed end of a page: each picture beside its numbers, every number, how to make them again. */
 #include "cli/commands/handover/html.h"
 #include "cli/commands/handover/report.h"
 #include "cli/commands/handover/report_numbers.h"
@@ -12,7 +11,7 @@ static const char *text_of(const json_t *o, const char *key)
     return json_string_value(json_object_get(o, key));
 }
 
-static bool is_result(const struct swh_job_paper *p)
+static bool is_result(const struct swh_repair_paper *p)
 {
     return p->kind == SWH_PAPER_RANK || p->kind == SWH_PAPER_ACCEPT || p->kind == SWH_PAPER_RUN ||
            p->kind == SWH_PAPER_RESULT;
@@ -44,8 +43,8 @@ static const struct beside {
                 SWH_CH_subcooling, SWH_CH_discharge_gas_temperature, SWH_CH_mass_flow},
                6}};
 
-static void numbers_beside(struct swh_report *r, const struct swh_job_paper *run,
-                           const struct swh_job_paper *picture)
+static void numbers_beside(struct swh_report *r, const struct swh_repair_paper *run,
+                           const struct swh_repair_paper *picture)
 {
     const char *base = picture->name + picture->folder + (picture->folder > 0);
     if (!run || run->kind != SWH_PAPER_RUN)
@@ -58,12 +57,12 @@ static void numbers_beside(struct swh_report *r, const struct swh_job_paper *run
         swh_report_channels(r, run->json, "What the picture shows", NULL, 0, SWH_GROUP_LEDGER);
 }
 
-static void pictures(struct swh_report *r, const struct swh_job_paper *result)
+static void pictures(struct swh_report *r, const struct swh_repair_paper *result)
 {
     char name[256], alternative[600];
     for (size_t i = 0; i < r->job->papers; i++) {
-        const struct swh_job_paper *p = &r->job->paper[i];
-        if (p->kind != SWH_PAPER_PICTURE || p->photo || !swh_job_together(p, result))
+        const struct swh_repair_paper *p = &r->job->paper[i];
+        if (p->kind != SWH_PAPER_PICTURE || p->photo || !swh_repair_together(p, result))
             continue;
         swh_report_picture_name(p, name, sizeof name);
         snprintf(alternative, sizeof alternative, "%s: %s; its numbers stand beside it or below", name,
@@ -130,7 +129,7 @@ static void ranking_details(struct swh_report *r, const json_t *list)
     }
 }
 
-static void numbers(struct swh_report *r, const struct swh_job_paper *p)
+static void numbers(struct swh_report *r, const struct swh_repair_paper *p)
 {
     static const char *const told[] = {"peak",    "lowest", "final", "mean", "units",
                                        "ranking", "answer", "name",  NULL};
@@ -157,7 +156,7 @@ static void numbers(struct swh_report *r, const struct swh_job_paper *p)
 
 /* ---- how to make it again ---- */
 
-static void command_line(struct swh_report *r, const struct swh_job_paper *p)
+static void command_line(struct swh_report *r, const struct swh_repair_paper *p)
 {
     const char *scenario = text_of(p->json, "scenario"), *vehicle = text_of(p->json, "vehicle");
     fputs("<p>How to make it again: ", r->f);
@@ -181,11 +180,11 @@ static void command_line(struct swh_report *r, const struct swh_job_paper *p)
     fputs(".</p>\n", r->f);
 }
 
-static void reproduce(struct swh_report *r, const struct swh_job_paper *p)
+static void reproduce(struct swh_report *r, const struct swh_repair_paper *p)
 {
     for (size_t i = 0; i < r->job->papers; i++) {
-        const struct swh_job_paper *q = &r->job->paper[i];
-        const bool here = swh_job_together(p, q);
+        const struct swh_repair_paper *q = &r->job->paper[i];
+        const bool here = swh_repair_together(p, q);
         if (here && q->kind == SWH_PAPER_PROVENANCE)
             swh_report_object(r, q->json, "How it was made, and from what", NULL);
         if (here && strcmp(q->name + q->folder + (q->folder > 0), "case.ini") == 0) {
@@ -221,7 +220,7 @@ static void files(struct swh_report *r)
           r->f);
     for (size_t i = 0; i < r->job->papers; i++) {
         struct stat st;
-        const struct swh_job_paper *p = &r->job->paper[i];
+        const struct swh_repair_paper *p = &r->job->paper[i];
         fputs("<tr><th scope=\"row\"><code>", r->f);
         swh_html_text(r->f, p->name);
         fprintf(r->f, "</code></th><td>%s</td><td>%lld</td></tr>\n", what[p->kind],
@@ -232,7 +231,7 @@ static void files(struct swh_report *r)
 
 /* ---- all of it ---- */
 
-static void result(struct swh_report *r, const struct swh_job_paper *p, bool first_of_folder)
+static void result(struct swh_report *r, const struct swh_repair_paper *p, bool first_of_folder)
 {
     fputs("<section><h3>", r->f);
     swh_html_words(r->f, p->kind == SWH_PAPER_RUN ? swh_report_run_name(p) : p->name);
@@ -245,14 +244,14 @@ static void result(struct swh_report *r, const struct swh_job_paper *p, bool fir
 }
 
 /* is it the first result (or, with `pictures`, the first picture) of its folder? */
-static bool first_here(const struct swh_job_folder *j, size_t i, bool of_pictures)
+static bool first_here(const struct swh_repair_folder *j, size_t i, bool of_pictures)
 {
     for (size_t k = 0; k < j->papers; k++) {
         const bool earlier = k < i || of_pictures;
         const bool counts =
             is_result(&j->paper[k]) ||
             (of_pictures && k < i && j->paper[k].kind == SWH_PAPER_PICTURE && !j->paper[k].photo);
-        if (earlier && counts && swh_job_together(&j->paper[k], &j->paper[i]))
+        if (earlier && counts && swh_repair_together(&j->paper[k], &j->paper[i]))
             return false;
     }
     return true;
@@ -267,7 +266,7 @@ void swh_report_appendix(struct swh_report *r)
     if (r->job->has_job)
         swh_report_compare_runs(r);
     for (size_t i = 0; i < r->job->papers; i++) {
-        const struct swh_job_paper *p = &r->job->paper[i];
+        const struct swh_repair_paper *p = &r->job->paper[i];
         if (is_result(p))
             result(r, p, first_here(r->job, i, false));
         else if (p->kind == SWH_PAPER_PICTURE && !p->photo && first_here(r->job, i, true)) {

@@ -34,14 +34,14 @@ void swh_report_who(struct swh_report *r)
     fputs("<section aria-labelledby=\"who\"><h2 id=\"who\" class=\"quiet\">The job</h2><ul class=\"who\">\n",
           r->f);
     for (size_t i = 0; i < USUAL; i++) {
-        const char *value = swh_job_value(r->job, "job", usual[i]);
+        const char *value = swh_repair_value(r->job, "job", usual[i]);
         if (value)
             pair(r, usual[i], value);
         else
             swh_missing_add(&r->missing, "the %s of the job", usual[i]);
     }
     for (size_t i = 0; i < r->job->entries; i++) {
-        const struct swh_job_entry *e = &r->job->entry[i];
+        const struct swh_repair_entry *e = &r->job->entry[i];
         if (strcmp(e->section, "job") == 0 && !among(e->key, usual, USUAL))
             pair(r, e->key, e->value);
     }
@@ -203,7 +203,7 @@ static void assumed(struct swh_report *r, const json_t *rank)
 
 void swh_report_why(struct swh_report *r)
 {
-    const struct swh_job_paper *p = swh_report_last(r, SWH_PAPER_RANK);
+    const struct swh_repair_paper *p = swh_report_last(r, SWH_PAPER_RANK);
     fputs("<section aria-labelledby=\"why\"><h2 id=\"why\">Why the compressor failed</h2>\n", r->f);
     const json_t *best = p ? json_array_get(json_object_get(p->json, "ranking"), 0) : NULL;
     if (!best) {
@@ -226,7 +226,7 @@ void swh_report_why(struct swh_report *r)
 static void list_section(struct swh_report *r, const char *section)
 {
     for (size_t i = 0; i < r->job->entries; i++) {
-        const struct swh_job_entry *e = &r->job->entry[i];
+        const struct swh_repair_entry *e = &r->job->entry[i];
         if (strcmp(e->section, section) != 0)
             continue;
         fputs("<li><strong>", r->f);
@@ -277,10 +277,10 @@ static void photos(struct swh_report *r)
 {
     int shown = 0;
     for (size_t i = 0; i < r->job->entries; i++) {
-        const struct swh_job_entry *e = &r->job->entry[i];
+        const struct swh_repair_entry *e = &r->job->entry[i];
         if (strcmp(e->section, "photos") != 0)
             continue;
-        const struct swh_job_paper *p = swh_job_paper_named(r->job, e->key);
+        const struct swh_repair_paper *p = swh_repair_paper_named(r->job, e->key);
         if (!p || !swh_image_type(p->path)) {
             swh_missing_add(&r->missing, "the photo %s (%s): %s", e->key, e->value,
                             p ? "no picture that a browser shows" : "it is not in the folder");
@@ -293,7 +293,7 @@ static void photos(struct swh_report *r)
         fputs("</figcaption></figure>\n", r->f);
     }
     fputs(shown ? "</div>\n" : "", r->f);
-    if (swh_job_section_size(r->job, "photos") == 0)
+    if (swh_repair_section_size(r->job, "photos") == 0)
         swh_missing_add(&r->missing, "photos of what lay on the bench");
 }
 
@@ -304,7 +304,7 @@ void swh_report_bench(struct swh_report *r)
           r->f);
     list_section(r, "found");
     const int n = list_findings(r);
-    if (n == 0 && swh_job_section_size(r->job, "found") == 0) {
+    if (n == 0 && swh_repair_section_size(r->job, "found") == 0) {
         fputs("<li>Nothing was written down.</li>\n", r->f);
         swh_missing_add(&r->missing, "what was found on the bench");
     }
@@ -328,7 +328,7 @@ static void cell(struct swh_report *r, bool there, enum swh_channel ch, double s
 
 static void gauge_row(struct swh_report *r, enum swh_channel ch, const char *name, bool drives)
 {
-    const struct swh_job_reading *b = &r->readings->before, *a = &r->readings->after;
+    const struct swh_repair_reading *b = &r->readings->before, *a = &r->readings->after;
     const bool any = (b->there && isfinite(b->read[ch])) || (a->there && isfinite(a->read[ch]));
     if (!any)
         return;
@@ -371,7 +371,7 @@ static void gauge_rows(struct swh_report *r)
         gauge_row(r, rows[i].ch, rows[i].name, rows[i].drives);
 }
 
-static void say_missing_reading(struct swh_report *r, const struct swh_job_reading *q, const char *when)
+static void say_missing_reading(struct swh_report *r, const struct swh_repair_reading *q, const char *when)
 {
     if (q->problem[0])
         swh_missing_add(&r->missing, "readings %s the repair: %s", when, q->problem);
@@ -389,7 +389,7 @@ static void say_missing_reading(struct swh_report *r, const struct swh_job_readi
 
 static void gauge_head(struct swh_report *r)
 {
-    const struct swh_job_reading *b = &r->readings->before, *a = &r->readings->after;
+    const struct swh_repair_reading *b = &r->readings->before, *a = &r->readings->after;
     fputs("<table class=\"gauges\"><caption>Means over the last ten minutes at most of each log, with the "
           "clutch "
           "engaged. A healthy vehicle: computed for the same air and speeds.</caption>\n<thead><tr><th "
@@ -427,12 +427,12 @@ void swh_report_done(struct swh_report *r)
                   {"oil", "how much oil went in (job.ini, [done] oil)"}};
     fputs("<section aria-labelledby=\"done\"><h2 id=\"done\">What was done</h2>\n<ul>\n", r->f);
     list_section(r, "done");
-    if (swh_job_section_size(r->job, "done") == 0) {
+    if (swh_repair_section_size(r->job, "done") == 0) {
         fputs("<li>Nothing was written down.</li>\n", r->f);
         swh_missing_add(&r->missing, "what was replaced (job.ini, [done])");
     }
     for (size_t i = 0; i < sizeof needed / sizeof needed[0]; i++)
-        if (!swh_job_value(r->job, "done", needed[i].key))
+        if (!swh_repair_value(r->job, "done", needed[i].key))
             swh_missing_add(&r->missing, "%s", needed[i].words);
     fputs("</ul></section>\n", r->f);
 }
@@ -449,13 +449,13 @@ static void string_list(struct swh_report *r, const json_t *list)
 }
 
 /* A command's picture from the folder of its result. */
-static void picture_of(struct swh_report *r, const struct swh_job_paper *result, const char *stem,
+static void picture_of(struct swh_report *r, const struct swh_repair_paper *result, const char *stem,
                        const char *caption)
 {
     for (size_t i = 0; i < r->job->papers; i++) {
-        const struct swh_job_paper *p = &r->job->paper[i];
+        const struct swh_repair_paper *p = &r->job->paper[i];
         const char *base = p->name + p->folder + (p->folder > 0);
-        if (p->kind != SWH_PAPER_PICTURE || !result || !swh_job_together(p, result) ||
+        if (p->kind != SWH_PAPER_PICTURE || !result || !swh_repair_together(p, result) ||
             strncmp(base, stem, strlen(stem)) != 0)
             continue;
         fputs("<figure>", r->f);
@@ -467,7 +467,7 @@ static void picture_of(struct swh_report *r, const struct swh_job_paper *result,
 
 void swh_report_test(struct swh_report *r)
 {
-    const struct swh_job_paper *p = swh_report_last(r, SWH_PAPER_ACCEPT);
+    const struct swh_repair_paper *p = swh_report_last(r, SWH_PAPER_ACCEPT);
     fputs("<section aria-labelledby=\"test\"><h2 id=\"test\">The test after the repair</h2>\n", r->f);
     if (p) {
         fputs("<p class=\"answer\">", r->f);
@@ -493,8 +493,8 @@ void swh_report_test(struct swh_report *r)
 
 static void still_open(struct swh_report *r)
 {
-    const struct swh_job_paper *rank = swh_report_last(r, SWH_PAPER_RANK),
-                               *accept = swh_report_last(r, SWH_PAPER_ACCEPT);
+    const struct swh_repair_paper *rank = swh_report_last(r, SWH_PAPER_RANK),
+                                  *accept = swh_report_last(r, SWH_PAPER_ACCEPT);
     const json_t *next = rank ? json_object_get(rank->json, "next_reading") : NULL;
     if (rank && json_is_true(json_object_get(rank->json, "cannot_tell")) && text_of(next, "where")) {
         fputs("<li>Still open between two causes; the reading that tells them apart: ", r->f);

@@ -1,5 +1,4 @@
-/* Simulated runs in a report: one sentence, a small table, their pictures, and all of them beside each other.
- */
+/* Simulated runs: one sentence, a small table, their pictures; all of them beside each other. */
 #include "cli/commands/handover/html.h"
 #include "cli/commands/handover/report.h"
 #include "model/tables/events.h"
@@ -22,7 +21,7 @@ static double peak_of(const json_t *run, enum swh_channel ch)
     return number_of(json_object_get(json_object_get(run, "peak"), swh_channel_table[ch].id), "value");
 }
 
-const char *swh_report_run_name(const struct swh_job_paper *p)
+const char *swh_report_run_name(const struct swh_repair_paper *p)
 {
     const char *name = text_of(p->json, "name");
     return name && name[0] ? name : p->name;
@@ -73,7 +72,7 @@ static const struct {
                 {SWH_CH_shell_temperature, "Hottest shell"}};
 enum { COMPARED = (int)(sizeof compared / sizeof compared[0]) };
 
-static void compare_row(struct swh_report *r, const struct swh_job_paper *p)
+static void compare_row(struct swh_report *r, const struct swh_repair_paper *p)
 {
     char text[256];
     fputs("<tr><th scope=\"row\">", r->f);
@@ -92,7 +91,7 @@ static void compare_row(struct swh_report *r, const struct swh_job_paper *p)
 
 void swh_report_compare_runs(struct swh_report *r)
 {
-    if (swh_job_count(r->job, SWH_PAPER_RUN) < 2)
+    if (swh_repair_count(r->job, SWH_PAPER_RUN) < 2)
         return;
     fputs("<section aria-labelledby=\"runs\"><h2 id=\"runs\">The runs beside each "
           "other</h2>\n<table><caption>Simulated, "
@@ -110,7 +109,7 @@ void swh_report_compare_runs(struct swh_report *r)
 
 /* ---- one by itself ---- */
 
-const char *swh_report_picture_name(const struct swh_job_paper *p, char *out, size_t size)
+const char *swh_report_picture_name(const struct swh_repair_paper *p, char *out, size_t size)
 {
     char base[256];
     snprintf(base, sizeof base, "%s", p->name + p->folder + (p->folder > 0));
@@ -125,13 +124,13 @@ const char *swh_report_picture_name(const struct swh_job_paper *p, char *out, si
     return out;
 }
 
-static void small_picture(struct swh_report *r, const struct swh_job_paper *run, const char *stem)
+static void small_picture(struct swh_report *r, const struct swh_repair_paper *run, const char *stem)
 {
     char name[256], alternative[600];
     for (size_t i = 0; i < r->job->papers; i++) {
-        const struct swh_job_paper *p = &r->job->paper[i];
+        const struct swh_repair_paper *p = &r->job->paper[i];
         const char *base = p->name + p->folder + (p->folder > 0);
-        if (p->kind != SWH_PAPER_PICTURE || !swh_job_together(p, run) ||
+        if (p->kind != SWH_PAPER_PICTURE || !swh_repair_together(p, run) ||
             strncmp(base, stem, strlen(stem)) != 0 || base[strlen(stem)] != '.')
             continue;
         swh_report_picture_name(p, name, sizeof name);
@@ -145,7 +144,7 @@ static void small_picture(struct swh_report *r, const struct swh_job_paper *run,
     }
 }
 
-void swh_report_run(struct swh_report *r, const struct swh_job_paper *p)
+void swh_report_run(struct swh_report *r, const struct swh_repair_paper *p)
 {
     char text[256];
     fputs("<section class=\"run\"><h2>", r->f);
