@@ -45,12 +45,16 @@ enum {
     SCALAR(clutch_face, "K", 1e-2, 0, "clutch face temperature")                                             \
     SCALAR(speed_ratio, "1", 1e-4, 0, "shaft speed over pulley speed")                                       \
     SCALAR(supply, "1", 1e-4, 0, "oil supply of the plate")                                                  \
+    SCALAR(wetness, "1", 1e-3, 0, "liquid that the oil in the compressor has taken up")                      \
     SCALAR(oil_comp, "kg", 1e-6, 0, "oil in the compressor")                                                 \
     SCALAR(oil_evap, "kg", 1e-6, 0, "oil held up in the evaporator")                                         \
     SCALAR(probe_discharge, "K", 1e-2, 0, "discharge clamp")                                                 \
     SCALAR(probe_suction, "K", 1e-2, 0, "suction clamp")                                                     \
     SCALAR(wear, "m", 1e-8, 0, "plate wear")                                                                 \
     SCALAR(life, "1", 1e-6, 0, "spent oil life")                                                             \
+    SCALAR(scuff_film, "1", 1e-3, 0, "damage by metal contact")                                              \
+    SCALAR(scuff_contact, "1", 1e-3, 0, "damage by a contact that is too hot")                               \
+    SCALAR(scuff_plate, "1", 1e-3, 0, "damage by a plate that is too hot")                                   \
     SCALAR(probe_liquid, "K", 1e-2, 1, "liquid-line clamp")                                                  \
     SCALAR(bulb, "K", 1e-2, 1, "bulb of the expansion valve")                                                \
     SCALAR(bulb_rear, "K", 1e-2, 1, "bulb of the rear valve")                                                \

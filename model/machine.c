@@ -97,10 +97,13 @@ int swh_machine_event_values(const struct swh_machine *m, const struct swh_input
     out->P_d = plenum.P + P_air;
     out->T_discharge = plenum.T;
     out->T_clutch_face = scalar(m, y, SWH_S_clutch_face);
+    out->T_rotor = scalar(m, y, SWH_S_rotor);
+    out->T_piston = scalar(m, y, SWH_S_piston);
+    for (int k = 0; k < 3; k++)
+        out->scuffing[k] = scalar(m, y, SWH_S_scuff_film + (enum swh_scalar)k);
     if (counts > 0) {
-        double mu;
         struct swh_film film;
-        swh_machine_film(m, y, N, chamber.P, out->P_d, &mu, &film);
+        swh_machine_film(m, y, N, chamber.P, out->P_d, &film);
         out->T_contact = film.T_contact;
         out->share = film.share * counts;
         out->clearance = film.clearance;

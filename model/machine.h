@@ -39,7 +39,8 @@ struct swh_machine {
     double linear_out[SWH_NODE_MAX];       /* where its flow is linear [Pa2] */
     double orifice_CdA;
     double gauge_share; /* of the suction line's and the port's loss, what is behind the gauge */
-    double inv_sump;    /* 1 / oil in the compressor at which the plate is fully supplied [1/kg] */
+    double inv_sump;    /* 1 / oil in the compressor at which the usual amount splashes [1/kg] */
+    double inv_plate;   /* 1 / oil in the compressor at which the plate is fully supplied [1/kg] */
     double ncg_ratio;   /* gas room of the high side over the low side's */
     double T_critical;
 };
@@ -63,7 +64,7 @@ struct swh_memo {
     int fan_on;
     struct swh_ambient ambient;
     double rho[SWH_NODE_MAX], u[SWH_NODE_MAX]; /* NaN: was outside the tables */
-    double compressor[13];
+    double compressor[14];
     struct swh_air_in air[SWH_WALL_MAX]; /* at the first wall of each coil */
     double air_wall[SWH_WALL_MAX];       /* K */
     struct swh_air_side air_side[SWH_WALL_MAX];
@@ -83,7 +84,7 @@ struct swh_flows {
     struct swh_compressor_flows comp;
     struct swh_film film;
     struct swh_oil_flows oil;
-    double N, mu, P_low_port, T_bay;
+    double N, P_low_port, T_bay;
     double P_air, P_air_low; /* partial pressure of ncg gas, high and low side */
     double T_port, h_port;   /* at the suction port */
     double air_cond, T_cond_in, T_cond_out, T_vent, Q_evap, Q_cond;
@@ -113,7 +114,9 @@ int swh_machine_cycle(const struct swh_machine *m, const struct swh_flows *flows
 
 /* What the event functions need, without the cost of all rates. Returns 0, 1 if a property left its table. */
 struct swh_event_values {
-    double P_d, T_discharge, T_contact, share, clearance, T_clutch_face; /* of the plenum: the first two */
+    double P_d, T_discharge; /* of the plenum */
+    double T_contact, share, clearance, T_clutch_face, T_rotor, T_piston;
+    double scuffing[3]; /* by metal contact, hot contact, soft plate; a weld where the sum is 1 */
 };
 int swh_machine_event_values(const struct swh_machine *m, const struct swh_inputs *in,
                              const struct swh_modes *modes, const double *y, struct swh_event_values *out);

@@ -106,6 +106,7 @@ static void set_inverses(struct swh_machine *m)
     per[SWH_S_oil] = 1 / p->body_oil_capacity;
     per[SWH_S_clutch_face] = 1 / p->clutch_capacity;
     per[SWH_S_speed_ratio] = 1 / p->clutch_engage_time;
+    per[SWH_S_wetness] = 1 / p->oil_wash_time;
     per[SWH_S_supply] = 1 / p->friction_supply_lag;
     per[SWH_S_probe_discharge] = 1 / (p->probe_discharge_lag + 0.5);
     per[SWH_S_probe_suction] = 1 / (p->probe_suction_lag + 0.5);
@@ -117,6 +118,7 @@ static void set_inverses(struct swh_machine *m)
     per[SWH_S_cabin_water] = 1 / p->cabin_air_mass;
     per[SWH_S_interior] = 1 / p->cabin_interior_capacity;
     m->inv_sump = 1 / p->oil_sump_full;
+    m->inv_plate = 1 / p->oil_plate_full;
 }
 
 /* FNV-1a by words of 64 bits (Fowler, Noll and Vo) */

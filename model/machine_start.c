@@ -119,7 +119,8 @@ static void start_scalars(const struct swh_machine *m, const struct swh_inputs *
     const double oil = m->p.oil_total;
     s[SWH_S_oil_comp] = fmin(0.72 * oil, 1.2 * m->p.oil_sump_full);
     s[SWH_S_oil_evap] = oil - s[SWH_S_oil_comp];
-    s[SWH_S_supply] = fmin(s[SWH_S_oil_comp] / m->p.oil_sump_full, 1.0);
+    s[SWH_S_supply] = fmin(s[SWH_S_oil_comp] / m->p.oil_plate_full, 1.0);
+    s[SWH_S_wetness] = s[SWH_S_scuff_film] = s[SWH_S_scuff_contact] = s[SWH_S_scuff_plate] = 0;
     s[SWH_S_probe_discharge] = s[SWH_S_probe_suction] = T_soak;
     s[SWH_S_wear] = s[SWH_S_life] = 0;
     if (!m->l.closed)

@@ -50,9 +50,11 @@ const char *swh_result_answer(const struct swh_result *r, const struct swh_units
     if (!s->complete && !swh_outcome_is_lost(s->outcome))
         snprintf(out, size, "No answer, the run stopped after %s", minutes(s->end_time, when));
     else if (s->outcome == SWH_SHOE_SEIZED)
-        snprintf(out, size, "A shoe welds to the swash plate after %s", minutes(s->time_to_seizure, when));
+        snprintf(out, size, "A shoe welds to the swash plate after %s: %s", minutes(s->time_to_seizure, when),
+                 swh_seizure_table[s->cause].help);
     else if (s->outcome == SWH_BORE_SEIZED)
-        snprintf(out, size, "A piston seizes in its bore after %s", minutes(s->time_to_seizure, when));
+        snprintf(out, size, "A piston seizes in its bore after %s: %s", minutes(s->time_to_seizure, when),
+                 swh_seizure_table[s->cause].help);
     else if (s->outcome == SWH_OVERHEATED)
         snprintf(
             out, size,
@@ -93,9 +95,9 @@ static void tell_film(const struct teller *t)
         fprintf(t->f,
                 "  Oil film: %.2g of the roughness on average; metal carried %.1f %% of the shoe load.\n",
                 s->mean[SWH_CH_film_ratio], 100 * s->mean[SWH_CH_boundary_share]);
-    if (s->event_count[SWH_EV_film_lost] > 0)
-        fprintf(t->f, "  %s %s.\n", swh_event_table[SWH_EV_film_lost].help,
-                times(s->event_count[SWH_EV_film_lost], often));
+    for (int k = SWH_EV_film_lost; k <= SWH_EV_plate_softened; k++)
+        if (s->event_count[k] > 0)
+            fprintf(t->f, "  %s %s.\n", swh_event_table[k].help, times(s->event_count[k], often));
     if (isfinite(s->peak[SWH_CH_contact_temperature].value))
         fprintf(t->f, "  Shoe contact: up to %s; bare metal welds at %s.\n",
                 text(t, SWH_Q_TEMPERATURE, s->peak[SWH_CH_contact_temperature].value, contact),

@@ -66,7 +66,8 @@ static int deliver(const struct swh_params *p, const struct swh_fluid *fluid,
     const int bad = isentrope_from_chamber(fluid, in, P_2, &is);
     const double n = in->N * (1 / SWH_SPEED_REF);
     const double C = p->compressor_clearance_volume;
-    const double throttle = 1 - p->compressor_valve_loss * pow(n + 1e-9, 1.3) / (1 + 0.15 * n * n);
+    /* shape of both published maps, fitted to their mean: the loss grows a little faster than speed */
+    const double throttle = p->compressor_filling * exp(-p->compressor_valve_loss * n * (1 + 0.336 * n));
     out->eta_v = swh_smooth_pos(1 + C - C * is.rho_2s / swh_min(is.rho_1, is.rho_2s), 0.02) * throttle;
     out->eta_i = indicated_efficiency(p, P_2 / P_1, n);
     const double m_in = out->eta_v * p->compressor_displacement * in->N * is.rho_1;
@@ -166,7 +167,8 @@ static int compressor_is_known(const struct swh_machine *m, const double *y, str
                           scalar(m, y, SWH_S_block),
                           scalar(m, y, SWH_S_head),
                           scalar(m, y, SWH_S_piston),
-                          scalar(m, y, SWH_S_supply)};
+                          scalar(m, y, SWH_S_supply),
+                          scalar(m, y, SWH_S_wetness)};
     _Static_assert(sizeof now == sizeof f->memo.compressor, "one place for each argument");
     const int known = are_same(f->memo.compressor, now, sizeof now / sizeof *now);
     memcpy(f->memo.compressor, now, sizeof now);
@@ -180,7 +182,7 @@ int swh_compressor_part(const struct swh_machine *m, const double *y, struct swh
         return 0;
     /* at rest there is no friction; what is told of the film then is computed when it is told */
     if (f->N > 0)
-        swh_machine_film(m, y, f->N, s->P, d->P + f->P_air, &f->mu, &f->film);
+        swh_machine_film(m, y, f->N, s->P, d->P + f->P_air, &f->film);
     else
         f->film = (struct swh_film){.f = 0};
     const struct swh_compressor_in in = {.N = f->N,
@@ -193,7 +195,7 @@ int swh_compressor_part(const struct swh_machine *m, const double *y, struct swh
                                          .T_heads = scalar(m, y, SWH_S_head),
                                          .T_rotor = scalar(m, y, SWH_S_rotor),
                                          .T_d = d->T,
-                                         .mu = f->mu,
+                                         .mu = f->film.mu_bore,
                                          .supply = swh_oil_supply(m, y),
                                          .clearance = f->film.clearance};
     const int bad = swh_compressor_eval(&m->p, m->fluid, &in, &f->comp);
@@ -258,7 +260,8 @@ void swh_compressor_channels(const struct swh_view *v, double *ch)
     ch[SWH_CH_superheat] = f->T_port - T_sat;
     swh_Tsat(v->m->fluid, ch[SWH_CH_discharge_pressure], &ch[SWH_CH_condensing_temperature]);
     ch[SWH_CH_evaporating_temperature] = T_sat;
-    if (f->N > 1)
+    struct swh_ph_props port;
+    if (f->N > 1 && !swh_P_h(v->m->fluid, f->P_low_port, f->h_port, &port))
         ch[SWH_CH_volumetric_efficiency] =
-            f->comp.m / (f->rho[SWH_NODE_CHAMBER] * v->m->p.compressor_displacement * f->N);
+            f->comp.m_net / (port.rho * v->m->p.compressor_displacement * f->N);
 }

@@ -31,11 +31,12 @@ struct swh_compressor_flows {
     double m_net; /* what arrives in the plenum: delivered and passed through, less the reeds' leak [kg/s] */
 };
 
-/* Volumetric: (1 + C - C rho_2s/rho_1)(1 - throttling), re-expansion of the clearance volume on the isentrope
- * (textbook), throttling ~ n^1.3/(1 + 0.15 n^2). Indicated work (h_2s - h_1)/eta_i. Blow-by: laminar slot
- * flow c^3 dP/(12 mu L), the gap partly filled with gas, more so with thin or little oil. Wet suction: work
- * of the vapour share from saturated vapour, enthalpy balance with the real h_1. Heat: UA ~ m^0.75. Reeds
- * are check valves: gas whose pressure is higher in the chamber than in the plenum passes through, standing
+/* Volumetric: (1 + C - C rho_2s/rho_1) filling exp(-loss n (1 + 0.336 n)), n speed over 2000 rpm:
+ * re-expansion of the clearance volume on the isentrope (textbook), throttling by its shape fitted to two
+ * published maps. Indicated work (h_2s - h_1)/eta_i. Blow-by: laminar slot flow c^3 dP/(12 mu L), the gap
+ * partly filled with gas, more so with thin or little oil. Wet suction: work of the vapour share from
+ * saturated vapour, enthalpy balance with the real h_1. Heat: UA ~ m^0.75. Reeds are
+ * check valves: gas whose pressure is higher in the chamber than in the plenum passes through, standing
  * or not; shut, they leak back through reed_leak_area, A sqrt(2 rho dP) (Bernoulli). A compression that ends
  * hotter than the tables ends at their edge: its gas is then so hot that the run ends for that, or in a
  * vacuum and next to nothing. Returns 0, or 1 if a property left its table. N >= 0; all but the reeds and the

@@ -20,15 +20,16 @@ double swh_walther_viscosity(const struct swh_walther *w, double T)
     return 1e-6 * (0.2 + swh_smooth_pos(exp(z) - 0.9, 0.02));
 }
 
-double swh_oil_viscosity(const struct swh_params *p, const struct swh_walther *line,
-                         const struct swh_fluid *fluid, double T_film, double T_oil, double P_s)
+double swh_oil_dilution(const struct swh_params *p, const struct swh_fluid *fluid, double T_oil, double P_s,
+                        double wetness)
 {
     double P_sat = 0;
     swh_Psat(fluid, T_oil, &P_sat);
-    const double r = swh_smooth_min(P_s / P_sat, 1.0, 0.02);
+    const double gas = swh_smooth_min(P_s / P_sat, 1.0, 0.02);
+    const double r = gas + wetness * (1 - gas);
     const double k = p->oil_solubility;
     const double w = k * r / (1 + k * r);
-    return p->oil_density * swh_walther_viscosity(line, T_film) * exp(-p->oil_thinning * w);
+    return p->oil_density * exp(-p->oil_thinning * w);
 }
 
 struct swh_oil_flows swh_oil_rates(const struct swh_params *p, double m, double rho_s, double superheat,
@@ -37,11 +38,12 @@ struct swh_oil_flows swh_oil_rates(const struct swh_params *p, double m, double 
     struct swh_oil_flows f = {0, 0};
     const double m_plus = swh_smooth_pos(m, 1e-5);
     f.out = p->oil_circulation * m_plus * oil_comp / p->oil_sump_full;
-    /* J2 and v2 times the density, and the dry film's terms times the square of its superheat */
+    /* J2 and v2 times the density */
     const double J2 = (m_plus / 0.05) * (m_plus / 0.05) * 14.0;
     const double v2 = p->oil_return_velocity * p->oil_return_velocity * rho_s;
-    const double dry = swh_smooth_pos(superheat, 1.0), edge = p->oil_dry_superheat * p->oil_dry_superheat;
-    f.back = wet * oil_evap * J2 * edge / (p->oil_return_time * (J2 + v2) * (edge + dry * dry));
+    const double dry = swh_smooth_pos(superheat, 1.0) / p->oil_dry_superheat;
+    const double dry2 = dry * dry;
+    f.back = wet * oil_evap * J2 / (p->oil_return_time * (J2 + v2) * (1 + dry2 * dry2));
     return f;
 }
 

@@ -107,11 +107,11 @@ double swh_clutch_rate(const struct swh_params *p, double ratio, double pulley, 
 double swh_clutch_part(const struct swh_machine *m, const struct swh_inputs *in,
                        const struct swh_modes *modes, const double *y, struct swh_flows *f, double *shell);
 
-/* Oil supply of the plate, 0..1.5; oil viscosity and everything about friction at N [rev/s] under the
+/* Oil supply of the plate, 0..1.5; everything about friction at N [rev/s] under the
  * pressures P_s and P_d (film.c). At rest swh_machine_rates does without the latter. */
 double swh_oil_supply(const struct swh_machine *m, const double *y);
 void swh_machine_film(const struct swh_machine *m, const double *y, double N, double P_s, double P_d,
-                      double *mu, struct swh_film *film);
+                      struct swh_film *film);
 void swh_film_states(const struct swh_machine *m, const double *y, const struct swh_flows *f, double *dy);
 
 /* Film and gas side of the compressor at the present state (compressor.c); 1 if a property left its table. */

@@ -36,9 +36,10 @@ static inline void couple_row_to_node(const struct swh_machine *m, struct patter
 /* What a row depends on: chamber, plenum, and scalars of the body as bits. */
 enum { CHAMBER = 1, PLENUM = 2, GAS = 3 };
 #define BIT(scalar) (1u << SWH_S_##scalar)
-static const unsigned OIL_FILM = BIT(rotor) | BIT(oil) | BIT(speed_ratio) | BIT(supply);
-static const unsigned BLOWBY =
-    BIT(rotor) | BIT(oil) | BIT(speed_ratio) | BIT(supply) | BIT(piston) | BIT(block);
+enum {
+    OIL_FILM = BIT(rotor) | BIT(oil) | BIT(speed_ratio) | BIT(supply) | BIT(wetness),
+    BLOWBY = OIL_FILM | BIT(piston) | BIT(block)
+};
 struct depends_on {
     int nodes;
     unsigned scalars;

@@ -179,6 +179,24 @@ int swh_oil_set(struct swh_params *p, const char *name)
     return -1;
 }
 
+int swh_usual_set(struct swh_params *p, const char *refrigerant)
+{
+    static const struct {
+        const char *refrigerant, *oil;
+        double area;
+    } usual[] = {
+#define USUAL(refrigerant, oil, area) {#refrigerant, oil, area},
+#include "model/tables/usual.def"
+#undef USUAL
+    };
+    for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++)
+        if (strcmp(refrigerant, usual[i].refrigerant) == 0) {
+            p->valve_area = usual[i].area;
+            return swh_oil_set(p, usual[i].oil);
+        }
+    return -1;
+}
+
 int swh_compressor_set(struct swh_params *p, const char *name)
 {
     for (int i = 0; i < swh_compressor_count; i++) {
@@ -217,6 +235,12 @@ void swh_fault_apply(struct swh_params *p, enum swh_fault fault, double severity
         break;
     }
 }
+
+const struct swh_event_info swh_seizure_table[SWH_SEIZURE_COUNT] = {
+#define SEIZURE(id, words) {#id, words},
+#include "model/tables/seizures.def"
+#undef SEIZURE
+};
 
 const struct swh_event_info swh_event_table[SWH_EVENT_COUNT] = {
 #define EVENT(id, help) {#id, help},

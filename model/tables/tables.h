@@ -138,6 +138,8 @@ struct swh_compressor_info {
 };
 extern const struct swh_compressor_info swh_compressors[];
 extern const int swh_compressor_count;
+/* Oil and valve area that vehicles of a refrigerant usually have (usual.def); 0, or -1 if unknown. */
+int swh_usual_set(struct swh_params *p, const char *refrigerant);
 int swh_oil_set(struct swh_params *p, const char *name);        /* 0, or -1 if unknown */
 int swh_compressor_set(struct swh_params *p, const char *name); /* 0, or -1 if unknown */
 

@@ -43,6 +43,14 @@ static void read_vehicle(struct swh_scenario *s, const struct swh_scenario_reque
         swh_settings_read(settings, s->vehicle, SWH_FROM_VEHICLE, problems);
 }
 
+/* what a vehicle of this refrigerant usually has, before its own settings */
+static void apply_usual(const struct swh_apply *a, const struct swh_settings *settings)
+{
+    const struct swh_setting *s = swh_settings_find(settings, "vehicle", "refrigerant");
+    if (s) /* an unknown word is told where it is applied */
+        swh_usual_set(&a->scenario->c.params, s->value);
+}
+
 static void apply_all(const struct swh_apply *a, const struct swh_settings *settings)
 {
     for (int origin = SWH_FROM_VEHICLE; origin <= SWH_FROM_SET; origin++)
@@ -132,6 +140,7 @@ enum swh_status swh_scenario_load(struct swh_scenario *s, const struct swh_scena
         swh_settings_add_option(&settings, request->set[i], problems);
     read_vehicle(s, request, &settings, problems);
     const struct swh_apply a = {s, units, problems};
+    apply_usual(&a, &settings);
     apply_all(&a, &settings);
     tell_changes(s, &settings);
     if (s->schedule[0] != '\0')

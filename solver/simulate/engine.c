@@ -15,7 +15,9 @@ enum root {
     ROOT_FUSE,
     ROOT_GAS,
     ROOT_BURST,
-    ROOT_FILM,
+    ROOT_FILM, /* the three warnings, in the order of their events */
+    ROOT_CONTACT,
+    ROOT_PLATE,
     ROOT_SHOE,
     ROOT_BORE
 };
@@ -163,6 +165,11 @@ static void switch_roots(const struct swh_engine *e, const double *s, double P_d
         g[ROOT_FAN] = switch_root(e->modes.fan_on, P_d, p->controls_fan_off, p->controls_fan_on, 1e6);
 }
 
+static double bore_room(const struct swh_params *p, const struct swh_event_values *w)
+{
+    return (w->clearance - p->compressor_clearance_floor) / 10e-6;
+}
+
 static int roots(double t, const double *y, double *g, void *user)
 {
     struct swh_engine *e = user;
@@ -181,9 +188,12 @@ static int roots(double t, const double *y, double *g, void *user)
     g[ROOT_BURST] = (BURSTS - w.P_d) / 1e6;
     if (e->modes.seized)
         return 0;
-    g[ROOT_FILM] = 0.5 - w.share; /* falling only; never moved by the event, so that no restart is needed */
-    g[ROOT_SHOE] = fmin(2 * (w.share - 0.5), (w.T_contact - p->friction_weld_temperature) / 100);
-    g[ROOT_BORE] = (w.clearance - p->compressor_clearance_floor) / 10e-6;
+    /* falling only; never moved by the event, so that no restart is needed */
+    g[ROOT_FILM] = 0.5 - w.share;
+    g[ROOT_CONTACT] = (p->friction_weld_temperature - w.T_contact) / 100;
+    g[ROOT_PLATE] = (p->friction_soften_temperature - w.T_rotor) / 100;
+    g[ROOT_SHOE] = w.scuffing[0] + w.scuffing[1] + w.scuffing[2] - 1;
+    g[ROOT_BORE] = fmin(bore_room(p, &w), (p->compressor_piston_limit - w.T_piston) / 100);
     return 0;
 }
 
@@ -193,6 +203,9 @@ static enum swh_status report(struct swh_engine *e, enum swh_event event, double
 {
     struct swh_event_record r = {.time = swh_ode_time(e->ode), .event = event, .value = value};
     snprintf(r.text, sizeof r.text, "%s", swh_event_table[event].help);
+    if (event == SWH_EV_shoe_seizure || event == SWH_EV_bore_seizure)
+        snprintf(r.text, sizeof r.text, "%s: %s", swh_event_table[event].help,
+                 swh_seizure_table[e->summary->cause].help);
     e->summary->event_count[event]++;
     if (!e->sinks || !e->sinks->event)
         return SWH_OK;
@@ -264,26 +277,46 @@ static enum swh_status toggle_mode(struct swh_engine *e, int *on, enum swh_event
     return report(e, *on ? turns_on : turns_off, value, err);
 }
 
-static enum swh_status seize(struct swh_engine *e, int what, double value, struct swh_error *err)
+static enum swh_status seize(struct swh_engine *e, int what, enum swh_seizure cause, double value,
+                             struct swh_error *err)
 {
     e->modes.seized = what;
     e->summary->outcome = what == 1 ? SWH_SHOE_SEIZED : SWH_BORE_SEIZED;
+    e->summary->cause = cause;
     e->summary->time_to_seizure = swh_ode_time(e->ode) - e->t_first;
     return report(e, what == 1 ? SWH_EV_shoe_seizure : SWH_EV_bore_seizure, value, err);
+}
+
+/* which of the three ways brought the shoe farthest */
+static enum swh_seizure shoe_cause(const struct swh_event_values *w)
+{
+    int most = 0;
+    for (int k = 1; k < 3; k++)
+        if (w->scuffing[k] > w->scuffing[most])
+            most = k;
+    return (enum swh_seizure)(SWH_BY_film_lost + most);
+}
+
+/* a warning that comes again within 20 s, or while the shaft is just starting, is not told again */
+static enum swh_status warn(struct swh_engine *e, int which, double value, struct swh_error *err)
+{
+    const double t = swh_ode_time(e->ode);
+    const bool again = t < e->told[which] + 20 || t < e->last_engaged_time + 2;
+    e->told[which] = t;
+    return again ? SWH_OK : report(e, (enum swh_event)(SWH_EV_film_lost + which), value, err);
 }
 
 static enum swh_status act_on_film(struct swh_engine *e, int root, const struct swh_event_values *w,
                                    struct swh_error *err)
 {
-    if (root == ROOT_FILM) {
-        const double t = swh_ode_time(e->ode);
-        const bool again = t < e->film_told + 20 || t < e->last_engaged_time + 2;
-        e->film_told = t;
-        return again ? SWH_OK : report(e, SWH_EV_film_lost, w->share, err);
-    }
+    const double warned[SWH_WARNING_COUNT] = {w->share, w->T_contact, w->T_rotor};
+    if (root <= ROOT_PLATE)
+        return warn(e, root - ROOT_FILM, warned[root - ROOT_FILM], err);
+    if (root == ROOT_BORE && bore_room(&e->machine.p, w) < 1e-3)
+        return seize(e, 2, SWH_BY_clearance_closed, w->clearance, err);
     if (root == ROOT_BORE)
-        return seize(e, 2, w->clearance, err);
-    return seize(e, 1, w->T_contact, err);
+        return seize(e, 2, SWH_BY_piston_softened, w->T_piston, err);
+    return seize(e, 1, shoe_cause(w), w->T_contact, err);
 }
 
 /* The machine is destroyed by something else than a seizure; the run ends here. A seized one stays that. */
@@ -402,7 +435,8 @@ static void start_modes(struct swh_engine *e)
     const struct swh_params *p = &e->machine.p;
     e->modes = (struct swh_modes){.fan_on = p->controls_fan_on <= 0};
     e->controls = (struct swh_controls){true, true, true, true, -INFINITY};
-    e->film_told = -INFINITY;
+    for (int k = 0; k < SWH_WARNING_COUNT; k++)
+        e->told[k] = -INFINITY;
     if (!e->machine.l.closed)
         return;
     const double *s = e->y + e->machine.l.scalar;
@@ -434,8 +468,9 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
     swh_machine_slow_states(&coupled, slow);
     swh_machine_slope_columns(&coupled, sloped);
     swh_entries_set(&e->entries, l->n, e->col_ptr, e->row_idx);
-    static const int direction[SWH_ROOT_COUNT] = {[ROOT_FUSE] = -1, [ROOT_GAS] = -1, [ROOT_BURST] = -1,
-                                                  [ROOT_FILM] = -1, [ROOT_SHOE] = 1, [ROOT_BORE] = -1};
+    static const int direction[SWH_ROOT_COUNT] = {
+        [ROOT_FUSE] = -1,    [ROOT_GAS] = -1,   [ROOT_BURST] = -1, [ROOT_FILM] = -1,
+        [ROOT_CONTACT] = -1, [ROOT_PLATE] = -1, [ROOT_SHOE] = 1,   [ROOT_BORE] = -1};
     memcpy(e->root_direction, direction, sizeof direction);
     const struct swh_ode_problem problem = {.n = l->n,
                                             .names = e->names,
@@ -467,6 +502,7 @@ static void clear_summary(struct swh_summary *s)
 {
     memset(s, 0, sizeof *s);
     s->time_to_seizure = NAN;
+    s->cause = SWH_SEIZURE_COUNT;
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
         s->peak[i] = (struct swh_peak){-INFINITY, NAN};
         s->lowest[i] = (struct swh_peak){INFINITY, NAN};

@@ -7,7 +7,7 @@
 #include "solver/ode/ode.h"
 #include "solver/simulate/run.h"
 
-enum { SWH_ROOT_COUNT = 11 };
+enum { SWH_ROOT_COUNT = 13, SWH_WARNING_COUNT = 3 };
 
 struct swh_engine_state; /* below */
 
@@ -36,8 +36,10 @@ struct swh_engine {
     const struct swh_sinks *sinks;
     struct swh_summary *summary;
     double mass_start, energy_start, body_start;
-    double on_time, last_engaged_time, film_told;
-    long starved; /* openings of the low-pressure switch onto dry gas */
+    double on_time, last_engaged_time;
+    double told[SWH_WARNING_COUNT]; /* when each of film_lost, contact_overheated, plate_softened was last
+                                       told */
+    long starved;                   /* openings of the low-pressure switch onto dry gas */
     double t_first;
     char state_names[SWH_STATE_MAX][48];
     const char *names[SWH_STATE_MAX];

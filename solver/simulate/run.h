@@ -59,6 +59,7 @@ struct swh_integrator_stats {
 
 struct swh_summary {
     enum swh_outcome outcome;
+    enum swh_seizure cause; /* what ended it; SWH_SEIZURE_COUNT if nothing did */
     double time_to_seizure; /* s; NaN if none */
     bool complete;          /* false: the integrator could not go on; see the error */
     double end_time;

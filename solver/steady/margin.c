@@ -510,10 +510,10 @@ void swh_feedback_freeze(struct swh_case *c, enum swh_feedback feedback, const s
     const double *v = at->engaged;
     switch (feedback) {
     case SWH_FB_oil_thinning:
-        p->freeze_oil_temperature = 0.5 * (v[SWH_CH_rotor_temperature] + v[SWH_CH_oil_temperature]);
+        p->freeze_oil_temperature = v[SWH_CH_rotor_temperature];
         break;
     case SWH_FB_starvation:
-        p->freeze_oil_supply = fmin(v[SWH_CH_oil_mass] / p->oil_sump_full, 1.0);
+        p->freeze_oil_supply = v[SWH_CH_oil_supply];
         break;
     case SWH_FB_blow_by:
         p->freeze_blowby_share = v[SWH_CH_blowby_share];
@@ -689,7 +689,7 @@ static void hold_rotor(struct swh_case *c, double T)
 {
     c->params.body_rotor_capacity = 1e12;
     c->params.run_start_body_temperature = T;
-    c->params.friction_weld_temperature = 1e6;
+    c->params.friction_film_loss_time = c->params.friction_weld_time = c->params.friction_soften_time = 1e15;
 }
 
 static void gain_and_loss(const double *heat, double *gain, double *loss)

@@ -384,13 +384,13 @@ class Seizure(Case):
         r = story("condenser_blocked.ini", dict(self.STORY, **{"oil.total": "190 g"}))
         self.assertEqual(r.summary["outcome"], "shoe_seized")
         before = max(i for i, t in enumerate(r.series["time"]) if t < r.summary["time_to_seizure_s"] - 30)
-        self.assertGreater(r.series["oil_mass"][before], 0.075)  # as much as the plate wants (oil.sump_full)
+        self.assertGreater(r.series["oil_mass"][before], 0.040)  # as much as the plate wants (oil.plate_full)
 
     def test_shoe_then_bore(self):
         """A shoe first; were it made so that it cannot weld, the bores would go, and later."""
         real = story("switch_defeated.ini")
         self.assertEqual(real.summary["outcome"], "shoe_seized")
-        other = story("switch_defeated.ini", {"friction.weld_temperature": "600 degC"})
+        other = story("switch_defeated.ini", dict({f"friction.{way}_time": "1e14 s" for way in ("film_loss", "weld", "soften")}, **{"controls.after_seizure": "stop"}))
         self.assertEqual(other.summary["outcome"], "bore_seized")
         self.assertGreater(other.summary["time_to_seizure_s"], real.summary["time_to_seizure_s"])
 
@@ -406,6 +406,8 @@ class Books(Case):
         self.assertGreater(r.summary["heat_moved_J"], 1e4)
         self.assertIn("Books: heat of the metal closes to", r.text)
         for channel in r.final:
+            if channel == "volumetric_efficiency":  # blank while nothing turns
+                continue
             for x in r.series.get(channel, []):
                 self.assertEqual(x, x, f"{channel} is not a number")
 

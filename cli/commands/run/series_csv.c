@@ -36,7 +36,7 @@ static void write_header(struct swh_rowfile *s)
 static void choose_columns(struct swh_rowfile *s, const struct swh_row *row)
 {
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
-        if (!isnan(row->value[i]))
+        if (!isnan(row->value[i]) || i == SWH_CH_volumetric_efficiency) /* blank while nothing turns */
             s->value_column[s->values++] = i;
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
         if (s->measured[i] && row->measured && i != SWH_CH_time)
