@@ -466,7 +466,7 @@ class Results(Case):
         self.assertIn("compressor_speed[rps]", head)
         self.assertEqual(len(lines), 1 + 21)
         for line in lines[1:]:
-            cells = [float(c) for c in line.split(",")]
+            cells = [float(c or "nan") for c in line.split(",")]  # a blank: no volumetric efficiency while nothing turns
             self.assertEqual(len(cells), len(head))
         with open(self.path("out/events.csv")) as f:
             self.assertEqual(f.readline(), "time[s],event,value,text\n")

@@ -272,7 +272,7 @@ class Effects(Case):
         """Over ranges so narrow that the response is a plane, an input's Sobol index is its share of the sum of squared differences
         (d_i = slope times width), and the sign of its rank correlation is that of the difference. Slopes from full runs."""
         ranges = {"conditions.compressor_speed": (1500, 1600, " rpm"), "conditions.ambient_temperature": (30, 31, " degC"),
-                  "friction.film_scale": (0.95, 1.05, "")}
+                  "friction.bearing_torque": (0.2, 0.4, " N m")}
         middle = {k: (lo + hi) / 2 for k, (lo, hi, _) in ranges.items()}
 
         def peak(at):
