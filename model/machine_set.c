@@ -1,4 +1,5 @@
 /* The machine as the rates take it: everything that follows from the parameters alone, computed once. */
+#include "model/base/hash.h"
 #include "model/machine.h"
 
 #include "model/parts/pipe.h"
@@ -121,26 +122,12 @@ static void set_inverses(struct swh_machine *m)
     m->inv_plate = 1 / p->oil_plate_full;
 }
 
-/* FNV-1a by words of 64 bits (Fowler, Noll and Vo) */
-static uint64_t stamp_of(uint64_t stamp, const void *bytes, size_t size)
-{
-    for (size_t k = 0; k + sizeof(uint64_t) <= size; k += sizeof(uint64_t)) {
-        uint64_t word;
-        memcpy(&word, (const char *)bytes + k, sizeof word);
-        stamp = (stamp ^ word) * 0x100000001b3u;
-        stamp ^= stamp >> 29;
-    }
-    uint64_t rest = 0;
-    memcpy(&rest, (const char *)bytes + (size & ~(sizeof rest - 1)), size & (sizeof rest - 1));
-    return (stamp ^ rest) * 0x100000001b3u;
-}
-
 void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct swh_params *p,
                      const struct swh_choices *c)
 {
     m->fluid = swh_fluid_get(r);
-    const uint64_t stamp = stamp_of(0xcbf29ce484222325u + (uint64_t)r, p, sizeof *p);
-    m->stamp = stamp_of(stamp, c, sizeof *c) | 1;
+    const uint64_t stamp = swh_hash_words(SWH_HASH_START + (uint64_t)r, p, sizeof *p);
+    m->stamp = swh_hash_words(stamp, c, sizeof *c) | 1;
     m->p = *p;
     m->c = *c;
     m->l = swh_layout_make(c->vehicle_circuit == SWH_CIRCUIT_CLOSED, p->rear_evaporator_size > 0);

@@ -3,12 +3,10 @@
 #ifndef SWH_MODEL_PARTS_DERIVATIVES_H
 #define SWH_MODEL_PARTS_DERIVATIVES_H
 
+#include "model/base/pair.h"
 #include "model/parts/parts.h"
 
 enum { BY_MASS, BY_ENERGY, NODE_STATES };
-
-/* derivatives with the mass and with the energy of a volume side by side: both are computed at once */
-typedef double pair __attribute__((vector_size(16)));
 
 /* Pipes and valves bear the number of the volume they lead out of; the valve of the rear evaporator, the
  * second one out of the liquid line, comes last. */

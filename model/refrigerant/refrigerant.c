@@ -40,11 +40,6 @@ const char *swh_refrigerant_name(enum swh_refrigerant r)
     return e ? e->name : "";
 }
 
-double swh_molar_mass(enum swh_refrigerant r)
-{
-    return swh_eos_get(r)->M;
-}
-
 double swh_critical_temperature(enum swh_refrigerant r)
 {
     return swh_eos_get(r)->critical.T;

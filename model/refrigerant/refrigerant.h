@@ -28,7 +28,6 @@ struct swh_saturation {
 /* name "R134a", "R1234yf", "R12" (case-insensitive, hyphen optional); returns -1 if unknown */
 int swh_refrigerant_find(const char *name);
 const char *swh_refrigerant_name(enum swh_refrigerant r);
-double swh_molar_mass(enum swh_refrigerant r);           /* kg/mol */
 double swh_critical_temperature(enum swh_refrigerant r); /* K */
 double swh_critical_pressure(enum swh_refrigerant r);    /* Pa */
 

@@ -11,14 +11,12 @@
  * critical pressure the rows crowd like powers of two of Pc - P, since the saturated states go like its
  * square root. */
 #include "model/refrigerant/tables.h"
+#include "model/base/pair.h"
 #include "model/refrigerant/refrigerant.h"
 
 #include <math.h>
 #include <stddef.h>
 #include <string.h>
-
-/* vertical pair of values evaluated at once */
-typedef double pair __attribute__((vector_size(16)));
 
 _Static_assert(sizeof(struct swh_node) % 16 == 0 && sizeof(struct swh_node_pair) % 16 == 0 &&
                    sizeof(struct swh_node_three) % 16 == 0 && sizeof(struct swh_theta_row) % 16 == 0,

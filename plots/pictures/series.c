@@ -78,20 +78,6 @@ double swh_series_last(const struct swh_plot_series *s, enum swh_channel ch)
     return NAN;
 }
 
-double swh_series_mean(const struct swh_plot_series *s, enum swh_channel ch)
-{
-    double sum = 0, time = 0;
-    for (size_t i = 1; i < s->n; i++) {
-        const double dt = swh_series_value(s, i, SWH_CH_time) - swh_series_value(s, i - 1, SWH_CH_time);
-        const double v = 0.5 * (swh_series_value(s, i, ch) + swh_series_value(s, i - 1, ch));
-        if (!isfinite(v) || !isfinite(dt))
-            continue;
-        sum += v * dt;
-        time += dt;
-    }
-    return time > 0 ? sum / time : swh_series_last(s, ch);
-}
-
 const char *swh_channel_words(enum swh_channel ch, bool bare, char *out, size_t n)
 {
     const char *id = swh_channel_table[ch].id;

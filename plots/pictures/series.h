@@ -17,7 +17,6 @@ double swh_series_peak(const struct swh_plot_series *s, enum swh_channel ch);
 double swh_series_least(const struct swh_plot_series *s, enum swh_channel ch);
 double swh_series_last(const struct swh_plot_series *s, enum swh_channel ch);
 /* Time-weighted mean of the finite values. */
-double swh_series_mean(const struct swh_plot_series *s, enum swh_channel ch);
 
 /* "film_ratio" -> "film ratio", "heat_bracket" -> "bracket", "shell_temperature" -> "shell" if `bare` */
 const char *swh_channel_words(enum swh_channel ch, bool bare, char *out, size_t n);

@@ -625,7 +625,7 @@ static enum swh_status step_back(struct swh_ode *o, double t_stop, struct swh_er
     double ahead = o->t;
     if (!o->inside_step || CVodeGetCurrentTime(o->mem, &ahead) != CV_SUCCESS || t_stop >= ahead)
         return SWH_OK;
-    return swh_ode_restart(o, o->t, swh_vector_values(o->y), 0, err);
+    return swh_ode_restart(o, o->t, swh_vector_values(o->y), err);
 }
 
 static enum swh_ode_result judge(struct swh_ode *o, int flag, struct swh_error *err)
@@ -714,13 +714,12 @@ static void add_stats(const struct swh_ode *o, struct swh_ode_stats *s)
     s->root_evals += roots;
 }
 
-enum swh_status swh_ode_restart(struct swh_ode *o, double t, const double *y, double h_first,
-                                struct swh_error *err)
+enum swh_status swh_ode_restart(struct swh_ode *o, double t, const double *y, struct swh_error *err)
 {
     const int bad = first_not_finite(o->n, y);
-    if (bad >= 0 || !isfinite(t) || !(h_first >= 0))
+    if (bad >= 0 || !isfinite(t))
         return swh_error_set(err, SWH_ERR_RANGE, "restart at t = %.9g s: %s is not a number", t,
-                             bad >= 0 ? name_of(&o->p, bad) : "the time or the first step");
+                             bad >= 0 ? name_of(&o->p, bad) : "the time");
     add_stats(o, &o->past);
     o->past.restarts++;
     memmove(swh_vector_values(o->y), y, (size_t)o->n * sizeof *y);
@@ -729,7 +728,7 @@ enum swh_status swh_ode_restart(struct swh_ode *o, double t, const double *y, do
     o->inside_step = 0;
     swh_jacobian_forget(o->jac);
     forget_trouble(o, t);
-    if (CVodeReInit(o->mem, t, o->y) != CV_SUCCESS || CVodeSetInitStep(o->mem, h_first) != CV_SUCCESS)
+    if (CVodeReInit(o->mem, t, o->y) != CV_SUCCESS)
         return swh_error_set(err, SWH_ERR_SOLVER, "the integrator could not be restarted at t = %.9g s", t);
     return SWH_OK;
 }

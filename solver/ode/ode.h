@@ -83,10 +83,9 @@ swh_ode_state(const struct swh_ode *ode); /* n values at swh_ode_time; valid unt
 enum swh_status swh_ode_interpolate(struct swh_ode *ode, double t, double *y, struct swh_error *err);
 /* The last event: info[i] = -1, 0, +1 (direction of crossing). */
 void swh_ode_root_info(const struct swh_ode *ode, int *info);
-/* Restarts at t with y (after an event or a jump in the inputs). h_first: first step to try [s], 0 = let the
- * integrator choose (measured: a guess of ours gains nothing). SWH_ERR_RANGE if a value is not a number. */
-enum swh_status swh_ode_restart(struct swh_ode *ode, double t, const double *y, double h_first,
-                                struct swh_error *err);
+/* Restarts at t with y (after an event or a jump in the inputs); the integrator chooses its first step, and a
+ * guess of ours gains nothing (measured). SWH_ERR_RANGE if a value is not a number. */
+enum swh_status swh_ode_restart(struct swh_ode *ode, double t, const double *y, struct swh_error *err);
 /* Counts over the whole life, restarts included. */
 void swh_ode_get_stats(const struct swh_ode *ode, struct swh_ode_stats *stats);
 double swh_ode_last_step(const struct swh_ode *ode); /* s */

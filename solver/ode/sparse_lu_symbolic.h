@@ -3,6 +3,7 @@
 #ifndef SWH_SOLVER_ODE_SPARSE_LU_SYMBOLIC_H
 #define SWH_SOLVER_ODE_SPARSE_LU_SYMBOLIC_H
 
+#include "model/base/pair.h"
 #include "solver/ode/sparse_lu.h"
 
 #include <stddef.h>
@@ -10,8 +11,7 @@
 
 enum { PAIR = 2, BLOCK = PAIR * PAIR };
 
-/* two rows at once; a block is two of them, its columns */
-typedef double pair __attribute__((vector_size(16)));
+/* two rows at once (a pair); a block is two of them, its columns */
 struct block {
     pair column[PAIR];
 };

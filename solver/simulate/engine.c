@@ -425,7 +425,7 @@ enum swh_status swh_engine_settle(struct swh_engine *e, bool jump, struct swh_er
         return SWH_OK;
     memcpy(e->y, swh_ode_state(e->ode), (size_t)e->machine.l.n * sizeof *e->y);
     move_state(e, t);
-    return swh_ode_restart(e->ode, t, e->y, 0, err);
+    return swh_ode_restart(e->ode, t, e->y, err);
 }
 
 /* ---- start ---- */
@@ -575,7 +575,7 @@ enum swh_status swh_engine_resume(struct swh_engine *e, const struct swh_engine_
     e->mass_start = swh_machine_mass(&e->machine, e->y);
     e->energy_start = swh_machine_energy(&e->machine, e->y);
     e->body_start = swh_machine_body_energy(&e->machine, e->y);
-    return swh_ode_restart(e->ode, t, e->y, 0, err);
+    return swh_ode_restart(e->ode, t, e->y, err);
 }
 
 /* ---- going on ---- */

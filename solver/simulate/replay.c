@@ -319,7 +319,7 @@ static enum swh_status start(struct replay *r, const struct swh_sinks *sinks, st
         return status;
     memcpy(r->e.y, swh_ode_state(r->e.ode), (size_t)r->e.machine.l.n * sizeof r->e.y[0]);
     start_probes(r);
-    return swh_ode_restart(r->e.ode, r->row[0].time, r->e.y, 0, err);
+    return swh_ode_restart(r->e.ode, r->row[0].time, r->e.y, err);
 }
 
 static void finish_comparison(struct replay *r)

@@ -22,11 +22,6 @@ void swh_slow_add(struct swh_slow *s, double time, const double *mean, const dou
     }
 }
 
-void swh_slow_forget(struct swh_slow *s)
-{
-    s->entries--;
-}
-
 void swh_slow_date(struct swh_slow *s, double time)
 {
     s->time[at(s, 1)] = time;

@@ -18,7 +18,6 @@ struct swh_slow {
 
 void swh_slow_clear(struct swh_slow *s);
 void swh_slow_add(struct swh_slow *s, double time, const double *mean, const double *rate);
-void swh_slow_forget(struct swh_slow *s);            /* the last entry */
 void swh_slow_date(struct swh_slow *s, double time); /* the last entry belongs to another time */
 /* Mean and rate of quantity i in the k-th entry back, 1: the last; k <= entries and <= SWH_SLOW_HISTORY. */
 double swh_slow_mean(const struct swh_slow *s, int i, int k);

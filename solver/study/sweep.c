@@ -1,4 +1,5 @@
 #include "solver/study/sweep.h"
+#include "model/base/hash.h"
 
 #include "solver/simulate/parallel.h"
 
@@ -161,29 +162,21 @@ enum swh_status swh_sweep_run(const struct swh_sweep *s, struct swh_sweep_row *r
 
 /* ---- fingerprint ---- */
 
-static uint64_t hash(uint64_t h, const void *data, size_t n)
-{
-    const unsigned char *p = data;
-    for (size_t i = 0; i < n; i++)
-        h = (h ^ p[i]) * UINT64_C(0x100000001b3);
-    return h;
-}
-
 static uint64_t hash_double(uint64_t h, double x)
 {
     if (isnan(x)) /* all NaNs mean the same: not given */
-        return hash(h, "NaN", 3);
-    return hash(h, &x, sizeof x);
+        return swh_hash(h, "NaN", 3);
+    return swh_hash(h, &x, sizeof x);
 }
 
 static uint64_t hash_case(uint64_t h, const struct swh_case *c)
 {
     for (int i = 0; i < SWH_PARAM_COUNT; i++)
-        h = hash_double(hash(h, swh_param_table[i].name, strlen(swh_param_table[i].name)),
+        h = hash_double(swh_hash(h, swh_param_table[i].name, strlen(swh_param_table[i].name)),
                         swh_param_get(&c->params, i));
     for (int i = 0; i < SWH_CHOICE_COUNT; i++) {
         const int option = swh_choice_get(&c->choices, i);
-        h = hash(h, &option, sizeof option);
+        h = swh_hash(h, &option, sizeof option);
     }
     struct swh_inputs in = c->conditions;
     for (int i = 0; i < SWH_INPUT_COUNT; i++)
@@ -192,7 +185,7 @@ static uint64_t hash_case(uint64_t h, const struct swh_case *c)
         const struct swh_fault_setting *f = &c->fault[i];
         if (!f->present)
             continue;
-        h = hash(h, &i, sizeof i);
+        h = swh_hash(h, &i, sizeof i);
         h = hash_double(hash_double(h, f->severity), f->start);
         h = hash_double(hash_double(h, f->ramp), f->end);
     }
@@ -205,21 +198,21 @@ static uint64_t hash_schedule(uint64_t h, const struct swh_schedule *s)
         h = hash_double(h, s->time[r]);
         for (int i = 0; i < SWH_INPUT_COUNT; i++)
             if (s->given[i])
-                h = hash_double(hash(h, &i, sizeof i), s->column[i][r]);
+                h = hash_double(swh_hash(h, &i, sizeof i), s->column[i][r]);
     }
     return h;
 }
 
 uint64_t swh_sweep_fingerprint(const struct swh_sweep *s)
 {
-    uint64_t h = UINT64_C(0xcbf29ce484222325);
+    uint64_t h = SWH_HASH_START;
     h = hash_schedule(hash_case(h, s->base), &s->base->schedule);
     const long plan[] = {(long)s->plan.design, s->plan.axes, s->plan.sample, SWH_SWEEP_EXTREME_COUNT};
-    h = hash(hash(h, plan, sizeof plan), &s->plan.seed, sizeof s->plan.seed);
+    h = swh_hash(swh_hash(h, plan, sizeof plan), &s->plan.seed, sizeof s->plan.seed);
     for (int i = 0; i < s->plan.axes; i++) {
         const struct swh_range *r = &s->plan.range[i];
-        h = hash(h, s->key[i].name, strlen(s->key[i].name));
-        h = hash(hash_double(hash_double(h, r->lo), r->hi), &r->n, sizeof r->n);
+        h = swh_hash(h, s->key[i].name, strlen(s->key[i].name));
+        h = swh_hash(hash_double(hash_double(h, r->lo), r->hi), &r->n, sizeof r->n);
     }
     return h;
 }

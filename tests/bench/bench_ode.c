@@ -144,7 +144,7 @@ static double run_ours(double rtol, int forced, int *events, struct swh_ode_stat
         network_make(&net, rtol, &p);
         net.forced = forced;
         const double start = cpu();
-        *events = network_run(&p, &net, END, 0, y, stats, &err);
+        *events = network_run(&p, &net, END, y, stats, &err);
         best = fmin(best, cpu() - start);
         if (*events < 0)
             printf("failed: %s\n", err.what);

@@ -284,7 +284,7 @@ long bench_ours_cycling(double tight, double t0, const double *y0, int n_edges, 
         if (good && result == SWH_ODE_STOP && at < n_edges && stop == edge[at]) {
             bench_clutch(++at);
             memcpy(y, swh_ode_state(ode), n * sizeof *y);
-            good = swh_ode_restart(ode, swh_ode_time(ode), y, 0, &err) == SWH_OK;
+            good = swh_ode_restart(ode, swh_ode_time(ode), y, &err) == SWH_OK;
         }
     }
     if (ode)

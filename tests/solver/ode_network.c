@@ -203,8 +203,8 @@ double network_energy_out(const double *y)
     return out;
 }
 
-int network_run(const struct swh_ode_problem *problem, struct network *net, double t_end, double h_first,
-                double *y, struct swh_ode_stats *stats, struct swh_error *err)
+int network_run(const struct swh_ode_problem *problem, struct network *net, double t_end, double *y,
+                struct swh_ode_stats *stats, struct swh_error *err)
 {
     struct swh_ode *o = swh_ode_create(problem, 0, net->y0, err);
     int events = o ? 0 : -1;
@@ -218,7 +218,7 @@ int network_run(const struct swh_ode_problem *problem, struct network *net, doub
             continue;
         events++;
         net->pump_on = !net->pump_on;
-        if (swh_ode_restart(o, swh_ode_time(o), y, h_first, err) != SWH_OK)
+        if (swh_ode_restart(o, swh_ode_time(o), y, err) != SWH_OK)
             events = -1;
     }
     if (o && stats)

@@ -43,9 +43,9 @@ double network_mass(const double *y);
 double network_energy(const double *y); /* gas and walls [J] */
 /* what the walls gave off less the work of the pump, since the start [J] */
 double network_energy_out(const double *y);
-/* Runs to t_end [s], switching the pump at each root (or every 12 s if forced) and restarting with h_first.
+/* Runs to t_end [s], switching the pump at each root (or every 12 s if forced) and restarting.
  * Returns the number of events, -1 on failure; y gets the end state. */
-int network_run(const struct swh_ode_problem *problem, struct network *net, double t_end, double h_first,
-                double *y, struct swh_ode_stats *stats, struct swh_error *err);
+int network_run(const struct swh_ode_problem *problem, struct network *net, double t_end, double *y,
+                struct swh_ode_stats *stats, struct swh_error *err);
 
 #endif

@@ -157,7 +157,7 @@ int ring_run(double rtol, double t_end, double period, double *y, double *mass_d
         }
         memcpy(y, swh_ode_state(o), RING_STATES * sizeof *y);
         ring.pump_on = !ring.pump_on;
-        fine = r == SWH_ODE_STOP && swh_ode_restart(o, k * period, y, 0, 0) == SWH_OK;
+        fine = r == SWH_ODE_STOP && swh_ode_restart(o, k * period, y, 0) == SWH_OK;
         restarts++;
     }
     if (o)

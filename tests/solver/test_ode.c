@@ -141,7 +141,7 @@ static void test_thermostat(void **state)
             last_on = swh_ode_time(o);
         }
         const double y = swh_ode_state(o)[0];
-        assert_int_equal(swh_ode_restart(o, swh_ode_time(o), &y, 0, &err), SWH_OK);
+        assert_int_equal(swh_ode_restart(o, swh_ode_time(o), &y, &err), SWH_OK);
     }
     const double heating = 100 * log((90 - 60.0) / (90 - 70.0)),
                  cooling = 100 * log((70 - 20.0) / (60 - 20.0));
@@ -176,7 +176,7 @@ static void test_pulse(void **state)
         s.on = i == 0;
         double y[2];
         memcpy(y, swh_ode_state(o), sizeof y);
-        assert_int_equal(swh_ode_restart(o, corner[i], y, 0, &err), SWH_OK);
+        assert_int_equal(swh_ode_restart(o, corner[i], y, &err), SWH_OK);
     }
     CHECK_CLOSE(swh_ode_state(o)[0], 500, 1e-9, 0);
     swh_ode_free(o);
@@ -208,7 +208,7 @@ static void ring_run(double *out)
     for (int k = 1; k <= 40; k++) {
         run_to(o, 0.5 * k);
         memcpy(out, swh_ode_state(o), 4 * sizeof *out);
-        assert_int_equal(swh_ode_restart(o, 0.5 * k, out, 0, &err), SWH_OK);
+        assert_int_equal(swh_ode_restart(o, 0.5 * k, out, &err), SWH_OK);
     }
     swh_ode_free(o);
 }

@@ -41,7 +41,7 @@ static enum swh_ode_result go(struct swh_ode *o, double t_stop)
 static void restart(struct swh_ode *o, const double *y)
 {
     struct swh_error err = {0};
-    assert_int_equal(swh_ode_restart(o, swh_ode_time(o), y, 0, &err), SWH_OK);
+    assert_int_equal(swh_ode_restart(o, swh_ode_time(o), y, &err), SWH_OK);
 }
 
 /* ---- a bouncing ball: each flight lasts 2 v/g, each bounce leaves 0.8 of the

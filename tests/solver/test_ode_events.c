@@ -103,7 +103,7 @@ static void stop_too_close(void **state)
     assert_int_equal(step_on(o, 1000, &err), SWH_ODE_STOP);
     CHECK_CLOSE(swh_ode_time(o), 1000, 0, 0);
     const double y = swh_ode_state(o)[0];
-    CHECK_OK(swh_ode_restart(o, 1000, &y, 0, &err), &err);
+    CHECK_OK(swh_ode_restart(o, 1000, &y, &err), &err);
     assert_int_equal(swh_ode_step(o, 1000, &err), SWH_ODE_STOP);
     assert_int_equal(swh_ode_step(o, 1000 + 1e-8, &err), SWH_ODE_STOP);
     CHECK_CLOSE(swh_ode_time(o), 1000 + 1e-8, 0, 0); /* arrived: a caller that waits for it does not hang */
@@ -349,10 +349,10 @@ static void restart_with_nan(void **state)
     struct ramp r = {.slope = 0.1, .level = 1e9, .limit = INFINITY};
     struct swh_ode *o = make_ramp(&r, &direction, &err);
     const double bad = NAN, good = 2;
-    assert_int_equal(swh_ode_restart(o, 1, &bad, 0, &err), SWH_ERR_RANGE);
+    assert_int_equal(swh_ode_restart(o, 1, &bad, &err), SWH_ERR_RANGE);
     assert_non_null(strstr(err.what, "alpha"));
     swh_error_clear(&err);
-    CHECK_OK(swh_ode_restart(o, 1, &good, 0, &err), &err);
+    CHECK_OK(swh_ode_restart(o, 1, &good, &err), &err);
     assert_int_equal(step_on(o, 11, &err), SWH_ODE_STOP);
     CHECK_CLOSE(swh_ode_state(o)[0], 3, 1e-8, 0);
     swh_ode_free(o);

@@ -21,7 +21,7 @@ static void *run(void *argument)
     struct swh_error err = {0};
     network_make(net, r->rtol, &p);
     net->forced = r->forced;
-    r->events = network_run(&p, net, r->t_end, 0, r->y, &r->stats, &err);
+    r->events = network_run(&p, net, r->t_end, r->y, &r->stats, &err);
     if (r->events < 0)
         print_error("%s\n", err.what);
     free(net);

@@ -1,5 +1,7 @@
 #include "cli/commands/sweep/journal.h"
 
+#include "model/base/hash.h"
+
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
@@ -63,14 +65,6 @@ static enum swh_status each_journal(const char *folder, const struct swh_sweep *
 
 /* ---- lines: index, result, numbers as hexadecimal fractions, checksum ---- */
 
-static uint64_t checksum(const char *text, size_t n)
-{
-    uint64_t h = UINT64_C(0xcbf29ce484222325);
-    for (size_t i = 0; i < n; i++)
-        h = (h ^ (unsigned char)text[i]) * UINT64_C(0x100000001b3);
-    return h;
-}
-
 static void numbers_of(struct swh_sweep_row *row, double *number[NUMBERS])
 {
     number[0] = &row->time_to_seizure;
@@ -91,7 +85,7 @@ static size_t write_line(char out[LINE], long index, const struct swh_sweep_row 
         n += (size_t)snprintf(out + n, LINE - n, " %a", row->input[i]);
     for (int i = 0; i < NUMBERS; i++)
         n += (size_t)snprintf(out + n, LINE - n, " %a", *number[i]);
-    n += (size_t)snprintf(out + n, LINE - n, " #%016" PRIx64 "\n", checksum(out, n));
+    n += (size_t)snprintf(out + n, LINE - n, " #%016" PRIx64 "\n", swh_hash(SWH_HASH_START, out, n));
     return n;
 }
 
@@ -101,7 +95,7 @@ static bool line_is_whole(const char *line)
     const size_t n = strlen(line);
     if (!mark || mark == line || line[n - 1] != '\n')
         return false;
-    return strtoull(mark + 1, NULL, 16) == checksum(line, (size_t)(mark - line - 1));
+    return strtoull(mark + 1, NULL, 16) == swh_hash(SWH_HASH_START, line, (size_t)(mark - line - 1));
 }
 
 static bool read_line(const char *line, int axes, long count, long *index, struct swh_sweep_row *row)
