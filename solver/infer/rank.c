@@ -7,69 +7,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* ---- bench ---- */
-
-const struct swh_finding_info swh_finding_table[SWH_FINDING_COUNT] = {
-#define FINDING(id, kind, channel, extreme, threshold, width, help, place)                                   \
-    {#id, SWH_FINDING_##kind, SWH_CH_##channel, SWH_FINDING_##extreme, threshold, width, help, place},
-#include "solver/infer/findings.def"
-#undef FINDING
-};
-
-int swh_finding_find(const char *id)
-{
-    for (int i = 0; i < SWH_FINDING_COUNT; i++)
-        if (strcmp(id, swh_finding_table[i].id) == 0)
-            return i;
-    return -1;
-}
-
-static bool found(const struct swh_findings *b, enum swh_finding f)
-{
-    return b->value[f] >= 0.5;
-}
-
-enum swh_status swh_findings_check(const struct swh_findings *b, const struct swh_case *vehicle,
-                                   struct swh_error *err)
-{
-    static const struct {
-        enum swh_finding without, with;
-    } pairs[] = {{SWH_FINDING_coating_lost, SWH_FINDING_shoe_seized}};
-    for (unsigned i = 0; i < sizeof pairs / sizeof pairs[0]; i++)
-        if (b->value[pairs[i].without] < 0.5 && found(b, pairs[i].with))
-            return swh_error_set(err, SWH_ERR_INPUT, "findings contradict each other: %s = yes, but %s = no",
-                                 swh_finding_table[pairs[i].with].id, swh_finding_table[pairs[i].without].id);
-    const double most = 2 * vehicle->params.oil_total;
-    if (b->value[SWH_FINDING_oil_amount] < 0 || b->value[SWH_FINDING_oil_amount] > most) {
-        swh_error_set(err, SWH_ERR_INPUT, "oil_amount is %.0f g", 1e3 * b->value[SWH_FINDING_oil_amount]);
-        swh_error_expected(err, "0 to %.0f g, twice what the system holds", 1e3 * most);
-        return SWH_ERR_INPUT;
-    }
-    return SWH_OK;
-}
-
-double swh_findings_likelihood(const struct swh_findings *b, const struct swh_summary *hard)
-{
-    double sum = 0;
-    for (int i = 0; i < SWH_FINDING_COUNT; i++) {
-        const struct swh_finding_info *f = &swh_finding_table[i];
-        const double x = f->extreme == SWH_FINDING_PEAK     ? hard->peak[f->channel].value
-                         : f->extreme == SWH_FINDING_LOWEST ? hard->lowest[f->channel].value
-                                                            : hard->final[f->channel];
-        if (isnan(b->value[i]) || !isfinite(x))
-            continue;
-        if (f->kind == SWH_FINDING_AMOUNT) {
-            const double z = (b->value[i] - x) / f->width;
-            sum += log(0.02 + 0.98 * exp(-0.5 * z * z));
-            continue;
-        }
-        const double p = 1 / (1 + exp(-(x - f->threshold) / f->width));
-        const double likely = found(b, (enum swh_finding)i) ? p : 1 - p;
-        sum += log(0.02 + 0.96 * likely);
-    }
-    return sum;
-}
-
 /* ---- hypotheses ---- */
 
 enum { SAMPLES = 24 };
@@ -78,6 +15,10 @@ struct curve {
     double s[SAMPLES], deviance[SAMPLES];
     int n;
 };
+
+/* severities of the hard hours behind bench findings */
+enum { HOURS = 5 };
+static const double hour_severity[HOURS] = {0, 0.25, 0.5, 0.75, 0.95};
 
 struct rank {
     const struct swh_rank_request *q;
@@ -88,6 +29,7 @@ struct rank {
     struct swh_residuals healthy;
     double healthy_deviance;
     struct curve curve[SWH_FAULT_COUNT];
+    double hour[SWH_FAULT_COUNT][HOURS]; /* ln likelihood of the bench after a hard hour, over severity */
     struct swh_residuals *best[SWH_FAULT_COUNT]; /* at the severity of least deviance; NULL: no memory */
     double best_deviance[SWH_FAULT_COUNT];
     struct swh_team *team;
@@ -274,25 +216,54 @@ static void smear(const double *density, double sigma, double *out)
         }
 }
 
-/* The severity integrated out: -2 ln of the mean likelihood over severities. Into c: median and 95 % of the
- * posterior, and what the prior of such severities makes of it. */
-static double integrate(const struct curve *curve, double over, double sigma, struct swh_cause *c)
+/* ---- what the bench says of a severity ---- */
+
+static double by_hour(const struct rank *r, int fault, double s)
 {
-    double density[STEPS], smeared[STEPS] = {0}, prior = 0, sum = 0, weighed = 0;
+    int i = 0;
+    while (i + 2 < HOURS && hour_severity[i + 1] < s)
+        i++;
+    const double w = fmin((s - hour_severity[i]) / (hour_severity[i + 1] - hour_severity[i]), 1);
+    return r->hour[fault][i] + w * (r->hour[fault][i + 1] - r->hour[fault][i]);
+}
+
+/* ln of the likelihood of what was found */
+static double of_bench(const struct rank *r, int fault, double s)
+{
+    if (!r->q->bench)
+        return 0;
+    return by_hour(r, fault, s) + swh_findings_on_vehicle(r->q->bench, r->q->vehicle, fault, s, NULL);
+}
+
+/* The severity integrated out: -2 ln of the mean likelihood over severities. Into c: median and 95 % of the
+ * posterior, what the prior of such severities makes of it, and what the bench says: to the severities that
+ * the readings leave, and to those that nothing is known of. */
+static double integrate(const struct rank *r, double over, double sigma, struct swh_cause *c)
+{
+    const struct curve *curve = &r->curve[c->fault];
+    double density[STEPS], smeared[STEPS] = {0}, found[STEPS], prior = 0, sum = 0, weighed = 0, joint = 0,
+                           alone = 0;
     const double ds = 1.0 / STEPS;
     for (int k = 0; k < STEPS; k++) {
         const double s = (k + 0.5) * ds, p = severity_prior(c->fault, s);
         const double likely = exp(-0.5 * above_least(curve, s) / over);
+        found[k] = exp(of_bench(r, c->fault, s));
         prior += p;
         density[k] = p * likely;
         weighed += density[k];
+        joint += density[k] * found[k];
+        alone += p * found[k];
         sum += likely;
     }
-    smear(density, sigma, smeared);
+    smear(density, sigma, smeared); /* what was read; what was found is of the vehicle itself */
+    for (int k = 0; k < STEPS; k++)
+        smeared[k] *= found[k];
     c->low = quantile(smeared, 0.025);
     c->severity = quantile(smeared, 0.5);
     c->high = quantile(smeared, 0.975);
     c->odds = log(weighed / sum * STEPS / prior);
+    c->bench = log(joint / weighed);
+    c->bench_alone = log(alone / prior);
     return least(curve) / over - 2 * log(sum / STEPS);
 }
 
@@ -491,10 +462,10 @@ static double independent(const struct rank *r)
     return channels * (1 + (1 - p->uncertainty_persistent) * span / p->uncertainty_correlation_time);
 }
 
-static int by_criterion(const void *a, const void *b)
+static int by_share(const void *a, const void *b)
 {
-    const double x = ((const struct swh_cause *)a)->criterion, y = ((const struct swh_cause *)b)->criterion;
-    return (x > y) - (x < y);
+    const double x = ((const struct swh_cause *)a)->share, y = ((const struct swh_cause *)b)->share;
+    return (x < y) - (x > y);
 }
 
 static double evidence_of(const struct rank *r, double over, struct swh_cause *c)
@@ -503,7 +474,7 @@ static double evidence_of(const struct rank *r, double over, struct swh_cause *c
         return r->healthy_deviance / over;
     if (c->second != SWH_HEALTHY)
         return c->deviance / over + 2 * log(independent(r));
-    return integrate(&r->curve[c->fault], over, r->q->vehicle->params.uncertainty_severity, c);
+    return integrate(r, over, r->q->vehicle->params.uncertainty_severity, c);
 }
 
 /* of health and the single causes. Two at once are judged by what one alone cannot explain: their own,
@@ -558,46 +529,106 @@ static void share_alike(const struct rank *r, struct swh_ranking *out)
         share_evidence(out, air, swh_readings_have(&r->read, SWH_CH_condenser_air_in_temperature) ? 2 : 3);
 }
 
+/* Shares: what the readings and the bench say together, but for the chance `unlike` that the vehicle is so
+ * unlike the model that the readings say nothing (a mixture, as of gross errors: Huber 1964); then only the
+ * bench speaks. */
+static void take_shares(struct swh_ranking *out, double unlike)
+{
+    double best = INFINITY, likely = 0, priors = 0, sum = 0;
+    for (int i = 0; i < out->causes; i++)
+        best = fmin(best, out->cause[i].criterion);
+    for (int i = 0; i < out->causes; i++) {
+        likely += exp(-0.5 * (out->cause[i].criterion - best));
+        priors += prior(&out->cause[i]);
+    }
+    for (int i = 0; i < out->causes; i++) {
+        struct swh_cause *c = &out->cause[i];
+        c->share = (1 - unlike) * exp(-0.5 * (c->criterion - best) + c->bench) / likely +
+                   unlike * prior(c) / priors * exp(c->bench_alone);
+        c->criterion -= 2 * c->bench;
+        sum += c->share;
+    }
+    for (int i = 0; i < out->causes; i++)
+        out->cause[i].share /= sum;
+}
+
 static void judge(const struct rank *r, struct swh_ranking *out)
 {
     out->points = r->weights.points;
-    out->spread = least_deviance(r) / out->points;
+    out->spread = out->points > 0 ? least_deviance(r) / out->points : NAN;
     const double over = fmax(1, out->spread) / r->q->vehicle->params.uncertainty_evidence_share;
-    double best = INFINITY, sum = 0;
-    for (int i = 0; i < out->causes; i++) {
-        struct swh_cause *c = &out->cause[i];
-        c->criterion = evidence_of(r, over, c);
-    }
-    share_alike(r, out);
-    for (int i = 0; i < out->causes; i++) {
-        struct swh_cause *c = &out->cause[i];
-        c->criterion -= 2 * (c->bench + c->odds + log(prior(c)));
-        best = fmin(best, c->criterion);
-    }
-    qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_criterion);
     for (int i = 0; i < out->causes; i++)
-        sum += exp(-0.5 * (out->cause[i].criterion - best));
+        out->cause[i].criterion = evidence_of(r, over, &out->cause[i]);
+    if (out->points > 0)
+        share_alike(r, out);
     for (int i = 0; i < out->causes; i++)
-        out->cause[i].share = exp(-0.5 * (out->cause[i].criterion - best)) / sum;
+        out->cause[i].criterion -= 2 * (out->cause[i].odds + log(prior(&out->cause[i])));
+    take_shares(out, 0);
+    qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_share);
     out->cannot_tell = out->causes > 1 && out->cause[1].share > out->cause[0].share / 3;
 }
 
 /* ---- the hard hour behind bench findings ---- */
 
-static void hard_hour(long i, void *user)
+static double hard_hour(const struct rank *r, const struct swh_cause *c, double a, double b, double *part)
 {
-    const struct rank *r = user;
-    struct swh_cause *c = &r->out->cause[i];
     struct swh_error inside = {0};
     struct swh_case hard = *r->q->vehicle;
+    struct swh_summary s;
     swh_case_hard_hour(&hard, 313.15, 2500.0 / 60, 4);
     hard.choices.controls_cycling = SWH_CYCLING_NONE; /* what happened had got past the switches */
     hard.choices.controls_high_pressure = 0;
-    swh_case_fault_always(&hard, c->fault, c->severity);
-    swh_case_fault_always(&hard, c->second, c->second_severity);
-    if (swh_run(&hard, NULL, &c->hard, &inside) == SWH_ERR_MEMORY)
+    swh_case_fault_always(&hard, c->fault, a);
+    swh_case_fault_always(&hard, c->second, b);
+    if (swh_run(&hard, NULL, &s, &inside) == SWH_ERR_MEMORY)
         swh_team_note(r->team, SWH_ERR_MEMORY, &inside);
-    c->bench = swh_findings_likelihood(r->q->bench, &c->hard);
+    return swh_findings_likelihood(r->q->bench, &s, part);
+}
+
+static void one_hour(long i, void *user)
+{
+    struct rank *r = user;
+    const int f = (int)i / HOURS, k = (int)i % HOURS;
+    const struct swh_cause c = {.fault = f, .second = SWH_HEALTHY};
+    if (k > 0)
+        r->hour[f][k] = hard_hour(r, &c, hour_severity[k], 0, NULL);
+}
+
+static void look_at_bench(struct rank *r)
+{
+    const struct swh_cause none = {.fault = SWH_HEALTHY, .second = SWH_HEALTHY};
+    if (!r->q->bench)
+        return;
+    const double healthy = hard_hour(r, &none, 0, 0, NULL);
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        r->hour[f][0] = healthy;
+    share_out(r, SWH_FAULT_COUNT * HOURS, one_hour);
+}
+
+/* What each finding says of a cause at its severity; of health and of pairs all that the bench says: two
+ * faults explain what either of them does. */
+static void hear_findings(long number, void *user)
+{
+    const struct rank *r = user;
+    struct swh_cause *c = &r->out->cause[number];
+    const struct swh_findings *b = r->q->bench;
+    double other[SWH_FINDING_COUNT] = {0};
+    const double hour = hard_hour(r, c, c->severity, c->second_severity, c->said);
+    double own = swh_findings_on_vehicle(b, r->q->vehicle, c->fault, c->severity, c->said);
+    if (c->second != SWH_HEALTHY) {
+        swh_findings_on_vehicle(b, r->q->vehicle, c->second, c->second_severity, other);
+        own = 0;
+        for (int i = 0; i < SWH_FINDING_COUNT; i++)
+            if (other[i] != 0) {
+                c->said[i] = fmax(c->said[i], other[i]);
+                own += c->said[i];
+            }
+    }
+    if (c->fault == SWH_HEALTHY || c->second != SWH_HEALTHY)
+        c->bench = c->bench_alone = hour + own;
+    for (int i = 0; i < SWH_FINDING_COUNT; i++)
+        if (isnan(b->value[i]))
+            c->said[i] = NAN;
 }
 
 /* ---- all of it ---- */
@@ -685,29 +716,50 @@ static void pair_up(struct rank *r, struct swh_ranking *out)
     share_out(r, out->causes - first, pair_one);
 }
 
+/* Nothing was read: no severity is likelier than another until the bench speaks. */
+static void read_nothing(struct rank *r, struct swh_ranking *out)
+{
+    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
+        struct swh_cause *c = &out->cause[1 + f];
+        add_sample(&r->curve[f], 0, 0);
+        add_sample(&r->curve[f], swh_severity_most(f), 0);
+        c->chi2 = NAN;
+        for (int i = 0; i < SWH_COMPARED; i++)
+            c->against[i] = c->off[i] = c->mean[i] = c->last[i] = NAN;
+    }
+}
+
 static void rank_causes(struct rank *r, struct swh_ranking *out)
 {
     out->cause[0] = (struct swh_cause){
         .fault = SWH_HEALTHY, .second = SWH_HEALTHY, .runs = 1, .chi2 = r->healthy_deviance};
-    keep_residuals(r, &r->healthy, &out->cause[0]);
+    if (r->weights.points > 0)
+        keep_residuals(r, &r->healthy, &out->cause[0]);
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
         out->cause[1 + f] = (struct swh_cause){.fault = f, .second = SWH_HEALTHY};
     out->causes = 1 + SWH_FAULT_COUNT;
-    share_out(r, SWH_FAULT_COUNT, look_first);
-    choose(r, out);
-    share_out(r, SWH_FAULT_COUNT, refine_one);
+    look_at_bench(r);
+    if (r->weights.points > 0) {
+        share_out(r, SWH_FAULT_COUNT, look_first);
+        choose(r, out);
+        share_out(r, SWH_FAULT_COUNT, refine_one);
+    } else
+        read_nothing(r, out);
     if (r->q->pairs && least_deviance(r) > PAIRS_FROM * r->weights.points)
         pair_up(r, out);
-    judge(r, out); /* severities, for the hard hour */
+    judge(r, out); /* severities, for what is found */
     if (!r->q->bench)
         return;
-    share_out(r, out->causes, hard_hour);
+    share_out(r, out->causes, hear_findings);
     judge(r, out);
 }
 
 static enum swh_status rank_all(struct rank *r, struct swh_ranking *out, struct swh_error *err)
 {
-    const enum swh_status status = first_run(r, out, err);
+    const bool read = r->read.log || r->read.sheet;
+    if (!read && !r->q->bench)
+        return swh_error_set(err, SWH_ERR_INPUT, "nothing was read and nothing was found");
+    const enum swh_status status = read ? first_run(r, out, err) : SWH_OK;
     if (status != SWH_OK)
         return status;
     if (swh_team_status(r->team) == SWH_OK)

@@ -15,39 +15,8 @@
 #ifndef SWH_SOLVER_INFER_RANK_H
 #define SWH_SOLVER_INFER_RANK_H
 
+#include "solver/infer/findings.h"
 #include "solver/infer/unknowns.h"
-
-/* ---- bench findings ---- */
-
-enum swh_finding {
-#define FINDING(id, kind, channel, extreme, threshold, width, help, place) SWH_FINDING_##id,
-#include "solver/infer/findings.def"
-#undef FINDING
-    SWH_FINDING_COUNT
-};
-enum swh_finding_kind { SWH_FINDING_SIGN, SWH_FINDING_AMOUNT };
-enum swh_finding_extreme { SWH_FINDING_PEAK, SWH_FINDING_LOWEST, SWH_FINDING_FINAL };
-struct swh_finding_info {
-    const char *id;
-    enum swh_finding_kind kind;
-    enum swh_channel channel;
-    enum swh_finding_extreme extreme;
-    double threshold, width;
-    const char *help, *place;
-};
-extern const struct swh_finding_info swh_finding_table[SWH_FINDING_COUNT];
-int swh_finding_find(const char *id); /* -1 if unknown */
-
-/* value: SIGN 1 yes, 0 no; AMOUNT in SI; NaN: not looked at. */
-struct swh_findings {
-    double value[SWH_FINDING_COUNT];
-};
-/* Findings that exclude each other. SWH_ERR_INPUT naming both. */
-enum swh_status swh_findings_check(const struct swh_findings *b, const struct swh_case *vehicle,
-                                   struct swh_error *err);
-/* ln of the likelihood of what was found, given how a hard hour with the fault went. Each finding counts at
- * most as a chance of one in fifty against. */
-double swh_findings_likelihood(const struct swh_findings *b, const struct swh_summary *hard);
 
 /* ---- ranking ---- */
 
@@ -58,7 +27,7 @@ struct swh_rank_request {
     bool doors_given;
     const struct swh_log_memory *log;   /* NULL: none */
     const struct swh_spot_sheet *sheet; /* NULL: none; else it is ranked, not the log */
-    const struct swh_findings *bench;   /* NULL: none */
+    const struct swh_findings *bench;   /* NULL: none; needed where nothing was read */
     int threads;
     bool pairs;
     void (*progress)(double part, void *user); /* may be NULL */
@@ -68,17 +37,18 @@ struct swh_rank_request {
 struct swh_cause {
     int fault, second; /* SWH_HEALTHY: none */
     double share, severity, low, high, second_severity;
-    double chi2, criterion, bench; /* chi2 NaN if dropped; bench: ln likelihood */
-    double odds;                   /* ln: how likely severities like this are before the log was seen */
-    double deviance;               /* of a pair: -2 ln of its greatest likelihood */
+    double chi2, criterion;         /* chi2 NaN if dropped; criterion -2 ln of the evidence, bench included */
+    double bench, bench_alone;      /* ln likelihood of what was found, with what was read and without */
+    double said[SWH_FINDING_COUNT]; /* of each finding at this severity; NaN: not looked at */
+    double odds;                    /* ln: how likely severities like this are before the log was seen */
+    double deviance;                /* of a pair: -2 ln of its greatest likelihood */
     int runs;
     bool dropped;                 /* not among the best of the first look; not looked at more closely */
     int alike;                    /* causes with one number that is not 0 do the same to this log */
     double against[SWH_COMPARED]; /* chi2 of each channel taken alone, per point */
     double off[SWH_COMPARED];     /* mean over points of the difference over its standard deviation */
     double mean[SWH_COMPARED],
-        last[SWH_COMPARED];  /* mean difference prediction - reading, and over the last third */
-    struct swh_summary hard; /* how a hard hour went (only with a bench) */
+        last[SWH_COMPARED]; /* mean difference prediction - reading, and over the last third */
 };
 
 struct swh_ranking {
@@ -92,7 +62,8 @@ struct swh_ranking {
     struct swh_schedule_facts drive;
 };
 
-/* SWH_ERR_INPUT for a log that says nothing, SWH_ERR_SOLVER if the healthy vehicle cannot be run on it. */
+/* SWH_ERR_INPUT for a log that says nothing or nothing at all, SWH_ERR_SOLVER if the healthy vehicle cannot
+ * be run on it. */
 enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *out, struct swh_error *err);
 
 /* The cause "healthy" of a ranking. */

@@ -29,7 +29,7 @@ static void read_value(const struct swh_ini_entry *e, int f, struct bench_reader
 {
     struct swh_error err = {0};
     double *out = &r->bench->value[f];
-    if (swh_finding_table[f].kind == SWH_FINDING_SIGN) {
+    if (swh_finding_is_sign((enum swh_finding)f)) {
         const bool yes = strcmp(e->value, "yes") == 0, no = strcmp(e->value, "no") == 0;
         *out = yes ? 1 : 0;
         if (!yes && !no)

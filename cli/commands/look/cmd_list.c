@@ -51,8 +51,8 @@ static int count_findings(void)
 static void fill_finding(const struct swh_session *s, int i, struct line *out)
 {
     const struct swh_finding_info *f = &swh_finding_table[i];
-    const char *const field[] = {f->id, f->kind == SWH_FINDING_SIGN ? "yes or no" : "an amount", f->help,
-                                 f->place, swh_channel_table[f->channel].id};
+    const char *const field[] = {f->id, swh_finding_is_sign((enum swh_finding)i) ? "yes or no" : "an amount",
+                                 f->help, f->place, swh_channel_table[f->channel].id};
     (void)s;
     memcpy(out->field, field, sizeof field);
 }
