@@ -212,13 +212,13 @@ double swh_findings_on_vehicle(const struct swh_findings *b, const struct swh_ca
                                double severity, double part[SWH_FINDING_COUNT])
 {
     double own[SWH_FINDING_COUNT] = {0}, sum = 0;
-    struct measure measures[MEASURES_COUNT];
-    take_measures(b, vehicle, measures);
+    struct measure seen_as[MEASURES_COUNT];
+    take_measures(b, vehicle, seen_as);
     for (int i = 0; i < SWH_FINDING_COUNT; i++)
         if (swh_finding_table[i].kind == SWH_FINDING_LOOK && !isnan(b->value[i]))
             own[i] = seen(b, (enum swh_finding)i, fault, severity);
     for (int i = 0; i < MEASURES_COUNT; i++)
-        own[measures[i].finding] += measured(&measures[i], fault, severity);
+        own[seen_as[i].finding] += measured(&seen_as[i], fault, severity);
     for (int i = 0; i < SWH_FINDING_COUNT; i++) {
         sum += own[i];
         if (part && (swh_finding_table[i].kind == SWH_FINDING_LOOK ||
