@@ -2,6 +2,7 @@
 
 #include "cli/base/interrupt.h"
 #include "cli/base/result.h"
+#include "model/base/utf8.h"
 
 #include <stdarg.h>
 #include <stdlib.h>
@@ -47,7 +48,7 @@ enum swh_status swh_frame_do(struct swh_session *s, const struct swh_frame_kind 
     struct swh_error err = {0};
     struct swh_frame *job = calloc(1, kind->size);
     if (!job)
-        return swh_misuse(s, NULL, "no memory");
+        return swh_no_memory(s, "the command");
     enum swh_status status = swh_frame_load(job, s, s->argument[0], swh_option_value(s, SWH_OPT_vehicle));
     if (status == SWH_OK) {
         swh_frame_folder(job, "%s-%s", job->scenario.stem, kind->suffix);
@@ -111,7 +112,7 @@ void swh_frame_notes_json(const struct swh_frame *frame, json_t *json)
 {
     json_t *a = json_array();
     for (int i = 0; i < frame->notes.count; i++)
-        json_array_append_new(a, json_string(frame->notes.text[i]));
+        json_array_append_new(a, swh_json_text(frame->notes.text[i]));
     json_object_set_new(json, "notes", a);
 }
 
@@ -121,7 +122,8 @@ void swh_frame_print_notes(const struct swh_frame *frame, FILE *f)
         fputc('\n', f);
     for (int i = 0; i < frame->notes.count; i++)
         fprintf(f, "  Note: %s%s\n", frame->notes.text[i], swh_note_end(frame->notes.text[i]));
-    fprintf(f, "\n  Results: %s\n", frame->folder);
+    char folder[512];
+    fprintf(f, "\n  Results: %s\n", swh_utf8_clean(folder, sizeof folder, frame->folder));
 }
 
 /* ---- pictures ---- */

@@ -20,6 +20,9 @@ struct swh_result {
 
 /* The summary as JSON, values in SI base units; NULL if memory is short. The caller decrefs. */
 json_t *swh_result_json(const struct swh_result *r);
+/* A JSON text; what is not UTF-8 (a header in an old code page) becomes '?' rather than be lost, what is
+ * beyond 1023 bytes is cut off. */
+json_t *swh_json_text(const char *s);
 /* A JSON number, null for NaN and infinities. */
 json_t *swh_json_number(double x);
 /* {"value": x, "unit": "K"} in the SI base unit of `quantity` */

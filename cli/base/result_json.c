@@ -1,5 +1,7 @@
 #include "cli/base/result.h"
 
+#include "model/base/utf8.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -13,18 +15,10 @@ json_t *swh_json_quantity(double x, enum swh_quantity quantity)
     return json_pack("{s:o, s:s}", "value", swh_json_number(x), "unit", swh_quantities[quantity].si);
 }
 
-/* What is not UTF-8 (a header in an old code page) becomes '?' rather than be lost. */
-static json_t *plain_text(const char *s)
+json_t *swh_json_text(const char *s)
 {
-    char clean[512];
-    size_t n = 0;
-    json_t *j = json_string(s);
-    if (j)
-        return j;
-    for (; s[n] && n + 1 < sizeof clean; n++)
-        clean[n] = (unsigned char)s[n] < 128 ? s[n] : '?';
-    clean[n] = '\0';
-    return json_string(clean);
+    char clean[1024];
+    return json_string(swh_utf8_clean(clean, sizeof clean, s));
 }
 
 bool swh_json_write(const json_t *json, FILE *f)
@@ -98,15 +92,15 @@ static json_t *notes_array(const struct swh_notes *n)
 {
     json_t *a = json_array();
     for (int i = 0; n && i < n->count; i++)
-        json_array_append_new(a, plain_text(n->text[i]));
+        json_array_append_new(a, swh_json_text(n->text[i]));
     return a;
 }
 
 static void add_files(json_t *o, const struct swh_scenario *s)
 {
-    json_object_set_new(o, "name", plain_text(s->c.name));
-    json_object_set_new(o, "scenario", plain_text(s->path));
-    json_object_set_new(o, "vehicle", s->vehicle[0] ? plain_text(s->vehicle) : json_null());
+    json_object_set_new(o, "name", swh_json_text(s->c.name));
+    json_object_set_new(o, "scenario", swh_json_text(s->path));
+    json_object_set_new(o, "vehicle", s->vehicle[0] ? swh_json_text(s->vehicle) : json_null());
 }
 
 json_t *swh_result_json(const struct swh_result *r)
@@ -119,7 +113,7 @@ json_t *swh_result_json(const struct swh_result *r)
         o, "cause", s->cause < SWH_SEIZURE_COUNT ? json_string(swh_seizure_table[s->cause].id) : json_null());
     json_object_set_new(o, "time_to_seizure_s", swh_json_number(s->time_to_seizure));
     json_object_set_new(o, "complete", json_boolean(s->complete));
-    json_object_set_new(o, "stopped_because", s->complete ? json_null() : plain_text(r->stopped->what));
+    json_object_set_new(o, "stopped_because", s->complete ? json_null() : swh_json_text(r->stopped->what));
     json_object_set_new(o, "end_time_s", swh_json_number(s->end_time));
     json_object_set_new(o, "protected_by",
                         s->outcome == SWH_PROTECTED ? json_string(swh_event_table[s->protected_by].id)

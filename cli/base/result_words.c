@@ -1,5 +1,7 @@
 #include "cli/base/result.h"
 
+#include "model/base/utf8.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -230,6 +232,7 @@ static void tell_notes(const struct teller *t)
 void swh_result_print(const struct swh_result *r, const struct swh_units *units, enum swh_show show, FILE *f)
 {
     const struct teller t = {r, units, show, f};
+    char folder[512];
     tell_answer(&t);
     tell_switches(&t);
     tell_film(&t);
@@ -240,7 +243,7 @@ void swh_result_print(const struct swh_result *r, const struct swh_units *units,
     tell_residuals(&t);
     tell_notes(&t);
     if (r->folder)
-        fprintf(f, "\n  Results: %s\n", r->folder);
+        fprintf(f, "\n  Results: %s\n", swh_utf8_clean(folder, sizeof folder, r->folder));
 }
 
 void swh_result_print_channels(const struct swh_result *r, const struct swh_units *units, enum swh_show show,

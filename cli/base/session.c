@@ -28,6 +28,13 @@ enum swh_status swh_fail(struct swh_session *s, struct swh_error *err)
     return status;
 }
 
+enum swh_status swh_no_memory(struct swh_session *s, const char *what)
+{
+    struct swh_error err = {0};
+    swh_error_set(&err, SWH_ERR_MEMORY, "no memory for %s", what);
+    return swh_fail(s, &err);
+}
+
 enum swh_status swh_misuse(struct swh_session *s, const char *expected, const char *what, ...)
 {
     struct swh_error err = {.status = SWH_ERR_USAGE};
@@ -249,7 +256,7 @@ void swh_help(const struct swh_session *s, FILE *f)
         fprintf(f, "  %-8s %s\n", swh_commands[i].name, swh_commands[i].help);
     fprintf(f, "\nExit status: 0 done; 1 accept judged fail; 2 wrong usage; 3 bad input; 4 the integrator "
                "could not go on;\n"
-               "5 a result could not be written.\n"
+               "5 a result could not be written; 6 memory was short.\n"
                "swashheat --version says which version this is.\n"
                "It computes; it does not replace the vehicle maker's manual, gauges or licensed practice.\n");
 }

@@ -67,6 +67,8 @@ enum swh_show swh_session_show(const struct swh_session *s);
 
 /* Notes a problem, clears err, returns the status. */
 enum swh_status swh_fail(struct swh_session *s, struct swh_error *err);
+/* Notes that memory is short for `what`. SWH_ERR_MEMORY. */
+enum swh_status swh_no_memory(struct swh_session *s, const char *what);
 /* Notes a wrong use of the command line (printf format). */
 enum swh_status swh_misuse(struct swh_session *s, const char *expected, const char *what, ...)
     __attribute__((format(printf, 3, 4)));

@@ -56,8 +56,9 @@ int swh_status_exit_code(enum swh_status status)
         return 5;
     case SWH_ERR_RANGE:
     case SWH_ERR_SOLVER:
-    case SWH_ERR_MEMORY:
         break;
+    case SWH_ERR_MEMORY:
+        return 6;
     }
     return 4;
 }

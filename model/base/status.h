@@ -22,7 +22,8 @@ void swh_error_at(struct swh_error *err, const char *where, long line, long colu
 void swh_error_expected(struct swh_error *err, const char *expected, ...)
     __attribute__((format(printf, 2, 3)));
 
-/* The program's exit status for `status`: 0 done, 2 usage, 3 bad input, 4 could not go on, 5 not writable. */
+/* The program's exit status for `status`: 0 done, 2 usage, 3 bad input, 4 could not go on, 5 not writable,
+ * 6 out of memory. */
 int swh_status_exit_code(enum swh_status status);
 
 #endif

@@ -126,10 +126,30 @@ struct limits {
     double density; /* kg/m3 of what a mass may also be given by volume of; 0: by mass only */
 };
 
-static bool inside(double x, double lo, double hi)
+/* Is it the limit, as `list parameters` prints it? "58.987 barg" is a quarter of a millibar above 60 bar. */
+static bool is_shown(const struct swh_apply *a, const struct limits *lim, double x, double limit)
 {
-    const double slack = 1e-9 * (fabs(lo) + fabs(hi)); /* "14 um" need not be 14e-6 to the last bit */
-    return x >= lo - slack && x <= hi + slack;
+    char one[32], two[32];
+    struct swh_unit unit = {1, 0, false, false};
+    if (!isfinite(x) || swh_unit_find(a->units, lim->unit, lim->quantity, &unit, NULL) != SWH_OK)
+        return false;
+    snprintf(one, sizeof one, "%.5g", swh_unit_from_si(&unit, x, SWH_STANDARD_ATMOSPHERE));
+    snprintf(two, sizeof two, "%.5g", swh_unit_from_si(&unit, limit, SWH_STANDARD_ATMOSPHERE));
+    return strcmp(one, two) == 0;
+}
+
+/* also where rounding alone put it outside: then *x becomes the limit */
+static bool inside(const struct swh_apply *a, const struct limits *lim, double *x)
+{
+    const double slack =
+        1e-9 * (fabs(lim->lo) + fabs(lim->hi)); /* "14 um" need not be 14e-6 to the last bit */
+    if (*x >= lim->lo - slack && *x <= lim->hi + slack)
+        return true;
+    const double limit = *x < lim->lo ? lim->lo : lim->hi;
+    if (!is_shown(a, lim, *x, limit))
+        return false;
+    *x = limit;
+    return true;
 }
 
 /* a mass by volume: oil is measured in cm3, ml or fluid ounces */
@@ -156,7 +176,7 @@ static bool read_value(const struct swh_apply *a, const struct swh_setting *s, c
     if (gauge)
         swh_note(&a->scenario->notes, "%s.%s = %s counts above the air outside (gauge)", s->section, s->key,
                  text);
-    if (status == SWH_OK && !inside(*x, lim->lo, lim->hi)) {
+    if (status == SWH_OK && !inside(a, lim, x)) {
         swh_error_set(&err, SWH_ERR_INPUT, "%s = %s is out of range", s->key, text);
         swh_error_expected(&err, "%s to %s", value_text(a, lim->lo, lim->quantity, lim->unit, lo, sizeof lo),
                            value_text(a, lim->hi, lim->quantity, lim->unit, hi, sizeof hi));

@@ -1,5 +1,6 @@
 #include "solver/files/csv_head.h"
 
+#include "model/base/utf8.h"
 #include "solver/files/csv_mapping.h"
 #include "solver/files/csv_names.h"
 #include "solver/files/number.h"
@@ -145,7 +146,7 @@ int swh_head_names(const struct swh_mapping *m, const struct swh_csv *csv, const
         c->target = c->twin = -1;
         c->place = swh_csv_column(csv, i);
         swh_copy_trimmed(header, sizeof header, row->cell[i].text, row->cell[i].length);
-        snprintf(c->header, sizeof c->header, "%.63s", header);
+        swh_utf8_clean(c->header, sizeof c->header, header);
         if (header[0] != '\0' && !swh_cell_is_number(&row->cell[i], NULL, 0))
             find_target(m, c, header);
         if (c->target < 0)

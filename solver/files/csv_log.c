@@ -70,8 +70,10 @@ static void check_required(const struct swh_log *log, const struct swh_log_reque
 struct swh_log *swh_log_open(const struct swh_log_request *request, struct swh_problems *problems)
 {
     struct swh_log *log = calloc(1, sizeof *log);
-    if (!log)
+    if (!log) {
+        swh_problems_memory(problems, request->path);
         return NULL;
+    }
     fill_targets(log->target);
     log->head = (struct swh_head_request){.target = log->target,
                                           .target_count = SWH_LOG_TARGETS,

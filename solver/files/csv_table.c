@@ -11,6 +11,7 @@
 
 #define HALF_DAY 43200.0
 #define DAY 86400.0
+#define LATEST_DATE 1e10 /* s after the beginning of 1970: in the year 2286 */
 
 /* lines about the device that may stand before the line of names; mistakes of one column that are told one by
  * one */
@@ -248,7 +249,8 @@ static enum swh_status read_time(struct swh_table *t, double *time, struct swh_e
     const struct swh_cell *c = &t->row.cell[i];
     if (!is_blank(c) && !memchr(c->text, ':', c->length))
         return read_count(t, i, time, err);
-    if (is_blank(c) || !swh_time_read(c->text, c->length, point_of(t, c), &t->time, time))
+    if (is_blank(c) || !swh_time_read(c->text, c->length, point_of(t, c), &t->time, time) ||
+        fabs(*time) > (t->time.dated ? LATEST_DATE : t->head->target[0].hi))
         return no_time(t, i, err);
     *time += t->days;
     if (!t->time.dated && t->facts.rows > 0 && *time < t->facts.last_time - HALF_DAY) {
@@ -518,8 +520,10 @@ struct swh_table *swh_table_open(const struct swh_head_request *head, double atm
 {
     struct swh_error err = {0};
     struct swh_table *t = calloc(1, sizeof *t);
-    if (!t)
+    if (!t) {
+        swh_problems_memory(problems, head->path);
         return NULL;
+    }
     t->head = head;
     t->atmosphere = atmosphere;
     if (begin(t, problems, &err) != SWH_OK) {

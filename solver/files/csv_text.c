@@ -138,6 +138,10 @@ static enum swh_status feed(struct swh_csv *csv, struct swh_error *err)
 {
     const char *s = csv->text + csv->line_start;
     const bool mid_row = csv->begun || csv->parser.quoted;
+    const char *zero = memchr(s, '\0', csv->line_length);
+    if (zero)
+        return wrong(csv, zero - s + 1, "a zero byte in the line",
+                     "text in UTF-8, not in UTF-16; save the file again as CSV UTF-8", err);
     if (!mid_row && *s == '#')
         return SWH_OK;
     const size_t n = csv_parse(&csv->parser, s, csv->line_length, take_cell, take_row, csv);

@@ -1,5 +1,6 @@
 #include "solver/files/ini.h"
 
+#include "model/base/utf8.h"
 #include "solver/files/text_file.h"
 
 #include <ctype.h>
@@ -8,7 +9,11 @@
 #include <stdio.h>
 #include <string.h>
 
-enum { LONGEST = 190 }; /* inih's own buffer holds 200 */
+enum {
+    LONGEST = 190,     /* inih's own buffer holds 200 */
+    LINES_MOST = 5000, /* what reads the entries takes the square of their number */
+    SKIPPED_MOST = 1 << 16
+};
 
 struct reader {
     FILE *stream;
@@ -19,6 +24,7 @@ struct reader {
     char line[LONGEST + 2]; /* as it stands in the file, without its end */
     char section[LONGEST + 2];
     long number;
+    bool over;     /* too long to be read on */
     bool answered; /* inih has called back for this line, or it needs no call */
 };
 
@@ -48,26 +54,46 @@ static void cut_comment(char *s)
         }
 }
 
+/* An escape sequence in a title would go on to terminals. */
+static void check_characters(struct reader *r)
+{
+    for (char *s = r->line; *s; s++)
+        if (*s == '\t' || (*s == '\r' && s[1] == '\0'))
+            *s = ' ';
+    if (!swh_utf8_controls(r->line))
+        return;
+    long column = 1;
+    for (const char *s = r->line; swh_utf8_character(s) > 0 || (unsigned char)*s >= 0x80; s++)
+        column++;
+    complain(r, column, "a control character in the line", "a text file");
+    r->line[0] = '\0';
+}
+
 /* reads one line into r->line; false at the end of the file */
 static bool read_line(struct reader *r)
 {
-    size_t n = 0;
-    bool odd = false;
-    int c = getc(r->stream);
+    size_t n = 0, length = 0;
+    bool zero = false;
+    int c = r->over ? EOF : getc(r->stream);
     if (c == EOF)
         return false;
     r->number++;
-    for (; c != EOF && c != '\n'; c = getc(r->stream)) {
-        odd = odd || c == '\0';
+    for (; c != EOF && c != '\n' && length < SKIPPED_MOST; c = getc(r->stream), length++) {
+        zero = zero || c == '\0';
         if (n < LONGEST + 1)
             r->line[n++] = (char)c;
     }
     r->line[n] = '\0';
+    r->over = length == SKIPPED_MOST || r->number > LINES_MOST;
     if (n > LONGEST)
         complain(r, LONGEST, "a line of more than 190 characters", "a shorter line");
-    else if (odd)
+    else if (zero)
         complain(r, 1, "a zero byte in the line", "a text file");
-    if (n > LONGEST || odd)
+    else if (r->number > LINES_MOST)
+        complain(r, 1, "more than 5000 lines", "a shorter file");
+    else
+        check_characters(r);
+    if (n > LONGEST || zero || r->over)
         r->line[0] = '\0';
     if (r->number == 1 && strncmp(r->line, "\xEF\xBB\xBF", 3) == 0)
         memmove(r->line, r->line + 3, strlen(r->line + 3) + 1);

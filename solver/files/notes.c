@@ -1,5 +1,7 @@
 #include "solver/files/notes.h"
 
+#include "model/base/utf8.h"
+
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -13,6 +15,7 @@ void swh_note(struct swh_notes *n, const char *format, ...)
     va_start(ap, format);
     vsnprintf(text, sizeof n->text[0], format, ap);
     va_end(ap);
+    swh_utf8_clean(text, sizeof n->text[0], text);
     for (int i = 0; i < n->count; i++)
         if (strcmp(n->text[i], text) == 0)
             return;

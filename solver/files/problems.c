@@ -10,6 +10,14 @@ enum swh_status swh_problems_add(struct swh_problems *p, const struct swh_error 
     return err->status;
 }
 
+void swh_problems_memory(struct swh_problems *p, const char *path)
+{
+    struct swh_error err = {0};
+    swh_error_set(&err, SWH_ERR_MEMORY, "no memory for reading it");
+    swh_error_at(&err, path, 0, 0);
+    swh_problems_add(p, &err);
+}
+
 enum swh_status swh_problems_status(const struct swh_problems *p)
 {
     return p->count == 0 ? SWH_OK : p->item[0].status;

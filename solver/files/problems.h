@@ -15,6 +15,8 @@ struct swh_problems {
 
 /* Notes a copy of `err` (nothing if it holds no error) and returns its status. */
 enum swh_status swh_problems_add(struct swh_problems *p, const struct swh_error *err);
+/* Notes that memory is short for reading a file. */
+void swh_problems_memory(struct swh_problems *p, const char *path);
 /* Status of the first problem, SWH_OK if there is none. */
 enum swh_status swh_problems_status(const struct swh_problems *p);
 

@@ -1,5 +1,6 @@
 #include "solver/files/scenario.h"
 
+#include "model/base/utf8.h"
 #include "solver/files/case_from_settings.h"
 #include "solver/files/schedule.h"
 
@@ -12,11 +13,13 @@ void swh_stem(const char *path, char *out, size_t size)
     const char *slash = strrchr(path, '/');
     const char *name = slash ? slash + 1 : path;
     const char *dot = strrchr(name, '.');
-    if (strcmp(path, "-") == 0 || name[0] == '\0' || dot == name) {
+    const size_t n = dot ? (size_t)(dot - name) : strlen(name);
+    if (strcmp(path, "-") == 0 || strspn(name, ".") >= n) {
         snprintf(out, size, "log");
         return;
     }
-    snprintf(out, size, "%.*s", (int)(dot ? dot - name : (long)strlen(name)), name);
+    snprintf(out, size, "%.*s", (int)n, name);
+    swh_utf8_clean(out, size, out);
 }
 
 void swh_path_relative_to(const char *from, const char *file, char *out, size_t size)
@@ -143,6 +146,7 @@ enum swh_status swh_scenario_load(struct swh_scenario *s, const struct swh_scena
     apply_usual(&a, &settings);
     apply_all(&a, &settings);
     tell_changes(s, &settings);
+    swh_utf8_clean(s->c.name, sizeof s->c.name, s->c.name);
     if (s->schedule[0] != '\0')
         swh_schedule_read(s->schedule, units, s->c.conditions.ambient_pressure, &s->c.schedule, problems);
     check_whole(s, &settings, problems);

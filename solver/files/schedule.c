@@ -136,5 +136,5 @@ enum swh_status swh_schedule_read(const char *path, const struct swh_units *unit
         out->given[i] = swh_table_columns(l.table)->of_target[i + 1] >= 0;
     read_rows(&l, problems);
     swh_table_close(l.table);
-    return problems->count > before ? SWH_ERR_INPUT : SWH_OK;
+    return problems->count > before ? swh_problems_status(problems) : SWH_OK;
 }

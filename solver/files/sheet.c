@@ -221,5 +221,5 @@ enum swh_status swh_sheet_read(const struct swh_sheet_request *request, struct s
     read_rows(t, out, notes, problems);
     note_columns(&r, t, notes);
     swh_table_close(t);
-    return problems->count > before ? SWH_ERR_INPUT : SWH_OK;
+    return problems->count > before ? swh_problems_status(problems) : SWH_OK;
 }

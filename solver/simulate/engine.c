@@ -24,8 +24,8 @@ enum root {
 
 const char *swh_outcome_word(enum swh_outcome outcome)
 {
-    static const char *const words[] = {"survives",  "shoe_seized", "bore_seized",
-                                        "protected", "overheated",  "burst"};
+    static const char *const words[] = {"survives",   "shoe_seized", "bore_seized", "protected",
+                                        "overheated", "burst",       "incomplete"};
     return words[outcome];
 }
 
@@ -784,6 +784,10 @@ static void finish_verdict(struct swh_engine *e)
     struct swh_summary *s = e->summary;
     if (s->outcome != SWH_SURVIVES)
         return;
+    if (!s->complete) {
+        s->outcome = SWH_INCOMPLETE;
+        return;
+    }
     if (s->event_count[SWH_EV_fuse_open] > 0) {
         s->outcome = SWH_PROTECTED;
         s->protected_by = SWH_EV_fuse_open;

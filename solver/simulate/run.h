@@ -9,8 +9,16 @@
 
 /* Protected: a switch or fuse kept it alive. Overheated: the compressed gas passed 250 degC, where oil burns
  * and reeds and seals fail (the property tables end there). Burst: the head passed 80 bar. The run ends with
- * either. */
-enum swh_outcome { SWH_SURVIVES, SWH_SHOE_SEIZED, SWH_BORE_SEIZED, SWH_PROTECTED, SWH_OVERHEATED, SWH_BURST };
+ * either. Incomplete: it stopped before its end for want of a solution, and nothing of this had happened. */
+enum swh_outcome {
+    SWH_SURVIVES,
+    SWH_SHOE_SEIZED,
+    SWH_BORE_SEIZED,
+    SWH_PROTECTED,
+    SWH_OVERHEATED,
+    SWH_BURST,
+    SWH_INCOMPLETE
+};
 const char *swh_outcome_word(enum swh_outcome outcome); /* "survives", "shoe_seized", ... */
 /* Whether the machine is lost: seized, overheated or burst. */
 bool swh_outcome_is_lost(enum swh_outcome outcome);

@@ -17,10 +17,9 @@ const struct swh_sweep_extreme swh_sweep_extremes[SWH_SWEEP_EXTREME_COUNT] = {
 
 const char *swh_case_result_word(enum swh_case_result result)
 {
-    static const char *const more[] = {"incomplete", "impossible"};
-    if (result < SWH_CASE_INCOMPLETE)
-        return swh_outcome_word((enum swh_outcome)result);
-    return more[result - SWH_CASE_INCOMPLETE];
+    if (result == SWH_CASE_IMPOSSIBLE)
+        return "impossible";
+    return swh_outcome_word((enum swh_outcome)result);
 }
 
 int swh_sweep_default_threads(void)

@@ -35,7 +35,7 @@ struct swh_sweep_extreme {
 };
 extern const struct swh_sweep_extreme swh_sweep_extremes[SWH_SWEEP_EXTREME_COUNT];
 
-/* How a case went; the first six are enum swh_outcome. */
+/* How a case went; the first seven are enum swh_outcome. */
 enum swh_case_result {
     SWH_CASE_SURVIVES,
     SWH_CASE_SHOE_SEIZED,
@@ -43,7 +43,7 @@ enum swh_case_result {
     SWH_CASE_PROTECTED,
     SWH_CASE_OVERHEATED,
     SWH_CASE_BURST,
-    SWH_CASE_INCOMPLETE, /* the integrator could not go on */
+    SWH_CASE_INCOMPLETE = SWH_INCOMPLETE, /* the integrator could not go on */
     SWH_CASE_IMPOSSIBLE, /* the values contradict each other (a charge that does not fit, ...) */
     SWH_CASE_RESULT_COUNT
 };

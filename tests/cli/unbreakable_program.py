@@ -204,5 +204,171 @@ class Gnuplot(Case):
             self.clean()
 
 
+class Text(Case):
+    """Titles, headers and names come out as valid UTF-8, without escape sequences, wherever they go."""
+    ESCAPE = "\x1b]0;owned\x07"
+
+    def clean(self, done):
+        for text in (done.stdout, done.stderr):
+            text.decode()
+            self.assertFalse([c for c in text if c < 32 and c not in (9, 10, 13)], text)
+
+    def test_escapes(self):
+        self.log("log.csv", head="Time,suction_pressure[barg],discharge_pressure[barg],suction_temperature[degC],"
+                                 "discharge_temperature[degC],compressor_speed[rpm],clutch[1],\x1b[31mred\x1b[2J\x07\u009b31m")
+        self.write("log.csv", self.read("log.csv").replace(b"\n", b",\n").replace(b"\xc2\x9b31m,\n", b"\xc2\x9b31m\n", 1))
+        done = self.ends(0, "check", "log.csv")
+        self.assertIn(b"red", done.stdout)
+        self.clean(done)
+        self.clean(self.ends(2, "run", "q.ini", "-q", "--set", "scenario.title=" + self.ESCAPE))
+        self.write("bad.ini", QUICK.replace("A short story", "A " + self.ESCAPE))
+        self.clean(self.ends(3, "run", "bad.ini", words=["bad.ini:3:", "control character"]))
+
+    def test_other_encodings(self):
+        """Latin-1 in a header, a title and a file's name: notes and names stay, in valid UTF-8."""
+        name = b"caf\xe9.csv"
+        self.log("log.csv", head="Time,suction_pressure[barg],discharge_pressure[barg],suction_temperature[degC],"
+                                 "discharge_temperature[degC],compressor_speed[rpm],clutch[1],Temp\u00e9rature")
+        text = self.read("log.csv").decode().replace("1500,1\n", "1500,1,5\n").encode("latin-1")
+        with open(os.path.join(os.fsencode(self.folder), name), "wb") as f:
+            f.write(text)
+        done = subprocess.run([PROGRAM, "replay", name, "--vehicle", "vehicle-logs.ini", "-o", "o", "--plot", "svg"], cwd=self.folder,
+                              capture_output=True, timeout=300)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.clean(done)
+        summary = json.loads(self.read("o/summary.json"))
+        self.assertEqual(summary["scenario"], "caf?.csv")
+        self.assertTrue(any("Temp?rature" in n for n in summary["notes"]), summary["notes"])
+        self.svg("o")
+        self.ends(0, "report", "o", "-q")
+        self.read("o/report.html").decode()
+
+    def svg(self, folder):
+        import xml.dom.minidom
+        pictures = [f for f in os.listdir(self.path(folder)) if f.endswith(".svg")]
+        self.assertGreater(len(pictures), 2)
+        for picture in pictures:
+            xml.dom.minidom.parseString(self.read(os.path.join(folder, picture)))
+
+    def test_long_titles_are_cut_between_letters(self):
+        title = "\u00e9" * 85
+        self.write("long.ini", QUICK.replace("A short story", title))
+        self.ends(0, "run", "long.ini", "-o", "o", "-q", "--plot", "svg", "--set", "conditions.ambient_temperature=41 degC",
+                  "--set", "charge.fraction=0.9", "--set", "conditions.ambient_humidity=0.3")
+        self.svg("o")
+        name = json.loads(self.read("o/summary.json"))["name"]
+        self.assertTrue(name.startswith(title[:60]), name)
+        for command in (["sweep", "long.ini", "--vary", "charge.fraction=0.9..1:2", "-q", "-o", "s", "--plot", "none"],
+                        ["run", "long.ini", "--ensemble", "2", "-q", "-o", "e", "--plot", "none"]):
+            self.call(*command)
+        self.assertTrue(json.loads(self.read("s/sweep.json"))["scenario"].startswith(title[:60]))
+
+    def test_a_calibrated_vehicle_reads_back(self):
+        """However long the names of the logs are."""
+        logs = []
+        for i in range(3):
+            logs.append(f"{'a-rather-long-name-' * 6}{i}.csv")
+            shutil.copy(os.path.join(SCENARIOS, "logs", "bay-healthy.csv"), self.path(logs[-1]))
+        self.ends(0, "fit", *logs[:2], "--vehicle", "vehicle-logs.ini", "--free", "compressor.ua_discharge_heads", "-q", "-o", "o", "--plot", "none")
+        self.ends(0, "check", "o/vehicle.ini", "-q")
+
+
+class Limits(Case):
+    """Files without end, without sense, or of another kind."""
+
+    def test_endless(self):
+        self.log("log.csv")
+        began = time.time()
+        self.ends(3, "replay", "log.csv", "--vehicle", "vehicle-logs.ini", "--columns", "/dev/zero", words=["/dev/zero"], timeout=60)
+        self.write("zero.ini", "[scenario]\nvehicle = /dev/zero\n")
+        self.ends(3, "run", "zero.ini", words=["/dev/zero"], timeout=60)
+        for device in ["/dev/zero", "/dev/urandom"]:
+            self.ends(3, "check", device, words=[device], timeout=60)
+        self.assertLess(time.time() - began, 30)
+
+    def test_many_lines(self):
+        self.write("many.ini", "[scenario]\n" + "".join(f"k{i} = 1\n" for i in range(300000)))
+        began = time.time()
+        self.ends(3, "check", "many.ini", words=["5000 lines"])
+        self.assertLess(time.time() - began, 10)
+
+    def test_clocks(self):
+        """A clock's hours have limits as numbers have."""
+        for last in ["1e308:00:00", "999999999:00:00", "99999999999999999999:00:00"]:
+            self.log("log.csv", last=f"{last},2.2,14.5,18,80,1500,1\n")
+            self.write("log.csv", self.read("log.csv").replace(b"\n0,", b"\n00:00:00,"))
+            text = self.read("log.csv").decode().splitlines()
+            rows = [text[0]] + [f"00:{i // 60:02d}:{i % 60:02d}," + r.split(",", 1)[1] for i, r in enumerate(text[1:-1])] + [text[-1]]
+            self.write("log.csv", "\n".join(rows) + "\n")
+            done = self.ends(3, "check", "log.csv", words=["log.csv:92", "time"])
+            self.assertNotIn(b"inf", done.stdout + done.stderr)
+
+    def test_a_pipe_is_read_once(self):
+        self.log("log.csv")
+        os.mkfifo(self.path("pipe"))
+        p = subprocess.Popen(["sh", "-c", "cat log.csv > pipe"], cwd=self.folder)
+        done = self.ends(0, "check", "pipe", timeout=30)
+        p.wait(10)
+        self.assertIn(b"90 rows", done.stdout)
+
+    def test_names_of_dots(self):
+        for name in ["...csv", "..csv", ".csv", "..."]:
+            self.log(name)
+            done = self.ends(0, "replay", name, "--vehicle", "vehicle-logs.ini", "--plot", "none")
+            self.assertIn(b"Results: results/log\n", done.stdout)
+        self.assertFalse(os.path.exists(self.path("series.csv")) or os.path.exists(self.path("results/series.csv")))
+
+    def test_zero_bytes(self):
+        self.log("log.csv", head="Time,suction_pressure[barg],discharge_pressure[barg],suction_temperature[degC],"
+                                 "discharge_temperature[degC],compressor_speed[rpm],clutch[\0]")
+        self.ends(3, "check", "log.csv", words=["log.csv:1:", "zero byte"])
+        self.log("log.csv")
+        self.write("log.csv", self.read("log.csv").decode().encode("utf-16-le"))
+        self.ends(3, "check", "log.csv", words=["log.csv:1:", "UTF-16"])
+
+    def test_limits_as_they_are_printed(self):
+        listed = json.loads(self.ends(0, "list", "parameters", "--json").stdout)
+        wrong = []
+        for p in listed:
+            for end in ("lowest", "highest"):
+                if p[end] == "-":
+                    continue
+                done = self.call("check", "q.ini", "-q", "--set", f"{p['parameter']}={p[end]}")
+                if b"out of range" in done.stderr:
+                    wrong.append((p["parameter"], end, done.stderr))
+        self.assertEqual(wrong, [])
+        self.ends(2, "check", "q.ini", "--set", "controls.high_open=58.988 barg", words=["out of range"])
+
+    def test_json_of_others(self):
+        self.ends(0, "run", "q.ini", "-o", "r", "-q", "--plot", "none")
+        self.write("r/deep.json", "[" * 100000)
+        self.write("r/odd.json", '{"a":{"value":1,"unit":3},"b\\u0000":1,"c":"\\u001b[31m"}')
+        with open(self.path("r/large.json"), "wb") as f:
+            f.truncate(1 << 34)
+        self.ends(0, "report", "r", "-q")
+        self.assertNotIn(b"\x1b", self.read("r/report.html"))
+
+
+class Incomplete(Case):
+    def test_no_answer_is_called_one(self):
+        """A run that is stopped before its end says `incomplete`, never `survives`."""
+        self.write("slow.ini", QUICK.replace("60 s", "200000 s"))
+        p = subprocess.Popen([PROGRAM, "run", "slow.ini", "-o", "o", "--plot", "none"], cwd=self.folder, stdout=subprocess.PIPE,
+                             stderr=subprocess.PIPE)
+        for _ in range(500):
+            time.sleep(0.02)
+            parts = [f for f in os.listdir(self.path("o")) if f.startswith(".series")] if os.path.isdir(self.path("o")) else []
+            if parts and os.path.getsize(self.path("o/" + parts[0])) > 100000:
+                break
+        p.send_signal(signal.SIGINT)
+        out, err = p.communicate(timeout=60)
+        self.assertEqual(p.returncode, 4, err)
+        summary = json.loads(self.read("o/summary.json"))
+        self.assertEqual(summary["outcome"], "incomplete")
+        self.assertFalse(summary["complete"])
+        self.assertIn(b"No answer", out)
+        self.assertNotIn(b"survives", out)
+
+
 if __name__ == "__main__":
     unittest.main(argv=[sys.argv[0], *sys.argv[3:]])

@@ -2,6 +2,7 @@
 #include "cli/base/result_folder.h"
 #include "cli/commands/handover/html.h"
 #include "cli/commands/handover/report.h"
+#include "model/base/utf8.h"
 
 #include <stdarg.h>
 #include <stdlib.h>
@@ -194,7 +195,8 @@ static enum swh_status write_page(struct swh_session *s, struct swh_report *r, c
     if (err.status != SWH_OK)
         return swh_fail(s, &err);
     if (!swh_given(s, SWH_OPT_quiet)) {
-        printf("Report: %s/report.html\n", folder);
+        char shown[512];
+        printf("Report: %s/report.html\n", swh_utf8_clean(shown, sizeof shown, folder));
         for (size_t i = 0; i < r->missing.count; i++)
             printf("  Missing: %s.\n", r->missing.line[i]);
     }
@@ -230,7 +232,7 @@ enum swh_status swh_cmd_report(struct swh_session *s)
                            .readings = readings,
                            .title = swh_option_value(s, SWH_OPT_title)};
     if (!readings)
-        status = swh_misuse(s, NULL, "no memory for a report");
+        status = swh_no_memory(s, "a report");
     else if (status == SWH_OK && !worth_it(&job))
         status = no_results(s, folder);
     else if (status == SWH_OK) {

@@ -1,5 +1,6 @@
 #include "cli/commands/handover/job_folder.h"
 
+#include "cli/base/json_file.h"
 #include "cli/commands/handover/html.h"
 #include "solver/files/ini.h"
 #include "solver/files/suggest.h"
@@ -113,10 +114,10 @@ static bool has_findings(const char *path)
 
 static enum swh_paper kind_of_json(struct swh_repair_paper *p, const char *base)
 {
-    json_error_t e;
-    p->json = json_load_file(p->path, 0, &e);
+    struct swh_error why = {0};
+    p->json = swh_json_read(p->path, &why);
     if (!p->json || !json_is_object(p->json)) {
-        snprintf(p->problem, sizeof p->problem, "%s", p->json ? "no JSON object" : e.text);
+        snprintf(p->problem, sizeof p->problem, "%.180s", p->json ? "no JSON object" : why.what);
         return SWH_PAPER_BROKEN;
     }
     if (strcmp(base, "provenance.json") == 0)

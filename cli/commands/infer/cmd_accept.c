@@ -7,7 +7,7 @@
 
 static void reason(json_t *reasons, bool talks, const char *text)
 {
-    json_array_append_new(reasons, json_string(text));
+    json_array_append_new(reasons, swh_json_text(text));
     if (talks)
         printf("  - %s\n", text);
 }
@@ -186,7 +186,7 @@ static json_t *say(const struct swh_log_command *j, const struct swh_acceptance 
             json_object_set_new(channels, swh_channel_table[swh_compared[i]].id, json_real(a->deviation[i]));
     json_object_set_new(o, "pass", json_boolean(v->pass));
     json_object_set_new(o, "verdict", json_string(v->word));
-    json_object_set_new(o, "answer", json_string(v->text));
+    json_object_set_new(o, "answer", swh_json_text(v->text));
     json_object_set_new(o, "missing", ids(v->missing, v->n_missing));
     json_object_set_new(o, "not_judged", ids(v->not_judged, v->n_not_judged));
     json_object_set_new(o, "time_at_work_s", swh_json_number(a->at_work));
@@ -242,7 +242,7 @@ static enum swh_status accept_log(struct swh_log_command *j)
                                        .log = &j->log[0],
                                        .threads = swh_frame_threads()};
     if (!a)
-        return swh_misuse(j->frame.session, NULL, "no memory to judge a log");
+        return swh_no_memory(j->frame.session, "a judgement");
     enum swh_status status = swh_accept(&q, 316.15, 50, a, &err);
     if (status != SWH_OK) {
         swh_error_at(&err, j->frame.session->argument[0], 0, 0);
@@ -267,7 +267,7 @@ enum swh_status swh_cmd_accept(struct swh_session *s)
 {
     struct swh_log_command *j = calloc(1, sizeof *j);
     if (!j)
-        return swh_misuse(s, NULL, "no memory to judge a log");
+        return swh_no_memory(s, "a judgement");
     enum swh_status status = swh_log_command_vehicle(j, s);
     if (status == SWH_OK)
         status = swh_log_command_logs(j, NULL);

@@ -245,7 +245,7 @@ static enum swh_status fit_all(struct swh_log_command *j)
     q.logs = j->logs;
     struct swh_fit_result *r = calloc(1, sizeof *r);
     if (!r)
-        return swh_misuse(j->frame.session, NULL, "no memory for a fit");
+        return swh_no_memory(j->frame.session, "a fit");
     status = swh_fit(&q, r, &err);
     if (status == SWH_OK) {
         swh_log_command_folder(j, "fit");
@@ -267,7 +267,7 @@ enum swh_status swh_cmd_fit(struct swh_session *s)
 {
     struct swh_log_command *j = calloc(1, sizeof *j);
     if (!j)
-        return swh_misuse(s, NULL, "no memory for a fit");
+        return swh_no_memory(s, "a fit");
     enum swh_status status = swh_log_command_vehicle(j, s);
     if (status == SWH_OK)
         status = fit_all(j);

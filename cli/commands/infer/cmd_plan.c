@@ -194,7 +194,7 @@ enum swh_status swh_cmd_plan(struct swh_session *s)
 {
     struct swh_log_command *j = calloc(1, sizeof *j);
     if (!j)
-        return swh_misuse(s, NULL, "no memory for a plan");
+        return swh_no_memory(s, "a plan");
     enum swh_status status = swh_log_command_vehicle(j, s);
     if (status == SWH_OK)
         status = make_plan(j);

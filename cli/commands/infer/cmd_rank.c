@@ -195,9 +195,9 @@ static json_t *cause_json(const struct swh_cause *c, const struct swh_cause *hea
     json_object_set_new(o, "criterion", swh_json_number(c->criterion));
     json_object_set_new(o, "dropped_early", json_boolean(c->dropped));
     channel_words(c, healthy, true, text, sizeof text);
-    json_object_set_new(o, "speaks_for", json_string(text));
+    json_object_set_new(o, "speaks_for", swh_json_text(text));
     channel_words(c, healthy, false, text, sizeof text);
-    json_object_set_new(o, "speaks_against", json_string(text));
+    json_object_set_new(o, "speaks_against", swh_json_text(text));
     for (int i = 0; i < SWH_COMPARED && !c->dropped; i++)
         if (isfinite(c->mean[i]))
             json_object_set_new(channels, swh_channel_table[swh_compared[i]].id,
@@ -235,7 +235,7 @@ static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranki
         json_array_append_new(a, cause_json(&r->cause[i], swh_ranking_healthy(r)));
     json_object_set_new(o, "ranking", a);
     sentence(j, r, text, sizeof text);
-    json_object_set_new(o, "answer", json_string(text));
+    json_object_set_new(o, "answer", swh_json_text(text));
     json_object_set_new(o, "cannot_tell", json_boolean(r->cannot_tell || doubtful(j)));
     if (look_for(r))
         json_object_set_new(o, "look", json_string(look_for(r)));
@@ -351,7 +351,7 @@ static enum swh_status rank_log(struct swh_log_command *j, const struct swh_find
                                        .threads = swh_frame_threads(),
                                        .pairs = true};
     if (!r)
-        return swh_misuse(j->frame.session, NULL, "no memory to rank causes");
+        return swh_no_memory(j->frame.session, "a ranking");
     bool have = false;
     enum swh_status status = swh_rank(&q, r, &err);
     if (status != SWH_OK) {
@@ -376,7 +376,7 @@ enum swh_status swh_cmd_rank(struct swh_session *s)
     struct swh_findings bench;
     const char *file = swh_option_value(s, SWH_OPT_bench);
     if (!j)
-        return swh_misuse(s, NULL, "no memory to rank causes");
+        return swh_no_memory(s, "a ranking");
     enum swh_status status = swh_log_command_vehicle(j, s);
     if (status == SWH_OK && file)
         status = read_bench(j, file, &bench);

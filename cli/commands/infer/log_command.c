@@ -1,5 +1,6 @@
 #include "cli/commands/infer/log_command.h"
 
+#include "model/base/utf8.h"
 #include "solver/files/csv_log.h"
 #include "solver/infer/residuals.h"
 
@@ -242,12 +243,15 @@ static void write_conditions(const struct swh_log_command *j, FILE *f)
 
 static void write_vehicle(const struct swh_log_command *j, const struct swh_params *p, FILE *f)
 {
-    fprintf(f, "# Calibrated vehicle, from %s and", swh_option_value(j->frame.session, SWH_OPT_vehicle));
+    char shown[150]; /* a line that is too long would be refused when it is read back */
+    fprintf(f, "# Calibrated vehicle, from %s and\n",
+            swh_utf8_clean(shown, sizeof shown, swh_option_value(j->frame.session, SWH_OPT_vehicle)));
     for (int i = 0; i < j->frame.session->arguments; i++) {
         const char *slash = strrchr(j->frame.session->argument[i], '/');
-        fprintf(f, "%s %s", i ? "," : "", slash ? slash + 1 : j->frame.session->argument[i]);
+        fprintf(f, "#   %s\n",
+                swh_utf8_clean(shown, sizeof shown, slash ? slash + 1 : j->frame.session->argument[i]));
     }
-    fprintf(f, ".\n# What is not set here keeps the default that `swashheat list parameters` shows.\n");
+    fprintf(f, "# What is not set here keeps the default that `swashheat list parameters` shows.\n");
     bool headed = false;
     write_choices(j, "vehicle", &headed, f);
     write_params(j, p, f);

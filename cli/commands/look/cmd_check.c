@@ -3,6 +3,7 @@
 #include "cli/base/session.h"
 #include "cli/base/vehicle_words.h"
 #include "cli/commands/look/good_for.h"
+#include "model/base/utf8.h"
 #include "solver/files/csv_log.h"
 #include "solver/files/scenario.h"
 #include "solver/files/schedule.h"
@@ -13,6 +14,14 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+
+/* A pipe can be read once: what it holds cannot be looked at first. */
+static bool can_be_read_again(const char *path)
+{
+    struct stat st;
+    return strcmp(path, "-") != 0 && (stat(path, &st) != 0 || S_ISREG(st.st_mode) || S_ISDIR(st.st_mode));
+}
 
 /* An INI file's first line of substance is a section's head. */
 static enum swh_status looks_like_ini(const char *path, bool *ini, struct swh_error *err)
@@ -20,7 +29,7 @@ static enum swh_status looks_like_ini(const char *path, bool *ini, struct swh_er
     FILE *f = NULL;
     const size_t n = strlen(path);
     *ini = n > 4 && strcmp(path + n - 4, ".ini") == 0;
-    if (*ini || strcmp(path, "-") == 0)
+    if (*ini || !can_be_read_again(path))
         return SWH_OK;
     const enum swh_status status = swh_text_open(path, &f, err);
     if (status != SWH_OK)
@@ -55,12 +64,13 @@ static int count_set(const enum swh_origin *who, int n)
 
 static void print_scenario(const struct swh_scenario *s)
 {
-    printf("%s: good. %s", s->path, s->c.name);
+    char shown[512];
+    printf("%s: good. %s", swh_utf8_clean(shown, sizeof shown, s->path), s->c.name);
     if (s->vehicle[0])
-        printf(", vehicle %s", s->vehicle);
+        printf(", vehicle %s", swh_utf8_clean(shown, sizeof shown, s->vehicle));
     if (s->c.schedule.rows > 0)
-        printf(", schedule %s (%zu rows, %.6g s to %.6g s)", s->schedule, s->c.schedule.rows,
-               s->c.schedule.time[0], s->c.schedule.time[s->c.schedule.rows - 1]);
+        printf(", schedule %s (%zu rows, %.6g s to %.6g s)", swh_utf8_clean(shown, sizeof shown, s->schedule),
+               s->c.schedule.rows, s->c.schedule.time[0], s->c.schedule.time[s->c.schedule.rows - 1]);
     printf("; %d parameters and %d conditions set", count_set(s->params, SWH_PARAM_COUNT),
            count_set(s->conditions, SWH_INPUT_COUNT));
     for (int i = 0; i < SWH_FAULT_COUNT; i++)
@@ -111,7 +121,7 @@ static bool looks_like_schedule(const char *path)
     struct swh_csv_row row = {NULL, 0, 0, false};
     struct columns c = {true, false, false, false};
     bool more = false;
-    struct swh_csv *csv = strcmp(path, "-") == 0 ? NULL : swh_csv_open(path, NULL, NULL);
+    struct swh_csv *csv = can_be_read_again(path) ? swh_csv_open(path, NULL, NULL) : NULL;
     if (!csv)
         return false;
     const bool read = swh_csv_next(csv, &row, &more, NULL) == SWH_OK && more;
@@ -123,12 +133,14 @@ static bool looks_like_schedule(const char *path)
 
 static void check_schedule(struct swh_session *s, const char *path)
 {
+    char shown[512];
     struct swh_case c;
     swh_case_default(&c);
     if (swh_schedule_read(path, s->units, SWH_STANDARD_ATMOSPHERE, &c.schedule, &s->problems) == SWH_OK &&
         !swh_given(s, SWH_OPT_quiet))
-        printf("%s: good. A schedule of %zu rows, %.6g s to %.6g s\n", path, c.schedule.rows,
-               c.schedule.time[0], c.schedule.time[c.schedule.rows - 1]);
+        printf("%s: good. A schedule of %zu rows, %.6g s to %.6g s\n",
+               swh_utf8_clean(shown, sizeof shown, path), c.schedule.rows, c.schedule.time[0],
+               c.schedule.time[c.schedule.rows - 1]);
     swh_case_free(&c);
 }
 
@@ -182,6 +194,7 @@ static void print_use(const struct swh_good_for *g)
 
 static void print_log(const char *path, const struct swh_log *log, const struct vehicle *v)
 {
+    char shown[512];
     const struct swh_table_facts *f = swh_log_facts(log);
     struct swh_notes notes = {.count = 0};
     struct swh_good_for g = {.doors_known = v->doors || isfinite(swh_log_doors(log)),
@@ -189,7 +202,8 @@ static void print_log(const char *path, const struct swh_log *log, const struct 
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
         g.has[i] = swh_log_readings(log, (enum swh_channel)i) > 0;
     g.doors_known |= g.has[SWH_CH_cabin_temperature] || swh_log_highest(log, SWH_CH_vehicle_speed) > 1.5;
-    printf("%s: good. A log of %ld rows, %.6g s to %.6g s\n", path, f->rows, f->first_time, f->last_time);
+    printf("%s: good. A log of %ld rows, %.6g s to %.6g s\n", swh_utf8_clean(shown, sizeof shown, path),
+           f->rows, f->first_time, f->last_time);
     print_use(&g);
     swh_log_note_columns(log, &notes);
     swh_log_note_oddities(log, &notes);
@@ -232,6 +246,7 @@ static void check_log(struct swh_session *s, const char *path, const struct vehi
 static void check_sheet(struct swh_session *s, const struct swh_sheet_request *request,
                         const struct vehicle *v)
 {
+    char shown[512];
     struct swh_notes notes = {.count = 0};
     struct swh_spot_sheet *sheet = calloc(1, sizeof *sheet);
     struct swh_good_for g = {.sheet = true, .doors_known = v->doors};
@@ -241,8 +256,8 @@ static void check_sheet(struct swh_session *s, const struct swh_sheet_request *r
         memcpy(g.has, sheet->has, sizeof g.has);
         for (size_t i = 0; i < sheet->rows; i++)
             g.doors_known |= sheet->row[i].doors_open >= 0;
-        printf("%s: good. A spot sheet of %zu point%s\n", request->path, sheet->rows,
-               sheet->rows == 1 ? "" : "s");
+        printf("%s: good. A spot sheet of %zu point%s\n", swh_utf8_clean(shown, sizeof shown, request->path),
+               sheet->rows, sheet->rows == 1 ? "" : "s");
         print_use(&g);
         print_notes(&notes);
     }
@@ -254,7 +269,7 @@ static void check_readings(struct swh_session *s, const char *path)
     const struct vehicle v = vehicle_of(s);
     const struct swh_sheet_request request = {path, swh_option_value(s, SWH_OPT_columns), s->units,
                                               SWH_STANDARD_ATMOSPHERE, v.pulley_ratio};
-    if (swh_sheet_looks_like(&request))
+    if (can_be_read_again(path) && swh_sheet_looks_like(&request))
         check_sheet(s, &request, &v);
     else
         check_log(s, path, &v);

@@ -51,7 +51,7 @@ json_t *swh_margin_json(const struct swh_margin_result *r)
 {
     const struct swh_margin *m = r->margin;
     json_t *root = json_object();
-    json_object_set_new(root, "scenario", json_string(r->name));
+    json_object_set_new(root, "scenario", swh_json_text(r->name));
     json_object_set_new(root, "key", json_string(r->request->key.name));
     json_object_set_new(root, "unit", json_string(swh_quantities[r->request->key.quantity].si));
     json_object_set_new(root, "today", swh_json_number(m->today));

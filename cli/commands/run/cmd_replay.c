@@ -130,7 +130,7 @@ enum swh_status swh_cmd_replay(struct swh_session *s)
                           "replay without a vehicle");
     struct swh_sim *sim = calloc(1, sizeof *sim);
     if (!sim)
-        return swh_misuse(s, NULL, "no memory for the replay");
+        return swh_no_memory(s, "the replay");
     const enum swh_status status = replay_with(s, sim, vehicle);
     swh_sim_free(sim);
     free(sim);

@@ -62,7 +62,7 @@ enum swh_status swh_cmd_run(struct swh_session *s)
     struct swh_error err = {0};
     struct swh_sim *sim = calloc((size_t)s->arguments, sizeof *sim);
     if (!sim)
-        return swh_misuse(s, "fewer scenarios", "no memory for the runs");
+        return swh_no_memory(s, "the runs");
     if (load_all(s, sim) == SWH_OK && swh_sim_draw(sim, run_all(s, sim), &err) != SWH_OK)
         swh_fail(s, &err);
     for (int i = 0; i < s->arguments; i++)

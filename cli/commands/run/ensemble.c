@@ -4,6 +4,7 @@
 #include "cli/base/progress.h"
 #include "cli/base/range_option.h"
 #include "cli/base/result.h"
+#include "model/base/utf8.h"
 #include "solver/files/number.h"
 #include "solver/study/ensemble.h"
 
@@ -59,7 +60,7 @@ static json_t *json_of(const struct job *j)
 {
     const struct swh_ensemble *r = &j->result;
     json_t *root = json_object();
-    json_object_set_new(root, "scenario", json_string(j->frame.scenario.c.name));
+    json_object_set_new(root, "scenario", swh_json_text(j->frame.scenario.c.name));
     json_object_set_new(root, "members", json_integer(r->members));
     json_object_set_new(root, "seed", json_integer((json_int_t)j->request.seed));
     json_object_set_new(root, "seized", json_integer(r->seized));
@@ -129,7 +130,8 @@ static enum swh_status tell(const struct job *j, struct swh_error *err)
     if (j->result.seized > 0)
         printf("  Time to seizure: %.0f s, 90 %% of them between %.0f and %.0f s.\n", j->result.time_median,
                j->result.time_low, j->result.time_high);
-    printf("  Bands: %s/ensemble.csv\n", j->frame.folder);
+    char folder[512];
+    printf("  Bands: %s/ensemble.csv\n", swh_utf8_clean(folder, sizeof folder, j->frame.folder));
     return SWH_OK;
 }
 

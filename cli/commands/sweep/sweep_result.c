@@ -1,6 +1,7 @@
 #include "cli/commands/sweep/sweep_result.h"
 
 #include "cli/base/result.h"
+#include "model/base/utf8.h"
 #include "solver/files/number.h"
 
 #include <math.h>
@@ -132,7 +133,7 @@ json_t *swh_sweep_result_json(const struct swh_sweep_result *r)
     struct swh_sweep_column c;
     swh_sweep_column_describe(r->column, &c);
     json_t *root = json_object(), *outcomes = json_object();
-    json_object_set_new(root, "scenario", json_string(r->name));
+    json_object_set_new(root, "scenario", swh_json_text(r->name));
     json_object_set_new(root, "cases", json_integer(r->sweep->plan.count));
     for (int i = 0; i < SWH_CASE_RESULT_COUNT; i++)
         json_object_set_new(outcomes, swh_case_result_word((enum swh_case_result)i),
@@ -141,7 +142,7 @@ json_t *swh_sweep_result_json(const struct swh_sweep_result *r)
     json_object_set_new(root, "followed_s", swh_json_number(swh_sweep_result_time(r)));
     json_object_set_new(root, "result", json_string(c.name));
     json_object_set_new(root, "sensitivities", json_sensitivities(r));
-    json_object_set_new(root, "folder", json_string(r->folder));
+    json_object_set_new(root, "folder", swh_json_text(r->folder));
     return root;
 }
 
@@ -178,12 +179,13 @@ void swh_sweep_result_print(const struct swh_sweep_result *r, const struct swh_u
         fprintf(f, "%s %ld %s", before, r->count[i], swh_case_result_word((enum swh_case_result)i));
         before = ",";
     }
-    char time[48];
+    char time[48], folder[512];
     swh_units_text(units, show, SWH_Q_TIME, swh_sweep_result_time(r), time, sizeof time);
     fprintf(f,
             ".\n  Each case was followed for %s; what would be lost later counts as it stood then "
             "(`margin` follows to rest).\n",
             time);
     print_keys(r, units, show, f);
-    fprintf(f, "  (of %s)\n  Table: %s/cases.csv\n", c.name, r->folder);
+    fprintf(f, "  (of %s)\n  Table: %s/cases.csv\n", c.name,
+            swh_utf8_clean(folder, sizeof folder, r->folder));
 }
