@@ -17,25 +17,39 @@ static double shoe_load(const struct swh_params *p, double dP, double N)
     return p->friction_load_factor * A * swh_smooth_pos(dP, 2e4) + 60.0 * n * n + 0.5 * N + 20.0;
 }
 
-/* The fit of Greenwood and Tripp's integral F_5/2 by Hu et al. */
-static const double GT_FACTOR = 4.4086e-5, GT_EXPONENT = 6.804, GT_END = 4.0;
+/* ln F_5/2(lambda), F_5/2 the integral of (s - lambda)^2.5 over the normal distribution's tail: a polynomial
+ * within 0.01 % of it from 0 to 5, within 0.2 % to 8. */
+static const double GT[] = {-0.483403, -1.74423, -0.267756, -0.0249644, 0.0017082, -5.35127e-05};
+static const double GT_END = 6.0; /* beyond it asperities carry less than 1e-8 */
+
+static double asperity_integral(double x, double *log_slope)
+{
+    *log_slope = GT[1] + x * (2 * GT[2] + x * (3 * GT[3] + x * (4 * GT[4] + x * 5 * GT[5])));
+    return exp(GT[0] + x * (GT[1] + x * (GT[2] + x * (GT[3] + x * (GT[4] + x * GT[5])))));
+}
+
+/* about where asperities of stiffness over pressure C carry half the load: the first three terms */
+static double half_carried(double C)
+{
+    const double a = -GT[2], b = -GT[1], root = b * b + 4 * a * (log(2 * C) + GT[0]);
+    return root > b * b ? (sqrt(root) - b) / (2 * a) : 0;
+}
 
 struct swh_film_sharing swh_film_share(double lambda_0, double stiffness, double p)
 {
-    if (lambda_0 >= GT_END)
+    const double C = stiffness / p, target = lambda_0 * lambda_0;
+    if (lambda_0 >= GT_END || C <= 0)
         return (struct swh_film_sharing){0, lambda_0};
-    const double C = stiffness * GT_FACTOR / p, target = lambda_0 * lambda_0;
-    double low = lambda_0, high = GT_END, lambda = lambda_0, share = C * pow(GT_END - lambda, GT_EXPONENT);
-    if (share > 0.5) /* begin where the asperities alone would carry half */
-        lambda = swh_max(lambda, GT_END - pow(0.5 / C, 1 / GT_EXPONENT));
+    double slope, low = lambda_0, high = GT_END, lambda = lambda_0;
+    if (C * asperity_integral(lambda, &slope) > 0.5)
+        lambda = swh_max(lambda, half_carried(C));
     /* lambda^2 (1 - share) = lambda_0^2 by Newton's method, halving where that leaves the bracket: it rises
-     * from below at lambda_0 to 16 at 4 */
+     * from below at lambda_0 to the end */
     for (int k = 0; k < 80; k++) {
-        share = C * pow(GT_END - lambda, GT_EXPONENT);
+        const double share = C * asperity_integral(lambda, &slope);
         const double over = lambda * lambda * (1 - share) - target;
         *(over > 0 ? &high : &low) = lambda;
-        const double slope = lambda * (2 * (1 - share) + GT_EXPONENT * share * lambda / (GT_END - lambda));
-        double next = lambda - over / slope;
+        double next = lambda - over / (lambda * (2 * (1 - share) - lambda * share * slope));
         if (!(next > low && next < high))
             next = 0.5 * (low + high);
         const double moved = fabs(next - lambda);
@@ -43,7 +57,7 @@ struct swh_film_sharing swh_film_share(double lambda_0, double stiffness, double
         if (moved <= 1e-13)
             break;
     }
-    return (struct swh_film_sharing){swh_min(C * pow(GT_END - lambda, GT_EXPONENT), 1.0), lambda};
+    return (struct swh_film_sharing){swh_min(C * asperity_integral(lambda, &slope), 1.0), lambda};
 }
 
 static double flash_temperature(const struct swh_params *p, double f, double pressure, double V)

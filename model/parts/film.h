@@ -42,10 +42,11 @@ struct swh_film {
  * Wear: Archard 1953, depth rate = k share p V / hardness. */
 void swh_film_eval(const struct swh_params *p, const struct swh_film_in *in, struct swh_film *out);
 
-/* Share of a mean pressure p [Pa] that asperities carry, and the film ratio that goes with it. Contact:
- * share = stiffness 4.4086e-5 (4 - lambda)^6.804 / p for lambda < 4 (Greenwood and Tripp 1970, its integral
- * as fitted by Hu, Cheng, Arai, Kobayashi and Aoyama 1994). The film carries the rest and is the thicker for
- * it, lambda = lambda_0/sqrt(1 - share). lambda_0 > 0, stiffness >= 0. */
+/* Share of a mean pressure p [Pa] that asperities carry, and the film ratio that goes with it. Contact: share
+ * = stiffness F_5/2(lambda)/p, stiffness K' E' [Pa] (Greenwood and Tripp 1970). The film carries the rest and
+ * is the thicker for it, lambda = lambda_0/sqrt(1 - share) (Johnson, Greenwood and Poon 1972). lambda_0 > 0,
+ * stiffness
+ * >= 0. */
 struct swh_film_sharing {
     double share, lambda;
 };
