@@ -1,6 +1,7 @@
 #include "cli/base/frame.h"
 
 #include "cli/base/interrupt.h"
+#include "cli/base/provenance.h"
 #include "cli/base/result.h"
 #include "model/base/utf8.h"
 
@@ -99,6 +100,15 @@ enum swh_status swh_frame_put_json(struct swh_frame *frame, const char *name, js
     if (status == SWH_ERR_MEMORY && err)
         *err = unwritten;
     return status == SWH_ERR_MEMORY ? status : SWH_OK;
+}
+
+enum swh_status swh_frame_commit(struct swh_frame *frame, struct swh_error *err)
+{
+    const enum swh_status status = swh_provenance_add(frame, err);
+    if (status == SWH_OK)
+        return swh_out_commit(&frame->out, err);
+    swh_out_abort(&frame->out);
+    return status;
 }
 
 enum swh_status swh_frame_tell_json(json_t *json, struct swh_error *err)

@@ -53,6 +53,9 @@ FILE *swh_frame_file(struct swh_frame *frame, const char *name, struct swh_error
 /* Writes JSON into DIR/name (it appears with the commit) and gives it up. SWH_ERR_OUTPUT, SWH_ERR_MEMORY. */
 enum swh_status swh_frame_put_json(struct swh_frame *frame, const char *name, json_t *json,
                                    struct swh_error *err);
+/* Ends the folder: adds where the results come from (provenance.h) and gives all files their names, or
+ * removes them. SWH_ERR_OUTPUT, SWH_ERR_MEMORY. */
+enum swh_status swh_frame_commit(struct swh_frame *frame, struct swh_error *err);
 /* Writes JSON to the standard output and gives it up. SWH_ERR_OUTPUT, SWH_ERR_MEMORY. */
 enum swh_status swh_frame_tell_json(json_t *json, struct swh_error *err);
 

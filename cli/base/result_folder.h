@@ -8,7 +8,7 @@
 #include <stdbool.h>
 #include <stdio.h>
 
-enum { SWH_OUT_FILES = 8 };
+enum { SWH_OUT_FILES = 32 };
 
 struct swh_out {
     char folder[512];

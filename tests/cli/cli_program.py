@@ -140,7 +140,7 @@ class BadLog(Case):
         self.write("log.csv", HEAD + rows(50))
         self.ok(*self.replay())
         before = self.content()
-        self.assertEqual(len(before), 3)
+        self.assertEqual(len(before), 6)
         self.write("log.csv", HEAD + rows(49) + "50,2.2,14,x,80,1500,1\n")
         self.fails(3, ["log.csv:51:11"], *self.replay())
         self.assertEqual(self.content(), before)
@@ -515,8 +515,8 @@ class Results(Case):
         self.write("other.ini", "[scenario]\nvehicle = van.ini\n[run]\nduration = 5 s\n")
         told = json.loads(self.ok("run", "story.ini", "other.ini", "--plot", "none", "--json"))
         self.assertEqual([r["name"] for r in told], ["A short story", "other"])
-        self.assertEqual(len(self.content("results/story")), 3)
-        self.assertEqual(len(self.content("results/other")), 3)
+        self.assertEqual(len(self.content("results/story")), 5)
+        self.assertEqual(len(self.content("results/other")), 5)
         self.fails(2, ["two scenarios named"], "run", "story.ini", "./story.ini")
 
     def test_interrupted(self):
@@ -532,7 +532,7 @@ class Results(Case):
         _, errors = p.communicate(timeout=60)
         self.assertEqual(p.returncode, 4)
         self.assertIn(b"interrupted after", errors)
-        self.assertEqual(sorted(os.listdir(self.path("out"))), ["events.csv", "series.csv", "summary.json"])
+        self.assertEqual(sorted(os.listdir(self.path("out"))), ["case.ini", "events.csv", "provenance.json", "series.csv", "summary.json"])
         with open(self.path("out/summary.json")) as f:
             self.assertFalse(json.load(f)["complete"])
 

@@ -96,7 +96,7 @@ class SweepCase(Case):
 class Sweep(SweepCase):
     def test_results(self):
         told = json.loads(self.ok(*self.sweep("out", "--json")))
-        self.assertEqual(sorted(os.listdir(self.path("out"))), ["cases.csv", "sweep.json"])
+        self.assertEqual(sorted(os.listdir(self.path("out"))), ["case.ini", "cases.csv", "provenance.json", "sweep.json"])
         self.assertEqual(told, self.json("out/sweep.json"))
         rows = self.rows("out/cases.csv")
         self.assertEqual([r["case"] for r in rows], [str(k + 1) for k in range(self.CASES)])
@@ -194,7 +194,7 @@ class Stopped(SweepCase):
         self.assertEqual(again.returncode, 0, again.stderr.decode())
         self.assertIn(f"{done} of {self.CASES} cases were done before", again.stderr.decode())
         self.assertEqual(self.read("out/cases.csv"), self.whole())
-        self.assertEqual(sorted(os.listdir(self.path("out"))), ["cases.csv", "sweep.json"])
+        self.assertEqual(sorted(os.listdir(self.path("out"))), ["case.ini", "cases.csv", "provenance.json", "sweep.json"])
 
     def test_killed(self):
         p = subprocess.Popen([PROGRAM, *self.sweep("out", "--threads", "1", "--set", "run.duration=1500 s")], cwd=self.folder,

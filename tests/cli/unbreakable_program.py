@@ -137,7 +137,7 @@ class Folder(Case):
         self.assertTrue(any(f.endswith(".part") for f in os.listdir(self.path("o"))))
         self.write("o/.mine.part", "not ours")
         self.ends(0, "run", "q.ini", "-o", "o", "-q", "--plot", "none")
-        self.assertEqual(sorted(os.listdir(self.path("o"))), [".mine.part", "events.csv", "series.csv", "summary.json"])
+        self.assertEqual(sorted(os.listdir(self.path("o"))), [".mine.part", "case.ini", "events.csv", "provenance.json", "series.csv", "summary.json"])
 
     def test_a_second_run_is_refused(self):
         self.write("slow.ini", QUICK.replace("60 s", "100000 s"))
@@ -161,11 +161,11 @@ class Folder(Case):
         self.ends(5, "run", "q.ini", "-o", "o", "-q", "--plot", "none", "--set", "conditions.ambient_temperature=40 degC",
                   words=["summary.json"])
         self.assertEqual({f: self.read("o/" + f) for f in before}, before)
-        self.assertEqual(sorted(os.listdir(self.path("o"))), ["events.csv", "series.csv", "summary.json"])
+        self.assertEqual(sorted(os.listdir(self.path("o"))), ["case.ini", "events.csv", "provenance.json", "series.csv", "summary.json"])
         os.rename(self.path("o/events.csv"), self.path("events"))
         os.remove(self.path("o/series.csv"))
         self.ends(5, "run", "q.ini", "-o", "o", "-q", "--plot", "none")
-        self.assertEqual(os.listdir(self.path("o")), ["summary.json"])
+        self.assertEqual(sorted(os.listdir(self.path("o"))), ["case.ini", "provenance.json", "summary.json"])
 
 
 class Gnuplot(Case):

@@ -44,6 +44,7 @@ PRIVATE = {
     r"csv\.h": r"solver/files/csv_\w+\.[ch]|cli/commands/run/series_csv\.c",
     r"ini\.h": r"solver/files/ini\.[ch]",
     r"udunits2\.h": r"solver/files/units\.c",
+    r"nettle/": r"cli/base/provenance\.c",
     r"jansson\.h": r"(cli|solver/files)/[\w/]+\.[ch]",
 }
 # what the model may use of the C library: nothing that opens, reads or starts anything

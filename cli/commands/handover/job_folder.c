@@ -100,6 +100,12 @@ static bool ends(const char *name, const char *ending)
     return n >= k && strcmp(name + n - k, ending) == 0;
 }
 
+/* a copy of an input that a command keeps beside its results */
+static bool is_copy(const char *base)
+{
+    return strncmp(base, "input-", 6) == 0;
+}
+
 static bool has_findings(const char *path)
 {
     char line[256];
@@ -134,12 +140,13 @@ static enum swh_paper kind_of_json(struct swh_repair_paper *p, const char *base)
 
 static enum swh_paper kind_of_table(const char *base)
 {
-    static const char *const written[] = {"series.csv",   "events.csv", "sweep.csv",
-                                          "ensemble.csv", "expect.csv", "sheet.csv"};
+    static const char *const written[] = {"series.csv",   "events.csv",  "sweep.csv",
+                                          "ensemble.csv", "expect.csv",  "sheet.csv",
+                                          "cases.csv",    "members.csv", "case-schedule.csv"};
     for (size_t i = 0; i < sizeof written / sizeof written[0]; i++)
         if (strcmp(base, written[i]) == 0)
             return SWH_PAPER_SERIES;
-    return SWH_PAPER_READINGS;
+    return is_copy(base) ? SWH_PAPER_SERIES : SWH_PAPER_READINGS;
 }
 
 static enum swh_paper kind_of(struct swh_repair_paper *p)
@@ -148,7 +155,7 @@ static enum swh_paper kind_of(struct swh_repair_paper *p)
     if (strcmp(p->name, "job.ini") == 0)
         return SWH_PAPER_JOB;
     if (ends(base, ".ini"))
-        return has_findings(p->path) ? SWH_PAPER_FINDINGS : SWH_PAPER_SETTINGS;
+        return has_findings(p->path) && !is_copy(base) ? SWH_PAPER_FINDINGS : SWH_PAPER_SETTINGS;
     if (ends(base, ".json"))
         return kind_of_json(p, base);
     if (ends(base, ".csv"))

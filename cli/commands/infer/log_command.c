@@ -267,7 +267,7 @@ enum swh_status swh_log_command_write(struct swh_log_command *j, json_t *json, c
     if (v)
         write_vehicle(j, vehicle, v);
     if (status == SWH_OK && (v || !vehicle))
-        status = swh_out_commit(&j->frame.out, &err);
+        status = swh_frame_commit(&j->frame, &err);
     else
         swh_out_abort(&j->frame.out);
     if (swh_given(j->frame.session, SWH_OPT_json))

@@ -305,7 +305,7 @@ static enum swh_status write_files(struct job *j, const struct swh_margin_result
         status = put_edge(j, err);
     if (status == SWH_OK && j->curves)
         status = put_curves(j, err);
-    return status == SWH_OK ? swh_out_commit(&j->frame.out, err) : status;
+    return status == SWH_OK ? swh_frame_commit(&j->frame, err) : status;
 }
 
 static enum swh_status draw(const struct job *j, const struct swh_margin_result *r, struct swh_error *err)

@@ -115,7 +115,7 @@ static enum swh_status write_files(struct job *j, struct swh_error *err)
         return SWH_ERR_OUTPUT;
     put_csv(&j->result, csv);
     const enum swh_status status = swh_frame_put_json(&j->frame, "ensemble.json", json_of(j), err);
-    return status == SWH_OK ? swh_out_commit(&j->frame.out, err) : status;
+    return status == SWH_OK ? swh_frame_commit(&j->frame, err) : status;
 }
 
 static enum swh_status tell(const struct job *j, struct swh_error *err)

@@ -152,7 +152,7 @@ enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct 
     enum swh_status written =
         swh_frame_put_json(&sim->frame, "summary.json", swh_result_json(&result), &trouble);
     if (written == SWH_OK)
-        written = swh_out_commit(&sim->frame.out, &trouble);
+        written = swh_frame_commit(&sim->frame, &trouble);
     else
         swh_out_abort(&sim->frame.out);
     if (written == SWH_OK) {

@@ -194,7 +194,7 @@ static enum swh_status write_results(struct job *j, struct swh_error *err)
     swh_sweep_result_csv(&r, csv);
     status = swh_frame_put_json(&j->frame, "sweep.json", swh_sweep_result_json(&r), err);
     if (status == SWH_OK)
-        status = swh_out_commit(&j->frame.out, err);
+        status = swh_frame_commit(&j->frame, err);
     if (status != SWH_OK)
         return status;
     swh_journal_remove(j->frame.folder, &j->sweep);
