@@ -124,7 +124,7 @@ static enum swh_status load_car(struct grading *g)
 static enum swh_status read_with(const struct grading *g, int fault, double severity,
                                  struct swh_class_readings *out, struct swh_error *err)
 {
-    struct swh_case c = g->vehicle.c; /* shares the schedule; neither changes nor frees it */
+    struct swh_case c = g->vehicle.c; /* shares the schedule, which stays as it is */
     swh_case_fault_always(&c, fault, severity);
     return swh_class_read(&c, out, err);
 }
