@@ -23,13 +23,21 @@ def run(*arguments, expect=0, text=None):
     return done
 
 
+def number(text):
+    """A cell: a clock's time in s, a number with point or comma, or nothing."""
+    if ":" in text:
+        hours, minutes, seconds = text.split(":")
+        return int(hours) * 3600 + int(minutes) * 60 + float(seconds)
+    return float(text.replace(",", ".") or "nan")
+
+
 def load(log=HEALTHY, every=5):
     """Rows of a demo log as dictionaries of floats: s, barg, degC, rpm, km/h."""
     with open(log, encoding="utf-8-sig") as f:
         text = f.read()
     rows = list(csv.reader(text.splitlines(), delimiter=";" if ";" in text.split("\n")[0] else ","))
     names = [cell.split("[")[0] for cell in rows[0]]
-    return [{n: float(c.replace(",", ".") or "nan") for n, c in zip(names, row)} for row in rows[1::every]]
+    return [{n: number(c) for n, c in zip(names, row)} for row in rows[1::every]]
 
 
 def psi(bar):
@@ -251,6 +259,70 @@ class Label(InFolder):
         self.assertRegex(said, r"opens at 25(\.0)? psig, closes at 45(\.0)? psig")
         self.assertIn("controls.low_open = 25 psi counts above the air outside (gauge)", said)
         self.assertIn("vacuum", run("check", self.write("w.ini", "[controls]\nlow_open = 10 inHg\n"), expect=3).stderr)
+
+
+def points(log, every=1, **more):
+    """Three points of a demo log as a sheet: means over the last minute of 8, 15 and 23 minutes, doors open."""
+    rows, names = load(log, every), ("suction_pressure[barg]", "discharge_pressure[barg]", "suction_temperature[degC]",
+                                     "discharge_temperature[degC]", "vent_temperature[degC]", "ambient_temperature[degC]",
+                                     "compressor_speed[rpm]")
+    lines = ["point,held[min],doors_open," + ",".join(names)]
+    for end in (480, 900, 1400):
+        cells = []
+        for name in names:
+            seen = [r[name.split("[")[0]] for r in rows if end - 60 < r["time"] <= end]
+            cells.append(f"{sum(x for x in seen if x == x) / max(1, sum(x == x for x in seen)):.2f}")
+        lines.append(f"after {end // 60} min,8,yes," + ",".join(cells))
+    return "\n".join(lines) + "\n"
+
+
+class Readings(InFolder):
+    """Sheets and logs judged: what they are taken for, and what cannot be."""
+
+    def judge(self, command, path, *more, expect=0):
+        done = run(command, path, "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("out"), *more, expect=expect)
+        with open(self.path(f"out/{command}.json"), encoding="utf-8") as f:
+            return done.stdout, json.load(f)
+
+    def test_a_sheet_is_ranked(self):
+        """Truths: scenarios/logs/README.md."""
+        for log, truth in (("bay-healthy.csv", "healthy"), ("bay-short-of-charge.csv", "undercharge")):
+            with self.subTest(log=log):
+                sheet = self.write("sheet.csv", points(os.path.join(SCENARIOS, "logs", log)))
+                self.assertEqual(self.judge("rank", sheet)[1]["ranking"][0]["fault"], truth)
+
+    def test_a_sheet_is_accepted(self):
+        sheet = self.write("sheet.csv", points(HEALTHY))
+        self.assertTrue(self.judge("accept", sheet)[1]["pass"])
+
+    def test_a_sheet_is_fitted(self):
+        sheet = self.write("sheet.csv", points(HEALTHY))
+        done = run("fit", sheet, "--vehicle", VEHICLE, "--free", "condenser.ua_air", "--plot", "none", "-o", self.path("out"))
+        self.assertIn("Fit of 1 parameter to 1 sheet", done.stdout)
+
+    def changed(self, change):
+        rows = load()
+        names = list(rows[0])
+        units = {"time": "s", "compressor_speed": "rpm", "vehicle_speed": "km/h", "clutch": "1"}
+        for r in rows:
+            change(r)
+        return self.write("log.csv", ",".join(f"{n}[{units.get(n, 'barg' if 'pressure' in n else 'degC')}]" for n in names) + "\n"
+                          + "".join(",".join("" if r[n] != r[n] else f"{r[n]:.2f}" for n in names) + "\n" for r in rows))
+
+    def test_what_cannot_be_is_said_before_any_ranking(self):
+        def exchange(r):
+            r["discharge_temperature"], r["suction_temperature"] = r["suction_temperature"], r["discharge_temperature"]
+        cases = ((exchange, "clamps exchanged"),
+                 (lambda r: r.update(discharge_pressure=r["suction_pressure"]), "both sides read the same"),
+                 (lambda r: r.update(suction_pressure=r["suction_pressure"] + 3.5), "absolute read as gauge"),
+                 (lambda r: r.update(discharge_pressure=r["discharge_pressure"] / 14.5), "never rises above"))
+        for change, words in cases:
+            with self.subTest(words=words):
+                said, ranking = self.judge("rank", self.changed(change))
+                self.assertTrue(said.startswith("No vehicle can have given these readings"), said)
+                self.assertIn(words, said)
+                self.assertNotIn("Repair:", said)
+                self.assertTrue(ranking["cannot_tell"])
 
 
 if __name__ == "__main__":

@@ -27,23 +27,37 @@ static bool is_needed(enum swh_channel ch)
     return false;
 }
 
+static double mean_of(const struct swh_readings *r, enum swh_channel ch)
+{
+    double sum = 0;
+    int n = 0;
+    if (r->log)
+        return swh_log_channel_facts(r->log, ch).mean;
+    for (size_t i = 0; i < r->sheet->rows; i++)
+        if (isfinite(r->sheet->row[i].value[ch])) {
+            sum += r->sheet->row[i].value[ch];
+            n++;
+        }
+    return n ? sum / n : NAN;
+}
+
 static void lay_channels(const struct swh_log_command *j, const struct swh_acceptance *a, struct drawing *d)
 {
     const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
+    const struct swh_readings read = swh_log_command_readings(j);
     for (int i = 0; i < SWH_COMPARED; i++) {
         const enum swh_channel ch = swh_compared[i];
-        const double covered = swh_log_memory_covered(&j->log[0], ch);
+        const double covered = swh_readings_covered(&read, ch);
         const char *needed = is_needed(ch) ? ", but needed" : "";
         if (isnan(a->deviation[i]) && i >= SWH_USUAL)
             continue;
         snprintf(d->why_not[i], sizeof d->why_not[i], "no readings%s", needed);
         if (covered > 0)
-            snprintf(d->why_not[i], sizeof d->why_not[i], "read for %.0f of %.0f s only%s", covered,
-                     swh_log_memory_span(&j->log[0]), needed);
-        const double read = swh_log_channel_facts(&j->log[0], ch).mean;
+            snprintf(d->why_not[i], sizeof d->why_not[i], "read for %.0f %% only%s", 100 * covered, needed);
+        const double mean = mean_of(&read, ch);
         d->channel[d->channels++] = (struct swh_plot_judged){.channel = ch,
-                                                             .read = read,
-                                                             .healthy = read + healthy->mean[i],
+                                                             .read = mean,
+                                                             .healthy = mean + healthy->mean[i],
                                                              .sigma = a->ranking.mean_sigma[i],
                                                              .ok = a->channel_ok[i],
                                                              .judged = a->judged[i],

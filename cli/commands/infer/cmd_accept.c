@@ -69,16 +69,17 @@ static void missing_reasons(const struct swh_log_command *j, const struct swh_ac
                             bool talks)
 {
     char text[256];
+    const struct swh_readings read = swh_log_command_readings(j);
     for (int i = 0; i < SWH_ACCEPT_LEAST; i++) {
         if (!a->missing[i])
             continue;
         const enum swh_channel ch = swh_accept_least[i].channel;
-        const double covered = swh_log_memory_covered(&j->log[0], ch);
+        const double covered = swh_readings_covered(&read, ch);
         snprintf(text, sizeof text, "no reading of %s: it alone tells %s", swh_channel_table[ch].id,
                  swh_accept_least[i].tells);
         if (covered > 0)
-            snprintf(text, sizeof text, "%s was read for %.0f of %.0f s only: it alone tells %s",
-                     swh_channel_table[ch].id, covered, swh_log_memory_span(&j->log[0]),
+            snprintf(text, sizeof text, "%s was read for %.0f %% of the %s only: it alone tells %s",
+                     swh_channel_table[ch].id, 100 * covered, swh_log_command_kind(j),
                      swh_accept_least[i].tells);
         reason(reasons, talks, text);
     }
@@ -122,15 +123,15 @@ static struct verdict judge(const struct swh_log_command *j, const struct swh_ac
     char names[256];
     v.n_missing = list_missing(a, v.missing);
     v.n_not_judged = list_not_judged(a, v.not_judged);
-    v.pass = a->pass && !j->pressures_doubtful;
+    v.pass = a->pass && !j->impossible;
     join(v.missing, v.n_missing, names, sizeof names);
-    if (v.pass || (a->found && !j->pressures_doubtful)) {
+    if (v.pass || (a->found && !j->impossible)) {
         v.word = v.pass ? "pass" : "fail";
         snprintf(v.text, sizeof v.text, "%s",
                  v.pass ? "PASS: the vehicle behaves like a healthy one" : "FAIL: not fit for the road yet");
-    } else if (j->pressures_doubtful)
+    } else if (j->impossible)
         snprintf(v.text, sizeof v.text,
-                 "FAIL: cannot be accepted: the pressures of this log cannot be right, see the notes");
+                 "FAIL: cannot be accepted: no vehicle can have given these readings, see the notes");
     else if (v.n_missing > 0)
         snprintf(v.text, sizeof v.text, "FAIL: cannot be accepted: no reading of %s", names);
     else
@@ -207,9 +208,9 @@ static void refuse(struct swh_log_command *j, const char *what, const char *othe
 {
     struct swh_error err = {0};
     swh_error_set(&err, SWH_ERR_INPUT,
-                  "the log has no %s, and %s: what a healthy vehicle would read is not known", what,
-                  otherwise);
-    swh_error_expected(&err, "a column of the log, or --set \"conditions.%s=...\"", key);
+                  "the %s has no %s, and %s: what a healthy vehicle would read is not known",
+                  swh_log_command_kind(j), what, otherwise);
+    swh_error_expected(&err, "a column of it, or --set \"conditions.%s=...\"", key);
     swh_error_at(&err, j->frame.session->argument[0], 0, 0);
     swh_fail(j->frame.session, &err);
 }
@@ -223,12 +224,13 @@ static enum swh_status check_drives(struct swh_log_command *j)
         enum swh_input input;
     } drives[] = {{SWH_CH_ambient_temperature, SWH_IN_ambient_temperature},
                   {SWH_CH_compressor_speed, SWH_IN_compressor_speed}};
+    const struct swh_readings read = swh_log_command_readings(j);
     for (size_t i = 0; i < sizeof drives / sizeof drives[0]; i++)
-        if (!j->log[0].has[drives[i].channel] &&
+        if (!swh_readings_have(&read, drives[i].channel) &&
             j->frame.scenario.conditions[drives[i].input] == SWH_FROM_DEFAULT)
             refuse(j, swh_channel_table[drives[i].channel].id, "none is given",
                    swh_input_table[drives[i].input].id);
-    if (swh_log_command_doors_unknown(j, &j->log[0]))
+    if (swh_log_command_doors_unknown(j, &read))
         refuse(j, "cabin_temperature", "nothing says whether the doors were open", "doors_open");
     return swh_problems_status(&j->frame.session->problems);
 }
@@ -237,9 +239,11 @@ static enum swh_status accept_log(struct swh_log_command *j)
 {
     struct swh_error err = {0};
     struct swh_acceptance *a = calloc(1, sizeof *a);
+    const struct swh_readings read = swh_log_command_readings(j);
     const struct swh_rank_request q = {.vehicle = &j->frame.scenario.c,
                                        .doors_given = j->doors_given,
-                                       .log = &j->log[0],
+                                       .log = read.log,
+                                       .sheet = read.sheet,
                                        .threads = swh_frame_threads()};
     if (!a)
         return swh_no_memory(j->frame.session, "a judgement");

@@ -123,11 +123,16 @@ static json_t *channels_json(const struct swh_fit_result *r)
     return o;
 }
 
+static const char *name_of(const struct swh_log_command *j, int log)
+{
+    return log < j->logs ? j->log_name[log] : j->sheet[log - j->logs].name;
+}
+
 /* each log alone, before and after: root mean squares of its window means */
 static json_t *logs_json(const struct swh_log_command *j, const struct swh_fit_result *r)
 {
     json_t *a = json_array();
-    for (int log = 0; log < j->logs; log++) {
+    for (int log = 0; log < j->logs + j->sheets; log++) {
         const struct swh_fit_log *l = &r->log[log];
         json_t *channels = json_object();
         for (int i = 0; i < SWH_COMPARED; i++)
@@ -136,9 +141,8 @@ static json_t *logs_json(const struct swh_log_command *j, const struct swh_fit_r
                                     json_pack("{s:o, s:o, s:o}", "before", swh_json_number(l->before[i]),
                                               "rms", swh_json_number(l->rms[i]), "holdout_rms",
                                               swh_json_number(l->holdout_rms[i])));
-        json_array_append_new(a, json_pack("{s:s, s:o, s:o}", "log", j->frame.session->argument[log],
-                                           "hidden_from_s", swh_json_number(l->hidden_from), "channels",
-                                           channels));
+        json_array_append_new(a, json_pack("{s:s, s:o, s:o}", "log", name_of(j, log), "hidden_from_s",
+                                           swh_json_number(l->hidden_from), "channels", channels));
     }
     return a;
 }
@@ -214,8 +218,13 @@ static void print_channels(const struct swh_log_command *j, const struct swh_fit
 
 static void print_fit(const struct swh_log_command *j, const struct swh_fit_result *r)
 {
-    printf("Fit of %d parameter%s to %d log%s: what is left over is %.2f times what was allowed for.\n\n",
-           r->estimates, r->estimates == 1 ? "" : "s", j->logs, j->logs == 1 ? "" : "s", r->spread);
+    const int files = j->logs + j->sheets;
+    printf("Fit of %d parameter%s to %d %s%s: what is left over is %.2f times what was allowed for.\n\n",
+           r->estimates, r->estimates == 1 ? "" : "s", files,
+           j->sheets == 0 ? "log"
+           : j->logs == 0 ? "sheet"
+                          : "file",
+           files == 1 ? "" : "s", r->spread);
     print_estimates(j, r);
     print_correlations(r);
     print_channels(j, r);
@@ -241,8 +250,12 @@ static enum swh_status fit_all(struct swh_log_command *j)
         status = swh_log_command_logs(j, NULL);
     if (status != SWH_OK)
         return status;
+    if (j->sheets > 0 && !swh_option_value(j->frame.session, SWH_OPT_with))
+        q.with = SWH_FIT_CIRCUIT; /* a sheet has no course in time that could drive the body */
     q.log = j->log;
     q.logs = j->logs;
+    q.sheet = j->sheet;
+    q.sheets = j->sheets;
     struct swh_fit_result *r = calloc(1, sizeof *r);
     if (!r)
         return swh_no_memory(j->frame.session, "a fit");

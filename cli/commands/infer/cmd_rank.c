@@ -101,13 +101,14 @@ static void channel_words(const struct swh_cause *c, const struct swh_cause *hea
 /* why no answer can be drawn from the log whatever the shares say; NULL: it can */
 static const char *doubtful(const struct swh_log_command *j)
 {
-    if (j->pressures_doubtful)
-        return "The pressures of this log cannot be right, see the notes; what follows is worth nothing "
-               "before that is "
-               "mended";
+    const struct swh_readings read = swh_log_command_readings(j);
+    if (j->impossible)
+        return "No vehicle can have given these readings, see the notes; what follows is worth nothing "
+               "before that "
+               "is put right";
     if (j->clutch_off)
-        return "The clutch is never on in this log: it cannot tell what ails a machine at work";
-    return swh_log_memory_at_work(&j->log[0]) < SWH_LEAST_AT_WORK
+        return "The clutch is never on in these readings: they cannot tell what ails a compressor at work";
+    return read.log && swh_log_memory_at_work(read.log) < SWH_LEAST_AT_WORK
                ? "The log is too short to tell: less than 5 minutes with the clutch engaged, which the "
                  "compressor's metal "
                  "needs to warm"
@@ -230,6 +231,7 @@ static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranki
                          const struct swh_test_result *t)
 {
     char text[512];
+    const struct swh_readings read = swh_log_command_readings(j);
     json_t *o = json_object(), *a = json_array();
     for (int i = 0; i < r->causes; i++)
         json_array_append_new(a, cause_json(&r->cause[i], swh_ranking_healthy(r)));
@@ -241,7 +243,7 @@ static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranki
         json_object_set_new(o, "look", json_string(look_for(r)));
     json_object_set_new(o, "next_reading", t ? next_json(r, t) : json_null());
     json_object_set_new(o, "chi2_per_window", swh_json_number(r->spread));
-    json_object_set_new(o, "time_at_work_s", swh_json_number(swh_log_memory_at_work(&j->log[0])));
+    json_object_set_new(o, "time_at_work_s", swh_json_number(swh_readings_at_work(&read)));
     json_object_set_new(o, "windows", json_integer(r->points));
     json_object_set_new(o, "runs", json_integer(r->runs));
     json_object_set_new(o, "doors_open", json_boolean(r->drive.doors_open));
@@ -344,9 +346,11 @@ static enum swh_status rank_log(struct swh_log_command *j, const struct swh_find
     struct swh_error err = {0};
     struct swh_ranking *r = calloc(1, sizeof *r);
     struct swh_test_result tests[SWH_TESTPOINT_COUNT];
+    const struct swh_readings read = swh_log_command_readings(j);
     const struct swh_rank_request q = {.vehicle = &j->frame.scenario.c,
                                        .doors_given = j->doors_given,
-                                       .log = &j->log[0],
+                                       .log = read.log,
+                                       .sheet = read.sheet,
                                        .bench = bench,
                                        .threads = swh_frame_threads(),
                                        .pairs = true};

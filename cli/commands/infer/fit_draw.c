@@ -126,12 +126,12 @@ static void say_rms(const struct swh_fit_log *log, struct swh_plot_fit *fit)
 /* Several logs have a picture each, called after the log, and after its number where two are called alike. */
 static void name_picture(const struct swh_fit_drawing *q, int log, struct drawing *d)
 {
-    const struct swh_session *s = q->judge->frame.session;
+    const struct swh_log_command *judge = q->judge;
     bool twice = false;
     char other[96];
-    swh_stem(s->argument[log], d->stem, sizeof d->stem - 8);
-    for (int i = 0; i < s->arguments; i++) {
-        swh_stem(s->argument[i], other, sizeof other - 8);
+    swh_stem(judge->log_name[log], d->stem, sizeof d->stem - 8);
+    for (int i = 0; i < judge->logs; i++) {
+        swh_stem(judge->log_name[i], other, sizeof other - 8);
         twice |= i != log && strcmp(other, d->stem) == 0;
     }
     const size_t used = strlen(d->stem);

@@ -2,7 +2,9 @@
 
 #include "model/base/utf8.h"
 #include "solver/files/csv_log.h"
-#include "solver/infer/residuals.h"
+#include "solver/files/sheet.h"
+#include "solver/infer/plausible.h"
+#include "solver/infer/spot.h"
 
 #include <math.h>
 #include <string.h>
@@ -26,7 +28,7 @@ void swh_log_command_free(struct swh_log_command *j)
     swh_scenario_free(&j->frame.scenario);
 }
 
-/* ---- logs ---- */
+/* ---- what was read ---- */
 
 static bool drives(const struct swh_log_command *j, enum swh_channel ch)
 {
@@ -36,11 +38,70 @@ static bool drives(const struct swh_log_command *j, enum swh_channel ch)
     return false;
 }
 
-bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct swh_log_memory *m)
+struct swh_readings swh_log_command_readings(const struct swh_log_command *j)
 {
-    const bool moved = swh_log_channel_facts(m, SWH_CH_vehicle_speed).highest > 1.5; /* false for a blank */
-    return !j->doors_given && !moved && !m->has[SWH_CH_cabin_temperature];
+    return (struct swh_readings){.log = j->logs ? &j->log[0] : NULL,
+                                 .sheet = !j->logs && j->sheets ? &j->sheet[0] : NULL,
+                                 .doors_given = j->doors_given};
 }
+
+const char *swh_log_command_kind(const struct swh_log_command *j)
+{
+    return j->logs ? "log" : "sheet";
+}
+
+bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct swh_readings *r)
+{
+    if (j->doors_given)
+        return false;
+    for (size_t i = 0; r->sheet && i < r->sheet->rows; i++)
+        if (swh_spot_doors_unknown(&r->sheet->row[i]))
+            return true;
+    return r->log && !swh_readings_moved(r) && !r->log->has[SWH_CH_cabin_temperature];
+}
+
+/* ---- what cannot be ---- */
+
+/* "the discharge pipe (12.0 degC) is colder than the suction pipe (60.2 degC) while it runs" */
+static void say_implausible(struct swh_log_command *j, const struct swh_implausible *w)
+{
+    static const char *const words[] = {
+        "both sides read the same (%s, %s) while it runs: both hoses on one side, or it does not pump",
+        "the gauges part at rest (low side %s, high side %s): a gauge's zero, a valve or a hose is not right",
+        "the discharge pipe (%s) is colder than the suction pipe (%s) while it runs: are the clamps "
+        "exchanged?",
+        "the suction pipe (%s) is colder than the refrigerant in it can be (saturation at the low side: %s): "
+        "is the "
+        "low side in another unit (absolute read as gauge?), or a clamp off its pipe?",
+        "the discharge pipe (%s) is colder than the refrigerant in it can be (saturation at the high side: "
+        "%s): is the "
+        "high side in another unit, or a clamp off its pipe?",
+        "the liquid line (%s) is hotter than liquid can be (saturation at the high side: %s): is the high "
+        "side in "
+        "another unit?"};
+    const bool pressure = w->kind == SWH_IMP_SIDES_EQUAL || w->kind == SWH_IMP_GAUGES_PART;
+    const enum swh_quantity q = pressure ? SWH_Q_PRESSURE : SWH_Q_TEMPERATURE;
+    const enum swh_show show = swh_session_show(j->frame.session);
+    char a[48], b[48], text[400];
+    swh_units_text(j->frame.session->units, show, q, w->a, a, sizeof a);
+    swh_units_text(j->frame.session->units, show, q, w->b, b, sizeof b);
+    const char *format = words[w->kind], *first = strstr(format, "%s"), *second = strstr(first + 2, "%s");
+    snprintf(text, sizeof text, "%.*s%s%.*s%s%s", (int)(first - format), format, a, (int)(second - first - 2),
+             first + 2, b, second + 2);
+    swh_note(&j->frame.notes, "%s", text);
+    j->impossible |= w->fatal;
+}
+
+static void look_for_what_cannot_be(struct swh_log_command *j, const struct swh_readings *r)
+{
+    struct swh_implausible found[SWH_IMPLAUSIBLE_MAX];
+    const struct swh_choices *c = &j->frame.scenario.c.choices;
+    const int n = swh_implausible_find(r, swh_fluid_get((enum swh_refrigerant)c->vehicle_refrigerant), found);
+    for (int i = 0; i < n; i++)
+        say_implausible(j, &found[i]);
+}
+
+/* ---- logs ---- */
 
 static void leave_out(struct swh_log_memory *m, enum swh_channel ch)
 {
@@ -64,9 +125,10 @@ static void look_at_channels(struct swh_log_command *j, struct swh_log_memory *m
         swh_note(&j->frame.notes, "%s: %s is left out", path, id);
         leave_out(m, ch);
     }
+    const struct swh_readings read = {.log = m};
     const struct swh_channel_facts clutch = swh_log_channel_facts(m, SWH_CH_clutch);
     j->clutch_off |= clutch.readings > 0 && clutch.highest < 0.5;
-    if (!j->replays && swh_log_command_doors_unknown(j, m))
+    if (!j->replays && swh_log_command_doors_unknown(j, &read))
         swh_note(
             &j->frame.notes,
             "%s: doors are taken as shut, for want of a cabin temperature; --set conditions.doors_open=1 if "
@@ -132,15 +194,17 @@ static enum swh_status read_log(struct swh_log_command *j, const char *path, swh
                                             .pulley_ratio = j->frame.scenario.c.params.controls_pulley_ratio};
     struct swh_log *log = swh_log_open(&request, &s->problems);
     enum swh_status status = swh_problems_status(&s->problems);
-    struct swh_log_memory *m = &j->log[j->logs++];
+    struct swh_log_memory *m = &j->log[j->logs];
+    j->log_name[j->logs++] = path;
     if (status == SWH_OK)
         status = read_rows(j, log, m, row, &err);
     if (status == SWH_OK)
         status = check_length(m, &err);
     if (status == SWH_OK) {
-        swh_log_note_columns(log, &j->frame.notes);
         take_doors(j, swh_log_doors(log));
-        j->pressures_doubtful |= !swh_log_note_oddities(log, &j->frame.notes);
+        look_for_what_cannot_be(j, &(struct swh_readings){.log = m});
+        j->impossible |= !swh_log_note_oddities(log, &j->frame.notes);
+        swh_log_note_columns(log, &j->frame.notes);
         look_at_channels(j, m, path);
     } else {
         swh_error_at(&err, path, 0, 0);
@@ -150,11 +214,36 @@ static enum swh_status read_log(struct swh_log_command *j, const char *path, swh
     return swh_problems_status(&s->problems);
 }
 
+/* ---- sheets ---- */
+
+static enum swh_status read_sheet(struct swh_log_command *j, const struct swh_sheet_request *request)
+{
+    struct swh_notes columns = {.count = 0};
+    struct swh_spot_sheet *sheet = &j->sheet[j->sheets++];
+    const struct swh_readings read = {.sheet = sheet};
+    if (swh_sheet_read(request, sheet, &columns, &j->frame.session->problems) != SWH_OK)
+        return swh_problems_status(&j->frame.session->problems);
+    look_for_what_cannot_be(j, &read);
+    for (int i = 0; i < columns.count; i++)
+        swh_note(&j->frame.notes, "%s", columns.text[i]);
+    j->clutch_off |= swh_readings_at_work(&read) <= 0;
+    if (swh_log_command_doors_unknown(j, &read))
+        swh_note(&j->frame.notes,
+                 "%s: whether the doors were open is not said: a column doors_open with yes or no tells",
+                 request->path);
+    return SWH_OK;
+}
+
 enum swh_status swh_log_command_logs(struct swh_log_command *j, swh_log_command_row row)
 {
+    struct swh_session *s = j->frame.session;
     enum swh_status status = SWH_OK;
-    for (int i = 0; i < j->frame.session->arguments && status == SWH_OK; i++)
-        status = read_log(j, j->frame.session->argument[i], row);
+    for (int i = 0; i < s->arguments && status == SWH_OK; i++) {
+        const struct swh_sheet_request request = {s->argument[i], swh_option_value(s, SWH_OPT_columns),
+                                                  s->units, j->frame.scenario.c.conditions.ambient_pressure,
+                                                  j->frame.scenario.c.params.controls_pulley_ratio};
+        status = swh_sheet_looks_like(&request) ? read_sheet(j, &request) : read_log(j, s->argument[i], row);
+    }
     return status;
 }
 

@@ -5,18 +5,23 @@
 
 #include "cli/base/frame.h"
 #include "cli/base/result.h"
+#include "solver/infer/fit.h"
+#include "solver/infer/readings.h"
 #include "solver/simulate/log_memory.h"
 
 struct swh_log_command {
     struct swh_frame frame; /* first; its scenario is the vehicle */
-    struct swh_log_memory log[SWH_ARGUMENTS_MAX];
+    struct swh_log_memory log[SWH_FIT_LOGS];
+    const char *log_name[SWH_FIT_LOGS];
     int logs;
+    struct swh_spot_sheet sheet[SWH_FIT_LOGS];
+    int sheets;
     bool doors_given;
     /* set before reading: the logs' pressures drive, and only discharge and shell are compared */
     bool replays;
-    bool clutch_off;         /* found: in one of the logs the clutch is never on */
-    bool pressures_doubtful; /* found: wrong unit or exchanged; the notes say which */
-    void *row_user;          /* for whoever is called after each row */
+    bool clutch_off; /* found: in one of the logs the clutch is never on */
+    bool impossible; /* found: readings that no vehicle can have given; the first notes say which */
+    void *row_user;  /* for whoever is called after each row */
 };
 
 /* Called after each row of a log while it is read (live logs); may be NULL. */
@@ -25,12 +30,16 @@ typedef enum swh_status (*swh_log_command_row)(struct swh_log_command *j, struct
 
 /* Loads --vehicle with --set; SWH_ERR_USAGE without one. Free in either case. */
 enum swh_status swh_log_command_vehicle(struct swh_log_command *j, struct swh_session *s);
-/* Reads all arguments as logs, noting what looks odd: readings that never change (left out where they do not
- * drive), a clutch that is never on, a short log. Less than a minute is an error. What is wrong with them is
- * in the session's problems. */
+/* Reads all arguments as logs or spot sheets, noting what looks odd: readings that never change (left out
+ * where they do not drive), a clutch that is never on, a short log. Less than a minute is an error. What is
+ * wrong with them is in the session's problems. */
 enum swh_status swh_log_command_logs(struct swh_log_command *j, swh_log_command_row row);
-/* The vehicle stands, the log has no cabin temperature, and nobody said whether the doors were open. */
-bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct swh_log_memory *m);
+/* The first log, or if there is none the first sheet. */
+struct swh_readings swh_log_command_readings(const struct swh_log_command *j);
+/* The vehicle stands, cabin air was not read, and nobody said whether the doors were open. */
+bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct swh_readings *r);
+/* "log" or "sheet": what the first argument is. */
+const char *swh_log_command_kind(const struct swh_log_command *j);
 void swh_log_command_free(struct swh_log_command *j);
 /* The results folder: --out, or results/NAME. */
 void swh_log_command_folder(struct swh_log_command *j, const char *name);
