@@ -109,8 +109,8 @@ json_t *swh_result_json(const struct swh_result *r)
     json_t *o = json_object();
     add_files(o, r->scenario);
     json_object_set_new(o, "outcome", json_string(swh_outcome_word(s->outcome)));
-    json_object_set_new(
-        o, "cause", s->cause < SWH_SEIZURE_COUNT ? json_string(swh_seizure_table[s->cause].id) : json_null());
+    json_object_set_new(o, "cause",
+                        s->cause < SWH_SEIZURE_COUNT ? json_string(swh_cause_word(s->cause)) : json_null());
     json_object_set_new(o, "time_to_seizure_s", swh_json_number(s->time_to_seizure));
     json_object_set_new(o, "complete", json_boolean(s->complete));
     json_object_set_new(o, "stopped_because", s->complete ? json_null() : swh_json_text(r->stopped->what));

@@ -35,6 +35,11 @@ bool swh_outcome_is_lost(enum swh_outcome outcome)
            outcome == SWH_BURST;
 }
 
+const char *swh_cause_word(enum swh_seizure cause)
+{
+    return cause < SWH_SEIZURE_COUNT ? swh_seizure_table[cause].id : "";
+}
+
 /* ---- parameters with the faults of a time ---- */
 
 static bool fault_is_leak(const struct swh_engine *e, int fault)

@@ -20,6 +20,7 @@ enum swh_outcome {
     SWH_INCOMPLETE
 };
 const char *swh_outcome_word(enum swh_outcome outcome); /* "survives", "shoe_seized", ... */
+const char *swh_cause_word(enum swh_seizure cause);     /* "film_lost", ..., "" if nothing seized */
 /* Whether the machine is lost: seized, overheated or burst. */
 bool swh_outcome_is_lost(enum swh_outcome outcome);
 

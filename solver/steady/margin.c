@@ -120,6 +120,7 @@ static struct swh_margin_try describe(const struct prober *p, double x)
     return (struct swh_margin_try){
         .x = x,
         .result = r->result,
+        .cause = r->overheated || r->leaves ? SWH_SEIZURE_COUNT : r->cause,
         .lost = lost || past_limit(p),
         .by_limit = !lost && past_limit(p),
         .overheated = r->overheated,
@@ -467,7 +468,8 @@ static void plan_beyond(const struct swh_margin_request *q, struct swh_margin *m
         if (known)
             m->beyond[m->beyond_count++] = *known;
         else if (x <= q->hi && x >= q->lo)
-            m->beyond[m->beyond_count++] = (struct swh_margin_try){.x = x, .result = SWH_CASE_RESULT_COUNT};
+            m->beyond[m->beyond_count++] =
+                (struct swh_margin_try){.x = x, .result = SWH_CASE_RESULT_COUNT, .cause = SWH_SEIZURE_COUNT};
     }
 }
 

@@ -47,6 +47,7 @@ enum { SWH_MARGIN_TRIED = 64, SWH_MARGIN_BEYOND = 5 };
 struct swh_margin_try {
     double x;
     enum swh_case_result result;
+    enum swh_seizure cause; /* of a seizure; else SWH_SEIZURE_COUNT */
     bool lost, by_limit, overheated, settled, cycling;
     bool leaves; /* lost as seen at the bottleneck of its way: it has no rest there or below */
     double to_seizure, to_loss, growth, rotor; /* s, s (seized or overheated), 1/s, K at rest (NaN if lost) */

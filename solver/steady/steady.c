@@ -421,6 +421,7 @@ static void fill(const struct watch *w, enum swh_status status, const struct swh
     out->time = swh_cycles_time(&w->cycles, summary->end_time);
     out->to_seizure = swh_cycles_time(&w->cycles, summary->time_to_seizure);
     out->to_loss = out->overheated ? out->time : out->to_seizure;
+    out->cause = summary->cause;
     out->growth = w->cycling || out->cycling || isfinite(out->to_loss) ? NAN : slow_rate(w);
     out->result = status == SWH_OK || ended_by_us(w) ? (enum swh_case_result)summary->outcome
                   : status == SWH_ERR_INPUT          ? SWH_CASE_IMPOSSIBLE
@@ -517,7 +518,7 @@ enum swh_status swh_steady_run_from(const struct swh_case *c, double horizon, en
                                     const struct swh_steady_help *help, struct swh_steady *out,
                                     struct swh_error *err)
 {
-    *out = (struct swh_steady){.result = SWH_CASE_INCOMPLETE};
+    *out = (struct swh_steady){.result = SWH_CASE_INCOMPLETE, .cause = SWH_SEIZURE_COUNT};
     struct swh_case own = *c; /* the schedule is shared: it is only read */
     struct watch *w = calloc(1, sizeof *w);
     if (!w)

@@ -6,9 +6,10 @@
 
 struct swh_steady {
     enum swh_case_result result;
-    bool settled;      /* came to rest; false: still moving at the end, or seized */
-    bool cycling;      /* the clutch switched during the last window */
-    bool overheated;   /* given up at the limit of heat: see swh_steady_run */
+    enum swh_seizure cause; /* of a seizure; else SWH_SEIZURE_COUNT */
+    bool settled;           /* came to rest; false: still moving at the end, or seized */
+    bool cycling;           /* the clutch switched during the last window */
+    bool overheated;        /* given up at the limit of heat: see swh_steady_run */
     bool leaves;       /* warms up at the bottleneck of its way: it has no rest; not followed to its end */
     double time;       /* s followed */
     double to_seizure; /* s from the start; NaN if it did not seize */

@@ -76,6 +76,7 @@ static void fill_row(enum swh_status status, const struct swh_summary *summary, 
 {
     row->result = result_of(status, summary);
     const bool any = row->result != SWH_CASE_IMPOSSIBLE;
+    row->cause = any ? summary->cause : SWH_SEIZURE_COUNT;
     row->time_to_seizure = any ? summary->time_to_seizure : NAN;
     row->end_time = any ? summary->end_time : NAN;
     row->duty = any ? summary->duty : NAN;

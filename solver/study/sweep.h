@@ -52,6 +52,7 @@ const char *swh_case_result_word(enum swh_case_result result);
 struct swh_sweep_row {
     bool done;
     enum swh_case_result result;
+    enum swh_seizure cause; /* of a seizure; else SWH_SEIZURE_COUNT */
     double input[SWH_SAMPLE_AXES];
     double time_to_seizure, end_time; /* s; time_to_seizure NaN if none */
     double duty, suction_cooling_share;

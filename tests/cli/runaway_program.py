@@ -114,6 +114,7 @@ class Sweep(SweepCase):
                     "--set", f"conditions.compressor_speed={row['conditions.compressor_speed']} rps")
             one = self.json("one/summary.json")
             self.assertEqual(row["outcome"], one["outcome"])
+            self.assertEqual(row["cause"], one["cause"] or "")
             self.assertEqual(row["duty"], f"{one['duty']:.9g}")
             for column in ("rotor_temperature", "contact_temperature", "discharge_pressure", "superheat"):
                 self.assertEqual(row[f"peak_{column}"], f"{one['peak'][column]['value']:.9g}")

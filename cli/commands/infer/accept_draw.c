@@ -99,11 +99,11 @@ static struct swh_plot_demand contact(const struct swh_log_command *j, const str
     swh_log_command_text(j, SWH_Q_TEMPERATURE, T, peak, sizeof peak);
     swh_log_command_text(j, SWH_Q_TEMPERATURE_DIFFERENCE, weld - T, left, sizeof left);
     if (seized)
-        snprintf(text, size, "%s, contact up to %s",
-                 a->worst.outcome == SWH_SHOE_SEIZED   ? "a shoe has seized"
-                 : a->worst.outcome == SWH_BORE_SEIZED ? "a bore has seized"
+        snprintf(text, size, "%s%s, contact up to %s",
+                 a->worst.outcome == SWH_SHOE_SEIZED   ? "a shoe has seized: "
+                 : a->worst.outcome == SWH_BORE_SEIZED ? "a bore has seized: "
                                                        : "destroyed",
-                 peak);
+                 a->worst.cause < SWH_SEIZURE_COUNT ? swh_seizure_table[a->worst.cause].help : "", peak);
     else
         snprintf(text, size, "up to %s, %s below welding", peak, left);
     return (struct swh_plot_demand){"shoe contact in the worst hour", text,

@@ -194,6 +194,7 @@ static json_t *say(const struct swh_log_command *j, const struct swh_acceptance 
     json_object_set_new(o, "reasons", reasons);
     json_object_set_new(o, "deviations", channels);
     json_object_set_new(o, "worst_outcome", json_string(swh_outcome_word(a->worst.outcome)));
+    json_object_set_new(o, "worst_cause", json_string(swh_cause_word(a->worst.cause)));
     json_object_set_new(
         o, "worst_contact_temperature",
         swh_json_quantity(a->worst.peak[SWH_CH_contact_temperature].value, SWH_Q_TEMPERATURE));

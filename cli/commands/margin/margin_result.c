@@ -12,6 +12,8 @@ static json_t *json_try(const struct swh_margin_try *t)
     json_t *o = json_object();
     json_object_set_new(o, "at", swh_json_number(t->x));
     json_object_set_new(o, "outcome", json_string(swh_margin_try_word(t)));
+    json_object_set_new(o, "cause",
+                        t->cause < SWH_SEIZURE_COUNT ? json_string(swh_cause_word(t->cause)) : json_null());
     json_object_set_new(o, "holds", json_boolean(!t->lost));
     json_object_set_new(o, "time_to_seizure_s", swh_json_number(t->to_seizure));
     json_object_set_new(o, "time_to_loss_s", swh_json_number(t->to_loss));
@@ -148,6 +150,13 @@ static void print_time(double seconds, FILE *f)
         fprintf(f, "%.0f min", seconds / 60);
 }
 
+/* why it seized, where it did */
+static void print_cause(const struct swh_margin_try *t, FILE *f)
+{
+    if (t->cause < SWH_SEIZURE_COUNT)
+        fprintf(f, " (%s)", swh_seizure_table[t->cause].help);
+}
+
 static void print_ends(const struct swh_margin_result *r, const struct swh_units *units, enum swh_show show,
                        FILE *f)
 {
@@ -161,6 +170,7 @@ static void print_ends(const struct swh_margin_result *r, const struct swh_units
         if (isfinite(end[i]->to_loss)) {
             fprintf(f, " after ");
             print_time(end[i]->to_loss, f);
+            print_cause(end[i], f);
         } else if (isfinite(end[i]->rotor))
             fprintf(f, ", rotor at rest %s", T);
         fputc('\n', f);
@@ -240,6 +250,7 @@ static void print_beyond(const struct swh_margin_result *r, const struct swh_uni
         if (isfinite(m->beyond[i].to_loss)) {
             fprintf(f, " after ");
             print_time(m->beyond[i].to_loss, f);
+            print_cause(&m->beyond[i], f);
         }
         fputc('\n', f);
     }

@@ -63,7 +63,7 @@ static enum swh_status each_journal(const char *folder, const struct swh_sweep *
     return status;
 }
 
-/* ---- lines: index, result, numbers as hexadecimal fractions, checksum ---- */
+/* ---- lines: index, result, cause, numbers as hexadecimal fractions, checksum ---- */
 
 static void numbers_of(struct swh_sweep_row *row, double *number[NUMBERS])
 {
@@ -80,7 +80,7 @@ static size_t write_line(char out[LINE], long index, const struct swh_sweep_row 
     struct swh_sweep_row copy = *row;
     double *number[NUMBERS];
     numbers_of(&copy, number);
-    size_t n = (size_t)snprintf(out, LINE, "%ld %d", index, (int)row->result);
+    size_t n = (size_t)snprintf(out, LINE, "%ld %d %d", index, (int)row->result, (int)row->cause);
     for (int i = 0; i < axes; i++)
         n += (size_t)snprintf(out + n, LINE - n, " %a", row->input[i]);
     for (int i = 0; i < NUMBERS; i++)
@@ -105,7 +105,9 @@ static bool read_line(const char *line, int axes, long count, long *index, struc
     char *at = NULL;
     *index = strtol(line, &at, 10);
     const long result = strtol(at, &at, 10);
-    if (*index < 0 || *index >= count || result < 0 || result >= SWH_CASE_RESULT_COUNT)
+    const long cause = strtol(at, &at, 10);
+    if (*index < 0 || *index >= count || result < 0 || result >= SWH_CASE_RESULT_COUNT || cause < 0 ||
+        cause > SWH_SEIZURE_COUNT)
         return false;
     memset(row, 0, sizeof *row);
     double *number[NUMBERS];
@@ -115,6 +117,7 @@ static bool read_line(const char *line, int axes, long count, long *index, struc
     for (int i = 0; i < NUMBERS; i++)
         *number[i] = strtod(at, &at);
     row->result = (enum swh_case_result)result;
+    row->cause = (enum swh_seizure)cause;
     row->done = true;
     return true;
 }

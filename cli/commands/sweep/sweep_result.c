@@ -50,7 +50,7 @@ static void put_head(const struct swh_sweep_result *r, FILE *f)
     fputs("case", f);
     for (int i = 0; i < r->sweep->plan.axes; i++)
         fprintf(f, ",%s[%s]", r->sweep->key[i].name, swh_quantities[r->sweep->key[i].quantity].si);
-    fputs(",outcome", f);
+    fputs(",outcome,cause", f);
     for (int i = 0; i < SWH_SWEEP_COLUMNS; i++) {
         struct swh_sweep_column c;
         swh_sweep_column_describe(i, &c);
@@ -67,7 +67,7 @@ void swh_sweep_result_csv(const struct swh_sweep_result *r, FILE *f)
         fprintf(f, "%ld", k + 1);
         for (int i = 0; i < r->sweep->plan.axes; i++)
             swh_number_put(f, ",", row->input[i]);
-        fprintf(f, ",%s", swh_case_result_word(row->result));
+        fprintf(f, ",%s,%s", swh_case_result_word(row->result), swh_cause_word(row->cause));
         for (int i = 0; i < SWH_SWEEP_COLUMNS; i++)
             swh_number_put(f, ",", swh_sweep_column_value(row, i));
         fputc('\n', f);
