@@ -46,10 +46,12 @@ static void node_name(int node, char *out, unsigned n)
         snprintf(out, n, "subcooling pass");
     else if (node == SWH_NODE_LIQUID)
         snprintf(out, n, "liquid line");
-    else if (node < SWH_NODE_SUCTION)
+    else if (node < SWH_NODE_ACCUMULATOR)
         snprintf(out, n, "evaporator cell %d", node - SWH_NODE_EVAP + 1);
+    else if (node == SWH_NODE_ACCUMULATOR)
+        snprintf(out, n, "accumulator/front of the suction line");
     else if (node == SWH_NODE_SUCTION)
-        snprintf(out, n, "accumulator/suction line");
+        snprintf(out, n, "suction line");
     else
         snprintf(out, n, "rear evaporator cell %d", node - SWH_NODE_REAR + 1);
 }

@@ -19,10 +19,13 @@ enum swh_node {
     SWH_NODE_RECEIVER = SWH_NODE_COND + SWH_N_COND,
     SWH_NODE_SUBCOOL,
     SWH_NODE_LIQUID,
-    SWH_NODE_EVAP,                                 /* SWH_N_EVAP cells */
-    SWH_NODE_SUCTION = SWH_NODE_EVAP + SWH_N_EVAP, /* accumulator or suction line */
-    SWH_NODE_REAR,                                 /* SWH_N_REAR cells, if there is a rear evaporator */
-    SWH_NODE_MAX = SWH_NODE_REAR + SWH_N_REAR
+    SWH_NODE_EVAP, /* SWH_N_EVAP cells */
+    SWH_NODE_EVAP_LAST = SWH_NODE_EVAP + SWH_N_EVAP - 1,
+    SWH_NODE_ACCUMULATOR, /* accumulator; of a system without one the first half of the suction line */
+    SWH_NODE_SUCTION,     /* suction line, or its second half */
+    SWH_NODE_REAR,        /* SWH_N_REAR cells, if there is a rear evaporator */
+    SWH_NODE_MAX = SWH_NODE_REAR + SWH_N_REAR,
+    SWH_NODE_REAR_LAST = SWH_NODE_MAX - 1
 };
 
 /* walls: condenser cells, subcooling pass, evaporator cells, rear cells */

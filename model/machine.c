@@ -19,8 +19,8 @@ static void superheats(const struct swh_machine *m, struct swh_flows *f)
         return;
     }
     f->T_port = f->node[SWH_NODE_SUCTION].T;
-    swh_Tsat(m->fluid, f->node[SWH_NODE_SUCTION - 1].P, &T_sat);
-    f->superheat_evap = f->node[SWH_NODE_SUCTION - 1].T - T_sat;
+    swh_Tsat(m->fluid, f->node[SWH_NODE_EVAP_LAST].P, &T_sat);
+    f->superheat_evap = f->node[SWH_NODE_EVAP_LAST].T - T_sat;
 }
 
 /* Brings the memory in step with machine, inputs and fan. */

@@ -33,15 +33,15 @@ struct swh_machine {
     struct swh_walther walther;
     double volume[SWH_NODE_MAX], volume_inverse[SWH_NODE_MAX];
     double wall_capacity[SWH_WALL_MAX], wall_inverse[SWH_WALL_MAX];
-    double inv[SWH_SCALAR_COUNT]; /* what each one's rate is multiplied by: 1 / heat capacity, 1 / time */
-    double K_discharge, K_suction, K_port; /* m = K sqrt(rho dP), kg/s per sqrt(kg/m3 Pa) */
-    double K_out[SWH_NODE_MAX];            /* of the pipe out of each node; of the liquid line 0: a valve */
-    double linear_out[SWH_NODE_MAX];       /* where its flow is linear [Pa2] */
+    double inv[SWH_SCALAR_COUNT];    /* what each one's rate is multiplied by: 1 / heat capacity, 1 / time */
+    double K_discharge, K_port;      /* m = K sqrt(rho dP), kg/s per sqrt(kg/m3 Pa) */
+    double K_out[SWH_NODE_MAX];      /* of the pipe out of each node; of the liquid line 0: a valve */
+    double linear_out[SWH_NODE_MAX]; /* where its flow is linear [Pa2] */
     double orifice_CdA;
-    double gauge_share; /* of the suction line's and the port's loss, what is behind the gauge */
-    double inv_sump;    /* 1 / oil in the compressor at which the usual amount splashes [1/kg] */
-    double inv_plate;   /* 1 / oil in the compressor at which the plate is fully supplied [1/kg] */
-    double ncg_ratio;   /* gas room of the high side over the low side's */
+    double UA_accumulator; /* of the suction line's UA, the volume's before it [W/K] */
+    double inv_sump;       /* 1 / oil in the compressor at which the usual amount splashes [1/kg] */
+    double inv_plate;      /* 1 / oil in the compressor at which the plate is fully supplied [1/kg] */
+    double ncg_ratio;      /* gas room of the high side over the low side's */
     double T_critical;
 };
 

@@ -25,7 +25,7 @@ static void set_rear(struct derivatives *s)
         swh_pipe_derivatives(s, i, after_rear(i));
     swh_pipe_energy_derivatives(&s->pipe, REAR_VALVE, f->m_valve_rear, f->h_donor_forward[SWH_NODE_LIQUID],
                                 f->h_donor_reverse[SWH_NODE_REAR]);
-    swh_valve_derivatives(s, REAR_VALVE, SWH_NODE_REAR, SWH_NODE_MAX - 1, s->m->l.scalar + SWH_S_bulb_rear,
+    swh_valve_derivatives(s, REAR_VALVE, SWH_NODE_REAR, SWH_NODE_REAR_LAST, s->m->l.scalar + SWH_S_bulb_rear,
                           s->m->p.valve_area * s->m->p.rear_evaporator_size, s->f->opening_rear);
 }
 
@@ -36,7 +36,7 @@ static void set_pipes(struct derivatives *s)
     if (s->m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE)
         swh_orifice_derivatives(s);
     else
-        swh_valve_derivatives(s, SWH_NODE_LIQUID, SWH_NODE_EVAP, SWH_NODE_SUCTION - 1,
+        swh_valve_derivatives(s, SWH_NODE_LIQUID, SWH_NODE_EVAP, SWH_NODE_EVAP_LAST,
                               s->m->l.scalar + SWH_S_bulb, s->m->p.valve_area, s->f->opening);
     if (s->m->l.rear)
         set_rear(s);
@@ -154,11 +154,11 @@ static void add_dependencies(struct derivatives *s)
     }
 }
 
-/* the second pipe out of the liquid line and into the suction line */
+/* the second pipe out of the liquid line and into the front of the suction line */
 static void add_rear(struct derivatives *s)
 {
-    const int last = SWH_NODE_MAX - 1;
-    swh_add_flows(s, last, SWH_NODE_SUCTION, SWH_NODE_SUCTION, end_b(s, last, SWH_NODE_SUCTION));
+    const int last = SWH_NODE_REAR_LAST;
+    swh_add_flows(s, last, SWH_NODE_ACCUMULATOR, SWH_NODE_ACCUMULATOR, end_b(s, last, SWH_NODE_ACCUMULATOR));
     swh_add_flows(s, SWH_NODE_LIQUID, SWH_NODE_REAR, SWH_NODE_LIQUID, end_a(s, REAR_VALVE, SWH_NODE_LIQUID));
 }
 
@@ -222,7 +222,8 @@ int swh_machine_jacobian(const struct swh_machine *m, const struct swh_modes *mo
     add_dependencies(&s);
     if (m->l.rear)
         add_rear(&s);
-    swh_lines_derivatives(&s, SWH_NODE_SUCTION, m->p.suction_line_ua);
+    swh_lines_derivatives(&s, SWH_NODE_ACCUMULATOR, m->UA_accumulator);
+    swh_lines_derivatives(&s, SWH_NODE_SUCTION, m->p.suction_line_ua - m->UA_accumulator);
     swh_lines_derivatives(&s, SWH_NODE_LIQUID, m->p.liquid_line_ua);
     swh_vent_derivatives(&s, modes);
     swh_probe_derivatives(&s);

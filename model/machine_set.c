@@ -29,7 +29,8 @@ static void set_volumes(struct swh_machine *m)
     V[SWH_NODE_LIQUID] = p->liquid_line_volume;
     for (int i = 0; i < SWH_N_EVAP; i++)
         V[SWH_NODE_EVAP + i] = p->evaporator_volume / SWH_N_EVAP;
-    V[SWH_NODE_SUCTION] = p->suction_line_volume + (orifice ? p->accumulator_volume : 0);
+    V[SWH_NODE_ACCUMULATOR] = orifice ? p->accumulator_volume : 0.5 * p->suction_line_volume;
+    V[SWH_NODE_SUCTION] = orifice ? p->suction_line_volume : 0.5 * p->suction_line_volume;
     for (int i = 0; i < SWH_N_REAR; i++)
         V[SWH_NODE_REAR + i] = p->evaporator_volume * fmax(p->rear_evaporator_size, 1e-3) / SWH_N_REAR;
     for (int i = 0; i < SWH_NODE_MAX; i++)
@@ -53,13 +54,6 @@ static void set_pipe(struct swh_machine *m, int from, int count, double K, doubl
     }
 }
 
-/* suction line and port in series */
-static double suction_factor(const struct swh_machine *m)
-{
-    const double k_a = m->K_suction, k_b = m->K_port;
-    return k_a * k_b / sqrt(k_a * k_a + k_b * k_b + 1e-30);
-}
-
 static void set_pipes(struct swh_machine *m)
 {
     const struct swh_params *p = &m->p;
@@ -70,7 +64,9 @@ static void set_pipes(struct swh_machine *m)
     set_pipe(m, SWH_NODE_RECEIVER - 1, 2, K_cond, VESSEL_LINEAR);
     set_pipe(m, SWH_NODE_SUBCOOL, 1, p->liquid_line_area, VESSEL_LINEAR);
     set_pipe(m, SWH_NODE_EVAP, SWH_N_EVAP, flow_factor(p->evaporator_loss, 15, SWH_N_EVAP), PIPE_LINEAR);
-    set_pipe(m, SWH_NODE_SUCTION, 1, suction_factor(m), PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_ACCUMULATOR, 1,
+             flow_factor(p->suction_line_loss, 15, 1) * p->suction_line_area_share, PIPE_LINEAR);
+    set_pipe(m, SWH_NODE_SUCTION, 1, m->K_port, PIPE_LINEAR);
     set_pipe(m, SWH_NODE_REAR, SWH_N_REAR,
              flow_factor(p->evaporator_loss, 15, SWH_N_REAR) * fmax(p->rear_evaporator_size, 1e-3),
              PIPE_LINEAR);
@@ -137,10 +133,9 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
     set_walls(m);
     set_inverses(m);
     m->K_discharge = flow_factor(p->discharge_line_loss, 60, 1);
-    m->K_suction = flow_factor(p->suction_line_loss, 15, 1) * p->suction_line_area_share;
     m->K_port = flow_factor(p->suction_line_port_loss, 15, 1);
-    m->gauge_share =
-        m->K_suction * m->K_suction / (m->K_suction * m->K_suction + m->K_port * m->K_port + 1e-30);
+    /* an accumulator is insulated; without one half the line lies in front of the other */
+    m->UA_accumulator = c->vehicle_expansion == SWH_EXPANSION_ORIFICE ? 0 : 0.5 * p->suction_line_ua;
     set_pipes(m);
     m->T_critical = swh_critical_temperature(r);
     m->orifice_CdA =

@@ -10,9 +10,10 @@
 static double settling_share(const struct swh_machine *m, int node, int round)
 {
     const int orifice = m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE;
-    if (node == (orifice ? SWH_NODE_SUCTION : SWH_NODE_RECEIVER))
+    if (node == (orifice ? SWH_NODE_ACCUMULATOR : SWH_NODE_RECEIVER))
         return round == 0 ? 0.6 : 0.95;
-    if (node == SWH_NODE_CHAMBER || node == SWH_NODE_PLENUM || node == SWH_NODE_SUCTION)
+    if (node == SWH_NODE_CHAMBER || node == SWH_NODE_PLENUM || node == SWH_NODE_ACCUMULATOR ||
+        node == SWH_NODE_SUCTION)
         return round == 0 ? 0.0 : round == 1 ? 0.02 : 0.9;
     return round == 0 ? 0.0 : 0.95;
 }

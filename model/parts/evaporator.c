@@ -106,7 +106,7 @@ static void pattern_coil(const struct swh_machine *m, struct pattern *p, int nod
 {
     for (int i = 0; i < n; i++)
         swh_pattern_wall(m, p, node + i, wall + i, i ? node + i - 1 : up,
-                         i + 1 < n ? node + i + 1 : SWH_NODE_SUCTION);
+                         i + 1 < n ? node + i + 1 : SWH_NODE_ACCUMULATOR);
 }
 
 void swh_pattern_evaporator(const struct swh_machine *m, struct pattern *p)
@@ -127,7 +127,7 @@ void swh_evaporator_channels(const struct swh_view *v, double *ch)
     const struct swh_flows *f = v->f;
     ch[SWH_CH_vent_temperature] = f->T_vent;
     ch[SWH_CH_evaporator_superheat] = f->superheat_evap;
-    swh_Tsat(v->m->fluid, f->node[SWH_NODE_SUCTION - 1].P, &ch[SWH_CH_evaporating_temperature]);
+    swh_Tsat(v->m->fluid, f->node[SWH_NODE_EVAP_LAST].P, &ch[SWH_CH_evaporating_temperature]);
     ch[SWH_CH_cooling_capacity] = f->Q_evap;
     ch[SWH_CH_valve_opening] = f->opening;
     ch[SWH_CH_fin_temperature] = f->T_fin;

@@ -10,7 +10,7 @@
 /* as pipe_flows; the plenum is there only to fill a register */
 SWH_WIDE static void cell_flow_corrections(const struct swh_flows *f, double *restrict flow_correction)
 {
-    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
+    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_ACCUMULATOR; i++)
         flow_correction[i] = conductance_of_flow(0.5 * (f->m[i - 1] + f->m[i]));
 }
 
@@ -20,7 +20,7 @@ void swh_flow_corrections(const struct swh_machine *m, struct swh_flows *f)
     double flow_correction[SWH_NODE_MAX];
     cell_flow_corrections(f, flow_correction);
     memcpy(f->flow_correction + SWH_NODE_COND, flow_correction + SWH_NODE_COND,
-           (SWH_NODE_SUCTION - SWH_NODE_COND) * sizeof *flow_correction);
+           (SWH_NODE_ACCUMULATOR - SWH_NODE_COND) * sizeof *flow_correction);
     for (int i = SWH_NODE_REAR; i < m->l.n_nodes; i++) {
         const double m_in = i == SWH_NODE_REAR ? f->m_valve_rear : f->m[i - 1];
         f->flow_correction[i] = conductance_of_flow(0.5 * (m_in + f->m[i]) / m->p.rear_evaporator_size);

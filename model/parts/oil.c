@@ -65,7 +65,8 @@ void swh_oil_part(const struct swh_machine *m, const double *y, struct swh_flows
     double wet = 1;
     if (m->l.closed && m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE) {
         /* an accumulator gives oil back with the liquid of its bleed */
-        const double liquid = swh_smooth_step(liquid_share(&f->node[SWH_NODE_SUCTION], rho) / 0.03);
+        const double liquid = swh_smooth_step(
+            liquid_share(&f->node[SWH_NODE_ACCUMULATOR], f->rho[SWH_NODE_ACCUMULATOR]) / 0.03);
         wet = m->p.oil_accumulator_dry + (1 - m->p.oil_accumulator_dry) * liquid;
     }
     f->oil = swh_oil_rates(&m->p, f->comp.m - f->comp.m_reed, rho, f->superheat_evap, wet,
@@ -87,7 +88,8 @@ void swh_pattern_oil(const struct swh_machine *m, struct pattern *p)
         if (!m->l.closed)
             continue;
         couple_row_to_node(m, p, row, SWH_NODE_SUCTION);
-        couple_row_to_node(m, p, row, SWH_NODE_SUCTION - 1);
+        couple_row_to_node(m, p, row, SWH_NODE_ACCUMULATOR);
+        couple_row_to_node(m, p, row, SWH_NODE_EVAP_LAST);
     }
 }
 

@@ -19,12 +19,11 @@ SWH_WIDE static void pipe_flows(const struct swh_machine *m, const struct swh_fl
         out[i] = between(m, f, i, i + 1);
 }
 
-/* suction line and port in series from the low side into the chamber */
+/* through the port into the chamber; the gauge sits at the end of the suction line */
 static void suction_flow(const struct swh_machine *m, struct swh_flows *f)
 {
     f->m[SWH_NODE_SUCTION] = between(m, f, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
-    f->P_low_port =
-        f->P[SWH_NODE_CHAMBER] + m->gauge_share * (f->P[SWH_NODE_SUCTION] - f->P[SWH_NODE_CHAMBER]);
+    f->P_low_port = f->P[SWH_NODE_SUCTION];
     f->h_port = f->h_donor_forward[SWH_NODE_SUCTION];
 }
 
@@ -83,21 +82,28 @@ void swh_advect_circuit(const struct swh_machine *m, const struct swh_flows *f, 
         advect(m, dy, f->m[i], i, after_rear(i), f->h_donor_forward[i], f->h_donor_reverse[after_rear(i)]);
 }
 
+/* heat [W] from the air under the bonnet into a volume through UA [W/K] */
+static double line_heat(const struct swh_machine *m, const struct swh_flows *f, double *dy, int node,
+                        double UA)
+{
+    const double Q = UA * (f->T_bay - f->node[node].T);
+    dy[m->l.U + node] += Q;
+    return Q;
+}
+
 void swh_lines_part(const struct swh_machine *m, struct swh_flows *f, double *dy)
 {
     const struct swh_params *p = &m->p;
-    const double discharge = p->discharge_line_ua * (f->T_bay - f->node[SWH_NODE_PLENUM].T);
-    dy[m->l.U + SWH_NODE_PLENUM] += discharge;
+    const double discharge = line_heat(m, f, dy, SWH_NODE_PLENUM, p->discharge_line_ua);
     *heat_of(f, SWH_CH_heat_lines) = discharge;
     if (!m->l.closed) {
         *heat_of(f, SWH_CH_heat_condenser) = *heat_of(f, SWH_CH_heat_evaporator) = 0;
         return;
     }
-    const double suction = p->suction_line_ua * (f->T_bay - f->node[SWH_NODE_SUCTION].T);
-    const double liquid = p->liquid_line_ua * (f->T_bay - f->node[SWH_NODE_LIQUID].T);
-    dy[m->l.U + SWH_NODE_SUCTION] += suction;
-    dy[m->l.U + SWH_NODE_LIQUID] += liquid;
-    *heat_of(f, SWH_CH_heat_lines) = suction + liquid + discharge;
+    const double front = line_heat(m, f, dy, SWH_NODE_ACCUMULATOR, m->UA_accumulator);
+    const double suction = line_heat(m, f, dy, SWH_NODE_SUCTION, p->suction_line_ua - m->UA_accumulator);
+    const double liquid = line_heat(m, f, dy, SWH_NODE_LIQUID, p->liquid_line_ua);
+    *heat_of(f, SWH_CH_heat_lines) = front + suction + liquid + discharge;
 }
 
 /* ---- derivatives ---- */
@@ -168,6 +174,7 @@ void swh_pattern_lines(const struct swh_machine *m, struct pattern *p)
     couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_PLENUM);
     if (!m->l.closed)
         return;
+    couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_ACCUMULATOR);
     couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_SUCTION);
     couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_LIQUID);
 }

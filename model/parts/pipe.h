@@ -7,7 +7,7 @@
 /* the node that follows a cell of the rear evaporator */
 static inline int after_rear(int i)
 {
-    return i + 1 < SWH_NODE_MAX ? i + 1 : SWH_NODE_SUCTION;
+    return i < SWH_NODE_REAR_LAST ? i + 1 : SWH_NODE_ACCUMULATOR;
 }
 
 /* A pipe's flow is linear in the pressure difference within about this [Pa2, squared] of zero: within 1 kPa

@@ -28,9 +28,9 @@ void swh_probe_states(const struct swh_machine *m, const double *y, struct swh_f
     double *d = dy + m->l.scalar;
     const double pulled = probe_equilibrium(&m->p, f->node[liquid_place(m)].T, f->T_bay);
     d[SWH_S_probe_liquid] = (pulled - scalar(m, y, SWH_S_probe_liquid)) * m->inv[SWH_S_probe_liquid];
-    const double T_e = f->node[SWH_NODE_SUCTION - 1].T;
+    const double T_e = f->node[SWH_NODE_EVAP_LAST].T;
     d[SWH_S_bulb] = (T_e - scalar(m, y, SWH_S_bulb)) * m->inv[SWH_S_bulb];
-    const double T_r = m->l.rear ? f->node[SWH_NODE_MAX - 1].T : T_e;
+    const double T_r = m->l.rear ? f->node[SWH_NODE_REAR_LAST].T : T_e;
     d[SWH_S_bulb_rear] = (T_r - scalar(m, y, SWH_S_bulb_rear)) * m->inv[SWH_S_bulb_rear];
     d[SWH_S_sensor_low] =
         (f->P_low_port + f->P_air_low - scalar(m, y, SWH_S_sensor_low)) * m->inv[SWH_S_sensor_low];
@@ -51,16 +51,16 @@ void swh_probe_derivatives(struct derivatives *s)
 {
     const struct swh_params *p = &s->m->p;
     const double pull = 1 - p->probe_discharge_pull, lag = s->m->inv[SWH_S_bulb];
-    const int last = SWH_NODE_SUCTION - 1, row = s->m->l.scalar;
+    const int last = SWH_NODE_EVAP_LAST, row = s->m->l.scalar;
     const int bulb = row + SWH_S_bulb, bulb_rear = row + SWH_S_bulb_rear;
     follow(s, SWH_S_bulb, last, lag);
-    follow(s, SWH_S_bulb_rear, s->m->l.rear ? SWH_NODE_MAX - 1 : last, lag);
+    follow(s, SWH_S_bulb_rear, s->m->l.rear ? SWH_NODE_REAR_LAST : last, lag);
     s->J[s->e->at[bulb][bulb]] -= lag;
     s->J[s->e->at[bulb_rear][bulb_rear]] -= lag;
     follow(s, SWH_S_probe_suction, SWH_NODE_SUCTION, pull / (p->probe_suction_lag + 0.5));
     follow(s, SWH_S_probe_liquid, liquid_place(s->m), pull / (p->probe_liquid_lag + 0.5));
     add(s, row + SWH_S_sensor_low, SWH_NODE_SUCTION,
-        s->m->gauge_share / p->controls_low_sensor_time * s->v[SWH_NODE_SUCTION].P);
+        1 / p->controls_low_sensor_time * s->v[SWH_NODE_SUCTION].P);
 }
 
 /* ---- what it depends on ---- */
@@ -74,13 +74,12 @@ void swh_pattern_clamps(const struct swh_machine *m, struct pattern *p)
 
 void swh_pattern_probes(const struct swh_machine *m, struct pattern *p)
 {
-    const int s = m->l.scalar, last = SWH_NODE_SUCTION - 1;
+    const int s = m->l.scalar, last = SWH_NODE_EVAP_LAST;
     couple_row_to_node(m, p, s + SWH_S_probe_suction, SWH_NODE_SUCTION);
     couple_row_to_node(m, p, s + SWH_S_probe_liquid, liquid_place(m));
     couple_row_to_node(m, p, s + SWH_S_bulb, last);
-    couple_row_to_node(m, p, s + SWH_S_bulb_rear, m->l.rear ? SWH_NODE_MAX - 1 : last);
+    couple_row_to_node(m, p, s + SWH_S_bulb_rear, m->l.rear ? SWH_NODE_REAR_LAST : last);
     couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_SUCTION);
-    couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_CHAMBER);
     couple(p, s + SWH_S_sensor_low, s + SWH_S_ncg);
     for (int i = 1; i < 4; i++)
         couple(p, s + SWH_S_sensor_frost, m->l.wall + SWH_WALL_EVAP + i);

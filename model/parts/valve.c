@@ -14,14 +14,14 @@ void swh_expansion_flows(const struct swh_machine *m, const double *y, struct sw
         f->m[SWH_NODE_LIQUID] =
             orifice_flow(m, &n[SWH_NODE_LIQUID], P_up, P_front, rho_up, f->rho[SWH_NODE_EVAP]);
     else {
-        f->opening = valve_opening(m, scalar(m, y, SWH_S_bulb), n[SWH_NODE_SUCTION - 1].P);
+        f->opening = valve_opening(m, scalar(m, y, SWH_S_bulb), n[SWH_NODE_EVAP_LAST].P);
         f->m[SWH_NODE_LIQUID] =
             valve_flow(m->p.valve_area * f->opening, P_up, P_front, rho_up, f->rho[SWH_NODE_EVAP]);
     }
     f->m_valve_rear = 0;
     if (!m->l.rear)
         return;
-    f->opening_rear = valve_opening(m, scalar(m, y, SWH_S_bulb_rear), n[SWH_NODE_MAX - 1].P);
+    f->opening_rear = valve_opening(m, scalar(m, y, SWH_S_bulb_rear), n[SWH_NODE_REAR_LAST].P);
     f->m_valve_rear = valve_flow(m->p.valve_area * m->p.rear_evaporator_size * f->opening_rear, P_up,
                                  n[SWH_NODE_REAR].P + f->P_air_low, rho_up, f->rho[SWH_NODE_REAR]);
 }
@@ -61,7 +61,7 @@ void swh_orifice_derivatives(struct derivatives *s)
 
 void swh_pattern_expansion(const struct swh_machine *m, struct pattern *p)
 {
-    const int s = m->l.scalar, last = SWH_NODE_SUCTION - 1;
+    const int s = m->l.scalar, last = SWH_NODE_EVAP_LAST;
     const int rows[2] = {SWH_NODE_LIQUID, SWH_NODE_EVAP};
     for (int i = 0; i < 2; i++) {
         couple_node(m, p, rows[i], s + SWH_S_ncg);
@@ -77,9 +77,9 @@ void swh_pattern_expansion(const struct swh_machine *m, struct pattern *p)
     for (int i = 0; i < 2; i++) {
         couple_node(m, p, rear_rows[i], s + SWH_S_bulb_rear);
         couple_node(m, p, rear_rows[i], s + SWH_S_ncg);
-        couple_nodes(m, p, rear_rows[i], SWH_NODE_MAX - 1);
+        couple_nodes(m, p, rear_rows[i], SWH_NODE_REAR_LAST);
     }
     couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_bulb_rear);
     couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_ncg);
-    couple_row_to_node(m, p, m->l.wall + SWH_WALL_REAR, SWH_NODE_MAX - 1);
+    couple_row_to_node(m, p, m->l.wall + SWH_WALL_REAR, SWH_NODE_REAR_LAST);
 }

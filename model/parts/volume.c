@@ -55,14 +55,14 @@ static void cell_outlets(struct swh_flows *f, int from, int to)
 /* `outlets` of all volumes */
 void swh_outlet_enthalpies(const struct swh_machine *m, struct swh_flows *f)
 {
-    static const int others[] = {SWH_NODE_CHAMBER, SWH_NODE_PLENUM, SWH_NODE_RECEIVER,
-                                 SWH_NODE_SUBCOOL, SWH_NODE_LIQUID, SWH_NODE_SUCTION};
+    static const int others[] = {SWH_NODE_CHAMBER, SWH_NODE_PLENUM,      SWH_NODE_RECEIVER, SWH_NODE_SUBCOOL,
+                                 SWH_NODE_LIQUID,  SWH_NODE_ACCUMULATOR, SWH_NODE_SUCTION};
     for (size_t k = 0; k < sizeof others / sizeof *others; k++) {
         const int i = others[k];
         outlets(m, i, &f->node[i], f->rho[i], &f->h_donor_forward[i], &f->h_donor_reverse[i]);
     }
     cell_outlets(f, SWH_NODE_COND, SWH_NODE_RECEIVER);
-    cell_outlets(f, SWH_NODE_EVAP, SWH_NODE_SUCTION);
+    cell_outlets(f, SWH_NODE_EVAP, SWH_NODE_ACCUMULATOR);
     cell_outlets(f, SWH_NODE_REAR, m->l.n_nodes);
 }
 
@@ -173,7 +173,7 @@ enum charge_group { CONDENSER, RECEIVER, EVAPORATOR, LOW_SIDE, GROUPS };
 
 static enum charge_group group_of(int node)
 {
-    if (node == SWH_NODE_CHAMBER || node == SWH_NODE_SUCTION)
+    if (node == SWH_NODE_CHAMBER || node == SWH_NODE_ACCUMULATOR || node == SWH_NODE_SUCTION)
         return LOW_SIDE;
     if (node < SWH_NODE_RECEIVER)
         return CONDENSER;

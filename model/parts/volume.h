@@ -142,14 +142,14 @@ static inline double top_enthalpy(const struct swh_cell_props *c, double rho)
 
 static inline int is_exchanger(int i)
 {
-    return (i >= SWH_NODE_COND && i < SWH_NODE_RECEIVER) || (i >= SWH_NODE_EVAP && i < SWH_NODE_SUCTION) ||
-           i >= SWH_NODE_REAR;
+    return (i >= SWH_NODE_COND && i < SWH_NODE_RECEIVER) ||
+           (i >= SWH_NODE_EVAP && i < SWH_NODE_ACCUMULATOR) || i >= SWH_NODE_REAR;
 }
 
 /* the volume that lets liquid and vapour settle */
 static inline int settling_vessel(const struct swh_machine *m)
 {
-    return m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE ? SWH_NODE_SUCTION : SWH_NODE_RECEIVER;
+    return m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE ? SWH_NODE_ACCUMULATOR : SWH_NODE_RECEIVER;
 }
 
 /* enthalpies of what leaves volume i downstream and, when the flow reverses, upstream */
@@ -161,7 +161,7 @@ static inline void outlets(const struct swh_machine *m, int i, const struct swh_
     if (i != settling_vessel(m))
         return;
     *back = top_enthalpy(c, rho);
-    *out = i == SWH_NODE_SUCTION ? accumulator_enthalpy(&m->p, c, rho) : receiver_enthalpy(c, rho);
+    *out = i == SWH_NODE_ACCUMULATOR ? accumulator_enthalpy(&m->p, c, rho) : receiver_enthalpy(c, rho);
 }
 
 /* A volume that is pumped to less than this is taken to hold so little gas: the integrator's tolerance of a

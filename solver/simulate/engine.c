@@ -340,7 +340,7 @@ static const double DRY = 15; /* K of superheat */
 static bool runs_dry(struct swh_engine *e)
 {
     double T_sat;
-    const struct swh_cell_props *c = &e->flows.node[SWH_NODE_SUCTION];
+    const struct swh_cell_props *c = &e->flows.node[SWH_NODE_ACCUMULATOR];
     if (rates(swh_ode_time(e->ode), swh_ode_state(e->ode), e->dy, e) != 0)
         return false;
     swh_Tsat(e->machine.fluid, c->P, &T_sat);

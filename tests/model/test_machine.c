@@ -232,8 +232,8 @@ static void set_filling(struct bench *b, int k)
         {267.5e3, 268e3, 268e3, 202e3, 206e3, 206e3}, {356e3, 346e3, 345e3, 346e3, 405e3, 410e3}};
     fill(b, SWH_NODE_COND, SWH_NODE_RECEIVER - 1, P[k][0], h[k][0], h[k][1]);
     fill(b, SWH_NODE_RECEIVER, SWH_NODE_LIQUID, 0.999 * P[k][0], h[k][1], h[k][2]);
-    fill(b, SWH_NODE_EVAP, SWH_NODE_SUCTION - 1, P[k][1], h[k][3], h[k][4]);
-    fill(b, SWH_NODE_SUCTION, SWH_NODE_SUCTION, 0.997 * P[k][1], h[k][5], h[k][5]);
+    fill(b, SWH_NODE_EVAP, SWH_NODE_EVAP_LAST, P[k][1], h[k][3], h[k][4]);
+    fill(b, SWH_NODE_ACCUMULATOR, SWH_NODE_SUCTION, 0.997 * P[k][1], h[k][5], h[k][5]);
     if (b->m.l.rear)
         fill(b, SWH_NODE_REAR, SWH_NODE_MAX - 1, 1.001 * P[k][1], h[k][3], h[k][4]);
 }
