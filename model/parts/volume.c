@@ -110,8 +110,11 @@ static void set_volume(struct derivatives *s, int i, double u, double inv_M)
     v->T = d->T_rho * rho_z + d->T_u * u_z;
     v->x = d->x_rho * rho_z + d->x_u * u_z;
     if (c->x <= 0) {
-        const struct softened soft = soften_derivatives(s->m, d->P, c->T);
-        P_z = soft.P * P_z + soft.T * v->T;
+        const double T = stiff_temperature(s->m, c->T, d->P - c->P);
+        const struct softened soft = soften_derivatives(s->m, d->P, T);
+        const pair P_stiff = P_z, T_stiff = v->T;
+        P_z = soft.P_P * P_stiff + soft.P_T * T_stiff;
+        v->T = soft.T_P * P_stiff + soft.T_T * T_stiff;
     }
     v->P = P_z;
     v->h = u_z + inv_rho * P_z - (pair){c->P * inv_rho * inv_M, 0};

@@ -8,8 +8,10 @@
 /* A volume full of liquid is not as hard as its liquid: hoses and walls give way. The pressure over
  * saturation is softened to LIQUID_SHARE of the liquid's own, starting flat over about LIQUID_KNEE [Pa], so
  * that a volume that sits on the bubble line does not make the integrator chatter between two stiffnesses.
- * Density at a given pressure moves by less than 1 %; mass and energy are states and stay exact. Size of the
- * share: common practice (rubber hose), no source. */
+ * Density at a given pressure moves by less than 1 %; mass and energy are states and stay exact. The liquid
+ * that fills the room which the hoses give has expanded, and is colder than the tables say: by (dT/dP)_s
+ * times the pressure that it has lost (first order of T(P, h) at P and h of the volume). Size of the share:
+ * common practice (rubber hose), no source. */
 static const double LIQUID_SHARE = 0.25, LIQUID_KNEE = 3e5;
 
 static inline void soften_liquid(const struct swh_machine *m, struct swh_cell_props *c, double rho)
@@ -22,28 +24,45 @@ static inline void soften_liquid(const struct swh_machine *m, struct swh_cell_pr
     swh_Psat(m->fluid, c->T, &P_sat);
     const double over = swh_max(c->P - P_sat, 0);
     const double less = soft * (over - LIQUID_SHARE * over * over / (over + LIQUID_KNEE));
+    double slope;
     c->P -= less;
     c->h -= less / rho;
+    c->T -= swh_liquid_T_P(m->fluid, c->T, &slope) * less;
 }
 
-/* What softening makes of the derivatives of a pressure that was P [Pa] before it: P' = P_P dP + P_T dT. */
+/* the temperature before softening, from that behind it and the pressure [Pa] that it took away */
+static inline double stiff_temperature(const struct swh_machine *m, double T_soft, double less)
+{
+    double T = T_soft, slope;
+    for (int k = 0; k < 3; k++) { /* Newton's steps; T_P changes by a hundredth */
+        const double T_P = swh_liquid_T_P(m->fluid, T, &slope);
+        T -= (T - T_P * less - T_soft) / (1 - slope * less);
+    }
+    return T;
+}
+
+/* What softening makes of the derivatives of a pressure and temperature that were P [Pa] and T [K] before it:
+ * P' = P_P dP + P_T dT, T' = T_P dP + T_T dT. */
 struct softened {
-    double P, T;
+    double P_P, P_T, T_P, T_T;
 };
 
 static inline struct softened soften_derivatives(const struct swh_machine *m, double P, double T)
 {
     const double x = (m->T_critical - T) / 8, soft = swh_smooth_step(x);
-    double P_sat = 0, sat_T = 0;
+    const struct softened as_it_was = {1, 0, 0, 1};
+    double P_sat = 0, sat_T = 0, slope;
     if (soft <= 0)
-        return (struct softened){1, 0};
+        return as_it_was;
     swh_Psat_slope(m->fluid, T, &P_sat, &sat_T);
     if (P <= P_sat)
-        return (struct softened){1, 0};
-    const double over = P - P_sat, part = over / (over + LIQUID_KNEE);
+        return as_it_was;
+    const double over = P - P_sat, part = over / (over + LIQUID_KNEE),
+                 T_P = swh_liquid_T_P(m->fluid, T, &slope);
+    const double less = soft * over * (1 - LIQUID_SHARE * part);
     const double less_P = soft * (1 - LIQUID_SHARE * part * (2 - part));
-    const double less_T = -swh_step_slope(x) / 8 * over * (1 - LIQUID_SHARE * part);
-    return (struct softened){1 - less_P, less_P * sat_T - less_T};
+    const double less_T = -swh_step_slope(x) / 8 * over * (1 - LIQUID_SHARE * part) - less_P * sat_T;
+    return (struct softened){1 - less_P, -less_T, -T_P * less_P, 1 - T_P * less_T - slope * less};
 }
 
 /* Liquid squeezed beyond the tables' top pressure goes on along their last slope, and the softened pressure

@@ -663,6 +663,32 @@ static void make_mu(const struct maker *m)
     }
 }
 
+/* ---- liquid that expands ---- */
+
+/* T (dP/dT)_rho / (rho^2 cp (dP/drho)_T) */
+static double liquid_T_P(const struct maker *m, double T)
+{
+    struct swh_eos_sat s;
+    if (swh_eos_saturation_T(m->e, fmin(T, m->f->T_c - 3.9), &s))
+        fail(m, "saturation for the cooling of liquid at T", T);
+    return s.f.T * s.f.P_T / (s.f.rho * s.f.rho * s.f.cp * s.f.P_rho);
+}
+
+static void make_liquid_T_P(const struct maker *m)
+{
+    struct swh_fluid *f = m->f;
+    const double width = 1.0 / f->mu_inv, h = 0.02;
+    double v[2], d[2];
+    for (int i = 0; i < SWH_MU_CELLS; i++) {
+        for (int k = 0; k < 2; k++) {
+            const double T = f->T_min + width * (i + k);
+            v[k] = liquid_T_P(m, T);
+            d[k] = (liquid_T_P(m, T + h) - liquid_T_P(m, T - h)) / (2.0 * h);
+        }
+        cubic(v[0], d[0], v[1], d[1], width, f->liquid_T_P[i]);
+    }
+}
+
 /* ---- all ---- */
 
 static void make(struct maker *m)
@@ -689,6 +715,7 @@ static void make(struct maker *m)
     make_rho_tables(m);
     make_P_tables(m);
     make_mu(m);
+    make_liquid_T_P(m);
 }
 
 int main(int argc, char **argv)

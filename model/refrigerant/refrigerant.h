@@ -144,6 +144,11 @@ int swh_Tsat(const struct swh_fluid *f, double P, double *T);
 int swh_Psat_slope(const struct swh_fluid *f, double T, double *P, double *P_T);
 int swh_Tsat_slope(const struct swh_fluid *f, double P, double *T, double *T_P);
 
+/* How much warmer liquid gets when it is compressed without heat, (dT/dP)_s = T beta/(rho cp) of saturated
+ * liquid at T [K], in K/Pa, with its derivative in 1/Pa; held beyond the cold end and from 4 K below the
+ * critical temperature on. */
+double swh_liquid_T_P(const struct swh_fluid *f, double T, double *slope);
+
 /* Viscosity, Pa s, of saturated vapour and liquid at T; held beyond the ends of the saturation line. R-134a:
  * Huber et al. (2003). R-1234yf: Bell (2016). R-12: Klein et al. (1997). See refrigerant_viscosity.c. */
 double swh_mu_vapour(const struct swh_fluid *f, double T);

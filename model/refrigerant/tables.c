@@ -887,6 +887,15 @@ double swh_mu_vapour(const struct swh_fluid *f, double T)
     return saturated_mu(f, T, 1);
 }
 
+double swh_liquid_T_P(const struct swh_fluid *f, double T, double *slope)
+{
+    const double x = (T - f->T_min) * f->mu_inv;
+    const int i = x < SWH_MU_CELLS ? (x > 0 ? (int)x : 0) : SWH_MU_CELLS - 1;
+    const double t = clamp(x - i, 0.0, 1.0), *c = f->liquid_T_P[i];
+    *slope = x < 0 || x > SWH_MU_CELLS ? 0 : f->mu_inv * (c[1] + t * (2 * c[2] + t * 3 * c[3]));
+    return cubic(c, t);
+}
+
 double swh_mu_gas(const struct swh_fluid *f, double T)
 {
     double x = clamp((T - f->T_min) * f->mu_hot_inv, 0.0, SWH_MU_CELLS);

@@ -30,7 +30,7 @@ enum {
     SWH_OVER_ROWS = 116, /* octaves of P - Pc */
     SWH_OVER_CELLS = 64,
     SWH_MU_CELLS = 100,
-    SWH_TABLE_VERSION = 3
+    SWH_TABLE_VERSION = 4
 };
 
 /* cell number = (bits >> shift) - offset within the octave that holds the double */
@@ -110,6 +110,7 @@ struct swh_fluid {
     struct swh_P_row low_row[SWH_LOW_ROWS], high_row[SWH_HIGH_ROWS], over_row[SWH_OVER_ROWS];
     double mu_saturated[SWH_MU_CELLS][4][2]; /* liquid, vapour */
     double mu_dilute[SWH_MU_CELLS][4];
+    double liquid_T_P[SWH_MU_CELLS][4]; /* dT/dP at constant entropy of saturated liquid, K/Pa */
     _Alignas(64) struct swh_node_pair hot[SWH_RHO_ROWS + 1][SWH_HOT_CELLS + 1]; /* P, T of (rho, u) */
     struct swh_node hot_s[SWH_RHO_ROWS + 1][SWH_HOT_CELLS + 1];
     struct swh_node cold_T[SWH_RHO_ROWS + 1][SWH_COLD_CELLS + 1];
