@@ -45,17 +45,13 @@ static void set_pipes(struct derivatives *s)
 static void set_cells(struct derivatives *s)
 {
     const double sub = s->m->p.condenser_subcool_share, rear = s->m->p.rear_evaporator_size;
-    const double *m = s->f->m;
     for (int i = 0; i < SWH_N_COND; i++)
         swh_condenser_derivatives(s, SWH_NODE_COND + i, SWH_WALL_COND + i, (1 - sub) / SWH_N_COND);
     swh_condenser_derivatives(s, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, sub);
     for (int i = 0; i < SWH_N_EVAP; i++)
-        swh_evaporator_derivatives(s, SWH_NODE_EVAP + i, SWH_WALL_EVAP + i, m[SWH_NODE_EVAP + i - 1],
-                                   1.0 / SWH_N_EVAP, 1);
+        swh_evaporator_derivatives(s, SWH_NODE_EVAP + i, SWH_WALL_EVAP + i, 1.0 / SWH_N_EVAP, 1);
     for (int i = 0; s->m->l.rear && i < SWH_N_REAR; i++)
-        swh_evaporator_derivatives(s, SWH_NODE_REAR + i, SWH_WALL_REAR + i,
-                                   i ? m[SWH_NODE_REAR + i - 1] : s->f->m_valve_rear, rear / SWH_N_REAR,
-                                   1 / rear);
+        swh_evaporator_derivatives(s, SWH_NODE_REAR + i, SWH_WALL_REAR + i, rear / SWH_N_REAR, 1 / rear);
 }
 
 /* ---- into the matrix ---- */
@@ -80,28 +76,27 @@ static inline struct end end_b(const struct derivatives *s, int pipe, int b)
 }
 
 /* All that a volume's states do to itself and, by the pipe that leads in and the one that leads out, to the
- * volumes before and behind it: each entry is the sum of what belongs to it, and written once. */
+ * volumes before and behind it: each entry is the sum of what belongs to it, and written once. Heat goes with
+ * the flow that leaves the cell it is given to, and a share of it to the volume behind that. */
 static inline void put_volume(struct derivatives *s, int node, int into, int before, int behind)
 {
     const struct end in = end_b(s, into, node), out = end_a(s, node, node);
-    const struct volume *v = &s->v[node], *v_before = &s->v[before], *v_behind = &s->v[behind];
+    const struct volume *v = &s->v[node], *v_before = &s->v[before];
     const struct columns c = columns_of(s, node);
     const int M = s->m->l.M, U = s->m->l.U;
-    const pair q = v->heat + v->heat_m * (in.m + out.m);
-    const pair q_before = v_before->heat_m * in.m, q_behind = v_behind->heat_m * out.m;
+    const pair q = v->heat + v->heat_m * out.m, lead = v->lead * v->heat + v->lead_m * out.m;
+    const pair q_before = v_before->heat_m * in.m, lead_before = v_before->lead_m * in.m;
     double *J = s->J;
     put(J, c, M + before, -in.m);
     put(J, c, M + node, in.m - out.m);
     put(J, c, M + behind, out.m);
-    put(J, c, U + before, q_before - in.H);
-    put(J, c, U + node, (in.H - out.H) + q);
-    put(J, c, U + behind, out.H + q_behind);
+    put(J, c, U + before, (q_before - lead_before) - in.H);
+    put(J, c, U + node, (in.H - out.H) + (q - lead) + lead_before);
+    put(J, c, U + behind, out.H + lead);
     if (v_before->wall >= 0)
         put(J, c, v_before->wall, -q_before * v_before->per_capacity);
     if (v->wall >= 0)
         put(J, c, v->wall, -q * v->per_capacity);
-    if (v_behind->wall >= 0)
-        put(J, c, v_behind->wall, -q_behind * v_behind->per_capacity);
 }
 
 static void put_volumes(struct derivatives *s)
@@ -116,6 +111,7 @@ static void put_volumes(struct derivatives *s)
         put_volume(s, i, i - 1, i - 1, after_rear(i));
 }
 
+/* what a cell's heat feels of the flow that leaves it, where that feels a state by m_z; no cell leads then */
 static void add_heat(struct derivatives *s, int node, const short *at, double m_z)
 {
     const struct volume *v = &s->v[node];
@@ -134,7 +130,6 @@ void swh_add_flow(struct derivatives *s, int a, int b, int column, double m_z, d
     s->J[at[s->m->l.U + a]] -= H_z;
     s->J[at[s->m->l.U + b]] += H_z;
     add_heat(s, a, at, m_z);
-    add_heat(s, b, at, m_z);
 }
 
 void swh_add_flows(struct derivatives *s, int a, int b, int node, struct end z)

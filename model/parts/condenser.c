@@ -27,7 +27,7 @@ static void condenser_cell(const struct swh_machine *m, struct swh_flows *f, con
     const double Q_in = share * condensing_heat(m, &f->node[node], T_wall) * f->flow_correction[node];
     const double air = share * f->air_cond * SWH_CP_AIR;
     const double Q_out = air * effectiveness * (T_wall - f->T_cond_in);
-    dy[m->l.U + node] -= Q_in;
+    heat_cell(m, f, dy, node, -Q_in);
     dy[m->l.wall + wall] = (Q_in - Q_out) * m->wall_inverse[wall];
     f->Q_cond += Q_out;
 }
@@ -52,7 +52,7 @@ void swh_condenser_derivatives(struct derivatives *s, int node, int wall, double
 {
     const struct heat_derivatives q =
         condensing_derivatives(s->m, &s->f->node[node], s->y[s->m->l.wall + wall]);
-    swh_cell_derivatives(s, node, wall, s->f->m[node - 1], -share, 1, &q);
+    swh_cell_derivatives(s, node, wall, -share, 1, &q);
 }
 
 /* ---- what it depends on ---- */
@@ -61,9 +61,8 @@ void swh_pattern_condenser(const struct swh_machine *m, struct pattern *p)
 {
     const int w = m->l.wall;
     for (int i = 0; i < SWH_N_COND; i++)
-        swh_pattern_wall(m, p, SWH_NODE_COND + i, SWH_WALL_COND + i, SWH_NODE_COND + i - 1,
-                         SWH_NODE_COND + i + 1);
-    swh_pattern_wall(m, p, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, SWH_NODE_RECEIVER, SWH_NODE_LIQUID);
+        swh_pattern_wall(m, p, SWH_NODE_COND + i, SWH_WALL_COND + i, SWH_NODE_COND + i + 1);
+    swh_pattern_wall(m, p, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, SWH_NODE_LIQUID);
     for (int i = 0; i <= SWH_WALL_SUBCOOL; i++) /* recirculated air joins the condenser's walls */
         for (int k = 0; k <= SWH_WALL_SUBCOOL; k++)
             couple(p, w + i, w + k);

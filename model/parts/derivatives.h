@@ -22,9 +22,10 @@ struct pipes {
 /* derivatives of a volume's properties with its own states */
 struct volume {
     pair P, T, x, h, out, back, heat; /* heat: that its wall gives it [W] */
-    double heat_m;                    /* slope of that with an adjoining flow [J/kg] */
-    double per_capacity;              /* of the wall [K/J], if there is one */
-    int wall;                         /* its row; -1: none */
+    double heat_m;                    /* slope of that with the flow that leaves [J/kg] */
+    double lead, lead_m; /* share of it that the next volume takes; slope of what that takes with the flow */
+    double per_capacity; /* of the wall [K/J], if there is one */
+    int wall;            /* its row; -1: none */
 };
 
 /* what else the flow of a valve from a to b depends on: a volume (of its own ends something more), a bulb */
@@ -97,11 +98,10 @@ void swh_vent_derivatives(struct derivatives *s, const struct swh_modes *modes);
 
 /* q: heat that the fluid takes, at SWH_FLOW_REF and of a share of 1 (exchanger.c) */
 struct heat_derivatives;
-void swh_cell_derivatives(struct derivatives *s, int node, int wall, double m_in, double share,
-                          double inv_size, const struct heat_derivatives *q);
+void swh_cell_derivatives(struct derivatives *s, int node, int wall, double share, double inv_size,
+                          const struct heat_derivatives *q);
 void swh_condenser_derivatives(struct derivatives *s, int node, int wall, double share);
-void swh_evaporator_derivatives(struct derivatives *s, int node, int wall, double m_in, double share,
-                                double inv_size);
+void swh_evaporator_derivatives(struct derivatives *s, int node, int wall, double share, double inv_size);
 
 /* bulbs, clamps and switches, into the matrix (probes.c) */
 void swh_probe_derivatives(struct derivatives *s);

@@ -51,7 +51,7 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
                                     p->evaporator_dry_out) *
                           f->flow_correction[node + i];
         const double Q = wall_to_fluid(f, UA, node + i, T_wall[i]);
-        dy[m->l.U + node + i] += Q;
+        heat_cell(m, f, dy, node + i, Q);
         dy[m->l.wall + wall + i] = (a[i].Q - Q) * m->wall_inverse[wall + i];
         f->Q_evap += a[i].Q;
         air->T_out += a[i].T_out;
@@ -92,28 +92,26 @@ void swh_evaporator_part(const struct swh_machine *m, const struct swh_inputs *i
 
 /* ---- derivatives ---- */
 
-void swh_evaporator_derivatives(struct derivatives *s, int node, int wall, double m_in, double share,
-                                double inv_size)
+void swh_evaporator_derivatives(struct derivatives *s, int node, int wall, double share, double inv_size)
 {
     const struct heat_derivatives q =
         evaporating_derivatives(&s->m->p, &s->f->node[node], s->y[s->m->l.wall + wall]);
-    swh_cell_derivatives(s, node, wall, m_in, share, inv_size, &q);
+    swh_cell_derivatives(s, node, wall, share, inv_size, &q);
 }
 
 /* ---- what it depends on ---- */
 
-static void pattern_coil(const struct swh_machine *m, struct pattern *p, int node, int wall, int n, int up)
+static void pattern_coil(const struct swh_machine *m, struct pattern *p, int node, int wall, int n)
 {
     for (int i = 0; i < n; i++)
-        swh_pattern_wall(m, p, node + i, wall + i, i ? node + i - 1 : up,
-                         i + 1 < n ? node + i + 1 : SWH_NODE_ACCUMULATOR);
+        swh_pattern_wall(m, p, node + i, wall + i, i + 1 < n ? node + i + 1 : SWH_NODE_ACCUMULATOR);
 }
 
 void swh_pattern_evaporator(const struct swh_machine *m, struct pattern *p)
 {
-    pattern_coil(m, p, SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP, SWH_NODE_LIQUID);
+    pattern_coil(m, p, SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP);
     if (m->l.rear)
-        pattern_coil(m, p, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR, SWH_NODE_LIQUID);
+        pattern_coil(m, p, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR);
     for (int i = SWH_WALL_EVAP; i < m->l.n_walls; i++)
         couple(p, heat_row(m, SWH_CH_heat_evaporator), m->l.wall + i);
     couple(p, heat_row(m, SWH_CH_heat_evaporator), m->l.scalar + SWH_S_cabin);

@@ -11,33 +11,35 @@
 SWH_WIDE static void cell_flow_corrections(const struct swh_flows *f, double *restrict flow_correction)
 {
     for (int i = SWH_NODE_PLENUM; i < SWH_NODE_ACCUMULATOR; i++)
-        flow_correction[i] = conductance_of_flow(0.5 * (f->m[i - 1] + f->m[i]));
+        flow_correction[i] = conductance_of_flow(f->m[i]);
 }
 
-/* a cell's flow is the mean of what enters and leaves */
+/* a cell's flow is what leaves it */
 void swh_flow_corrections(const struct swh_machine *m, struct swh_flows *f)
 {
     double flow_correction[SWH_NODE_MAX];
     cell_flow_corrections(f, flow_correction);
     memcpy(f->flow_correction + SWH_NODE_COND, flow_correction + SWH_NODE_COND,
            (SWH_NODE_ACCUMULATOR - SWH_NODE_COND) * sizeof *flow_correction);
-    for (int i = SWH_NODE_REAR; i < m->l.n_nodes; i++) {
-        const double m_in = i == SWH_NODE_REAR ? f->m_valve_rear : f->m[i - 1];
-        f->flow_correction[i] = conductance_of_flow(0.5 * (m_in + f->m[i]) / m->p.rear_evaporator_size);
-    }
+    for (int i = SWH_NODE_REAR; i < m->l.n_nodes; i++)
+        f->flow_correction[i] = conductance_of_flow(f->m[i] / m->p.rear_evaporator_size);
 }
 
 /* ---- derivatives ---- */
 
 /* q: heat that the fluid takes, at SWH_FLOW_REF and of a share of 1 */
-void swh_cell_derivatives(struct derivatives *s, int node, int wall, double m_in, double share,
-                          double inv_size, const struct heat_derivatives *q)
+void swh_cell_derivatives(struct derivatives *s, int node, int wall, double share, double inv_size,
+                          const struct heat_derivatives *q)
 {
     struct volume *v = &s->v[node];
-    const double flow = 0.5 * (m_in + s->f->m[node]) * inv_size,
+    const double m = s->f->m[node], flow = m * inv_size,
                  flow_correction = share * s->f->flow_correction[node];
     /* all of it goes like (flow^2 + STILL_FLOW)^(3/8) */
-    v->heat_m = flow_correction * q->heat * (0.75 * 0.5) * inv_size * flow / (flow * flow + STILL_FLOW);
+    v->heat_m = flow_correction * q->heat * 0.75 * inv_size * flow / (flow * flow + STILL_FLOW);
+    if (leads_to(node) >= 0) {
+        v->lead = lead_share(m);
+        v->lead_m = v->lead * v->heat_m + lead_share_slope(m) * flow_correction * q->heat;
+    }
     v->heat = flow_correction * (q->T * v->T + q->P * v->P + q->x * v->x);
     v->wall = s->m->l.wall + wall;
     v->per_capacity = s->m->wall_inverse[wall];
@@ -45,11 +47,12 @@ void swh_cell_derivatives(struct derivatives *s, int node, int wall, double m_in
 
 /* ---- what it depends on ---- */
 
-void swh_pattern_wall(const struct swh_machine *m, struct pattern *p, int node, int wall, int up, int down)
+void swh_pattern_wall(const struct swh_machine *m, struct pattern *p, int node, int wall, int down)
 {
     const int w = m->l.wall + wall;
     couple_node(m, p, node, w);
+    if (leads_to(node) >= 0)
+        couple_node(m, p, leads_to(node), w);
     couple_row_to_node(m, p, w, node);
-    couple_row_to_node(m, p, w, up);
     couple_row_to_node(m, p, w, down);
 }

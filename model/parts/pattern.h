@@ -49,8 +49,8 @@ void swh_couple_dependencies(const struct swh_machine *m, struct pattern *p, int
 
 /* both nodes feel each other */
 void swh_pattern_chain(const struct swh_machine *m, struct pattern *p, int a, int b);
-/* a wall, the volume at it and the volumes beside that */
-void swh_pattern_wall(const struct swh_machine *m, struct pattern *p, int node, int wall, int up, int down);
+/* a wall, the volume at it and the volume into which that flows */
+void swh_pattern_wall(const struct swh_machine *m, struct pattern *p, int node, int wall, int down);
 
 void swh_pattern_volumes(const struct swh_machine *m, struct pattern *p);
 void swh_pattern_pipes(const struct swh_machine *m, struct pattern *p);

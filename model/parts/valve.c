@@ -68,9 +68,6 @@ void swh_pattern_expansion(const struct swh_machine *m, struct pattern *p)
         couple_node(m, p, rows[i], s + SWH_S_bulb);
         couple_nodes(m, p, rows[i], last);
     }
-    couple(p, m->l.wall + SWH_WALL_EVAP, s + SWH_S_bulb);
-    couple(p, m->l.wall + SWH_WALL_EVAP, s + SWH_S_ncg);
-    couple_row_to_node(m, p, m->l.wall + SWH_WALL_EVAP, last);
     if (!m->l.rear)
         return;
     const int rear_rows[2] = {SWH_NODE_LIQUID, SWH_NODE_REAR};
@@ -79,7 +76,4 @@ void swh_pattern_expansion(const struct swh_machine *m, struct pattern *p)
         couple_node(m, p, rear_rows[i], s + SWH_S_ncg);
         couple_nodes(m, p, rear_rows[i], SWH_NODE_REAR_LAST);
     }
-    couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_bulb_rear);
-    couple(p, m->l.wall + SWH_WALL_REAR, s + SWH_S_ncg);
-    couple_row_to_node(m, p, m->l.wall + SWH_WALL_REAR, SWH_NODE_REAR_LAST);
 }

@@ -122,7 +122,7 @@ static void set_volume(struct derivatives *s, int i, double u, double inv_M)
     if (c->x <= 0 || c->x >= 1)
         return;
     if (is_exchanger(i)) {
-        const struct slip_derivatives slip = slip_derivatives(c, d);
+        const struct slip_derivatives slip = slip_derivatives(c, d, s->f->h_donor_forward[i]);
         v->out = v->back = slip.x * v->x + slip.T * v->T;
     } else if (i == settling_vessel(s->m))
         set_settling(s, i, rho_z);
@@ -139,7 +139,7 @@ void swh_volume_derivatives(struct derivatives *s)
     }
     for (int i = 0; i < n; i++) {
         s->v[i].wall = -1;
-        s->v[i].heat_m = 0;
+        s->v[i].heat_m = s->v[i].lead = s->v[i].lead_m = 0;
         s->v[i].heat = (pair){0, 0};
     }
     swh_rho_u_derivatives(s->m->fluid, n - FIRST_KNOWN, s->f->rho + FIRST_KNOWN, u + FIRST_KNOWN,

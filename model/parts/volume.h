@@ -94,28 +94,34 @@ static inline uint64_t volume_states(const struct swh_machine *m, int n, const d
     return bad;
 }
 
-/* Vapour outruns liquid in a pipe: flow quality x/(x + (1-x) r) from the static quality, r =
- * (rho_g/rho_f)^(1/3) (Zivi 1964 slip). The state of the cell stays the homogeneous mixture. */
+/* Quality of what flows out of a cell whose content has the quality x, between 0 and 1, and the slip group G
+ * (Baroczy, refrigerant.h). The state of the cell stays the homogeneous mixture. */
+static inline double flow_quality(double x, double slip)
+{
+    return 1 / (1 + pow(slip * (1 - x) / x, 1 / SWH_BAROCZY_X));
+}
+
+/* Enthalpy of what leaves a cell at its state [J/kg]. */
 static inline double slip_enthalpy(const struct swh_cell_props *c)
 {
     if (c->x <= 0 || c->x >= 1)
         return c->h;
-    const double x = c->x / (c->x + (1 - c->x) * c->slip);
-    return c->h_f + x * (c->h_g - c->h_f);
+    return c->h_f + flow_quality(c->x, c->slip) * (c->h_g - c->h_f);
 }
 
-/* Its derivative while x is between 0 and 1: with x, and with temperature along the saturation line. */
+/* Its derivative while x is between 0 and 1: with x, and with temperature along the saturation line. h_out is
+ * slip_enthalpy. */
 struct slip_derivatives {
     double x, T;
 };
 
 static inline struct slip_derivatives slip_derivatives(const struct swh_cell_props *c,
-                                                       const struct swh_cell_derivatives *d)
+                                                       const struct swh_cell_derivatives *d, double h_out)
 {
-    const double inverse = 1 / (c->x + (1 - c->x) * c->slip), x = c->x * inverse, h_fg = c->h_g - c->h_f;
-    const double x_slip = -x * (1 - c->x) * inverse;
-    return (struct slip_derivatives){c->slip * inverse * inverse * h_fg,
-                                     d->h_f_T + x * (d->h_g_T - d->h_f_T) + x_slip * d->slip_T * h_fg};
+    const double h_fg = c->h_g - c->h_f, x = (h_out - c->h_f) / h_fg;
+    const double spread = x * (1 - x) * h_fg * (1 / SWH_BAROCZY_X);
+    return (struct slip_derivatives){spread / (c->x * (1 - c->x)),
+                                     d->h_f_T + x * (d->h_g_T - d->h_f_T) - spread * d->slip_T / c->slip};
 }
 
 /* share of the volume that liquid fills */

@@ -2,6 +2,7 @@
  * Every node is computed with the exact equation of state, with the derivatives the Hermite cells need; what
  * is tabulated, and why so, is written in refrigerant_tables.h and refrigerant_tables.c. */
 #include "model/refrigerant/eos.h"
+#include "model/refrigerant/refrigerant.h"
 #include "model/refrigerant/tables.h"
 
 #include <math.h>
@@ -183,11 +184,39 @@ static void make_T_rows(struct maker *m)
     }
 }
 
-/* saturation properties in the order of the rows, PT left to the caller; derivatives d/dx */
-static void saturation_columns(const struct along *a, double dTdx, double value[8], double slope[8])
+static void mu_saturated(const struct maker *m, double T, double mu[2])
 {
-    const double slip = cbrt(a->rho_g / a->rho_f);
-    const double dslip = slip / 3 * (a->drho_g / a->rho_g - a->drho_f / a->rho_f);
+    struct swh_eos_sat s;
+    if (swh_eos_saturation_T(m->e, fmin(T, m->f->T_c - 0.01), &s))
+        fail(m, "saturation for viscosity at T", T);
+    mu[0] = swh_eos_viscosity(m->r, &s.f);
+    mu[1] = swh_eos_viscosity(m->r, &s.g);
+}
+
+/* logarithm of the viscosity of the vapour over that of the liquid */
+static double ln_mu_ratio(const struct maker *m, double T)
+{
+    double mu[2];
+    mu_saturated(m, T, mu);
+    return log(mu[1] / mu[0]);
+}
+
+/* the group of Baroczy's void fraction (refrigerant.h), and its derivative with temperature */
+static double slip_group(const struct maker *m, const struct along *a, double *slope)
+{
+    const double h = 0.02, in_rho = 1 - SWH_BAROCZY_RHO, in_mu = SWH_BAROCZY_MU;
+    const double slip = exp(in_rho * log(a->rho_g / a->rho_f) + in_mu * ln_mu_ratio(m, a->T));
+    const double mu_T = (ln_mu_ratio(m, a->T + h) - ln_mu_ratio(m, a->T - h)) / (2 * h);
+    *slope = slip * (in_rho * (a->drho_g / a->rho_g - a->drho_f / a->rho_f) + in_mu * mu_T);
+    return slip;
+}
+
+/* saturation properties in the order of the rows, PT left to the caller; derivatives d/dx */
+static void saturation_columns(const struct maker *m, const struct along *a, double dTdx, double value[8],
+                               double slope[8])
+{
+    double dslip;
+    const double slip = slip_group(m, a, &dslip);
     const double v[SWH_SAT_COUNT] = {a->rho_f, a->rho_g, a->h_f, a->h_g, a->P, slip, a->s_f, a->s_g};
     const double d[SWH_SAT_COUNT] = {a->drho_f, a->drho_g, a->dh_f, a->dh_g,
                                      a->dPdT,   dslip,     a->ds_f, a->ds_g};
@@ -226,7 +255,7 @@ static void make_theta_rows(const struct maker *m)
             if (f->T_c - edge[k] < m->e->T_triple)
                 return;
             along_T(m, f->T_c - edge[k], &a);
-            saturation_columns(&a, -1.0, value[k], slope[k]);
+            saturation_columns(m, &a, -1.0, value[k], slope[k]);
         }
         row->x0 = edge[0];
         row->inv = 1.0 / (edge[1] - edge[0]);
@@ -516,7 +545,7 @@ static void make_level(const struct maker *m, double P, const struct shelf *to, 
         fail(m, "saturation at P", P);
     fill_along(&s, &a);
     v->P = P;
-    saturation_columns(&a, 1.0 / a.dPdT, v->value, v->slope);
+    saturation_columns(m, &a, 1.0 / a.dPdT, v->value, v->slope);
     v->value[SWH_SAT_PT] = a.T;
     v->slope[SWH_SAT_PT] = 1.0 / a.dPdT;
     cold_state(m, P, &cold);
@@ -617,15 +646,6 @@ static void make_P_tables(const struct maker *m)
 }
 
 /* ---- viscosity ---- */
-
-static void mu_saturated(const struct maker *m, double T, double mu[2])
-{
-    struct swh_eos_sat s;
-    if (swh_eos_saturation_T(m->e, fmin(T, m->f->T_c - 0.01), &s))
-        fail(m, "saturation for viscosity at T", T);
-    mu[0] = swh_eos_viscosity(m->r, &s.f);
-    mu[1] = swh_eos_viscosity(m->r, &s.g);
-}
 
 static double mu_dilute(const struct maker *m, double T)
 {

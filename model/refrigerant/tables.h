@@ -65,7 +65,7 @@ enum {
     SWH_SAT_H_F,
     SWH_SAT_H_G,
     SWH_SAT_PT,
-    SWH_SAT_SLIP, /* cube root of rho_g/rho_f */
+    SWH_SAT_SLIP, /* Baroczy's group */
     SWH_SAT_S_F,
     SWH_SAT_S_G,
     SWH_SAT_COUNT
