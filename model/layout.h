@@ -9,7 +9,11 @@
 
 #include "model/tables/tables.h"
 
-enum { SWH_N_COND = 6, SWH_N_EVAP = 6, SWH_N_REAR = 4 };
+/* Cells of condenser and evaporators. A test is built with more of them, to see that they are enough. */
+#ifndef SWH_CELLS
+#define SWH_CELLS 6
+#endif
+enum { SWH_N_COND = SWH_CELLS, SWH_N_EVAP = SWH_CELLS, SWH_N_REAR = SWH_CELLS * 2 / 3 };
 
 /* refrigerant volumes, in the order of the flow */
 enum swh_node {

@@ -17,7 +17,7 @@ double swh_humidity(double T, double phi, double P);
 double swh_wall_effectiveness(double m_air, double UA);
 /* Heat and water from air to n walls (at most SWH_AIR_WALLS) at T_wall [K] that share it evenly, the same
  * effectiveness for heat and mass (Lewis number 1). */
-enum { SWH_AIR_WALLS = 8 };
+enum { SWH_AIR_WALLS = 24 };
 struct swh_air_in {
     double T, W, m_air, P, effectiveness; /* K, kg/kg, kg/s for each wall, Pa */
 };

@@ -23,6 +23,9 @@ static int liquid_place(const struct swh_machine *m)
     return m->c.probe_liquid_line_place == SWH_LIQUID_AT_CONDENSER ? SWH_NODE_SUBCOOL : SWH_NODE_LIQUID;
 }
 
+/* fins where the frost thermostat's bulb usually sits: the colder half of the coil, from a sixth on */
+enum { FIN_FIRST = SWH_N_EVAP / 6, FIN_END = 4 * SWH_N_EVAP / 6 };
+
 void swh_probe_states(const struct swh_machine *m, const double *y, struct swh_flows *f, double *dy)
 {
     double *d = dy + m->l.scalar;
@@ -35,8 +38,8 @@ void swh_probe_states(const struct swh_machine *m, const double *y, struct swh_f
     d[SWH_S_sensor_low] =
         (f->P_low_port + f->P_air_low - scalar(m, y, SWH_S_sensor_low)) * m->inv[SWH_S_sensor_low];
     f->T_fin = 0;
-    for (int i = 1; i < 4; i++) /* fins where the bulb usually sits: the colder half of the coil */
-        f->T_fin += y[m->l.wall + SWH_WALL_EVAP + i] * (1.0 / 3);
+    for (int i = FIN_FIRST; i < FIN_END; i++)
+        f->T_fin += y[m->l.wall + SWH_WALL_EVAP + i] * (1.0 / (FIN_END - FIN_FIRST));
     d[SWH_S_sensor_frost] = (f->T_fin - scalar(m, y, SWH_S_sensor_frost)) * m->inv[SWH_S_sensor_frost];
 }
 
@@ -81,7 +84,7 @@ void swh_pattern_probes(const struct swh_machine *m, struct pattern *p)
     couple_row_to_node(m, p, s + SWH_S_bulb_rear, m->l.rear ? SWH_NODE_REAR_LAST : last);
     couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_SUCTION);
     couple(p, s + SWH_S_sensor_low, s + SWH_S_ncg);
-    for (int i = 1; i < 4; i++)
+    for (int i = FIN_FIRST; i < FIN_END; i++)
         couple(p, s + SWH_S_sensor_frost, m->l.wall + SWH_WALL_EVAP + i);
 }
 
