@@ -111,7 +111,7 @@ static void put_volumes(struct derivatives *s)
         put_volume(s, i, i - 1, i - 1, after_rear(i));
 }
 
-/* what a cell's heat feels of the flow that leaves it, where that feels a state by m_z; no cell leads then */
+/* slope of a cell's heat with a state on which the flow out of it depends by m_z; no cell leads then */
 static void add_heat(struct derivatives *s, int node, const short *at, double m_z)
 {
     const struct volume *v = &s->v[node];

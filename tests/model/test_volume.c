@@ -69,7 +69,8 @@ static void test_mean_density(void **state)
 }
 
 /* T(P, h) of the exact equation of state at what a full volume shows. First order in what softening takes
- * from the pressure: within a tenth of the shift, where it would be 0.2 to 1.5 K without. */
+ * from the pressure: within a fifth of the shift, where it would be 0.2 to 1.5 K without, up to nine tenths
+ * of the critical temperature. */
 static void test_softened_liquid(void **state)
 {
     (void)state;
@@ -80,7 +81,7 @@ static void test_softened_liquid(void **state)
     swh_choices_default(&choices);
     for (unsigned r = 0; r < sizeof fluids / sizeof *fluids; r++) {
         swh_machine_set(&m, fluids[r], &p, &choices);
-        for (double T = 263.15; T < 345; T += 20)
+        for (double T = 263.15; T < 0.9 * m.T_critical; T += 15)
             for (double over = 5e5; over < 25e5; over *= 2) {
                 struct swh_state stiff, real;
                 struct swh_error err = {0};
@@ -91,7 +92,7 @@ static void test_softened_liquid(void **state)
                 assert_int_equal(volume_states(&m, 1, &stiff.rho, &stiff.u, &at), 0);
                 assert_true(c.P < sat.P + 0.8 * over);
                 assert_int_equal(swh_state_exact(fluids[r], SWH_PH, c.P, c.h, &real, &err), SWH_OK);
-                CHECK_CLOSE(c.T, real.T, 0, 0.1 * (T - real.T) + 0.01);
+                CHECK_CLOSE(c.T, real.T, 0, 0.2 * (T - real.T) + 0.01);
             }
     }
 }
