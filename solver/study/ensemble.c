@@ -94,6 +94,8 @@ static enum swh_status run_member(const struct swh_ensemble_request *q, long i, 
     m->to_seizure = summary->time_to_seizure;
     if (m->seized)
         hold_last(m);
+    if (q->rows)
+        swh_sweep_row_fill(status, summary, &q->rows[i]);
     free(summary);
     return status;
 }

@@ -2,7 +2,7 @@
 #ifndef SWH_SOLVER_STUDY_ENSEMBLE_H
 #define SWH_SOLVER_STUDY_ENSEMBLE_H
 
-#include "solver/simulate/run.h"
+#include "solver/study/sweep.h"
 
 #include <stdint.h>
 
@@ -14,6 +14,7 @@ struct swh_ensemble_request {
     long members;                /* 1 .. 100000 */
     uint64_t seed;
     int threads;                  /* 0: as many as the machine has */
+    struct swh_sweep_row *rows;   /* [members], how each went; NULL if nobody asks */
     void (*finished)(void *user); /* a member is done; one thread at a time; may be NULL */
     void *user;
 };

@@ -75,6 +75,71 @@ enum swh_status swh_rank_correlation(const double *x, const double *y, long n, d
     return SWH_OK;
 }
 
+/* ---- partial rank correlations ---- */
+
+enum { SIDES = SWH_PARTIAL_MAX + 1 };
+
+/* Inverts the upper left m x m of a correlation matrix by Gauss and Jordan; false if it is singular. */
+static bool invert(double a[SIDES][SIDES], double inverse[SIDES][SIDES], int m)
+{
+    for (int i = 0; i < m; i++)
+        for (int j = 0; j < m; j++)
+            inverse[i][j] = i == j;
+    for (int i = 0; i < m; i++) {
+        const double pivot = a[i][i]; /* of what the others leave: positive unless a side does not vary */
+        if (!(pivot > 1e-10))
+            return false;
+        for (int j = 0; j < m; j++) {
+            a[i][j] /= pivot;
+            inverse[i][j] /= pivot;
+        }
+        for (int r = 0; r < m; r++) {
+            const double share = a[r][i];
+            for (int j = 0; j < m && r != i; j++) {
+                a[r][j] -= share * a[i][j];
+                inverse[r][j] -= share * inverse[i][j];
+            }
+        }
+    }
+    return true;
+}
+
+/* ranks of one side where y is known; returns how many */
+static long rank_known(const double *side, const double *y, long n, struct ranked *r)
+{
+    long kept = 0;
+    for (long i = 0; i < n; i++)
+        if (!isnan(y[i])) {
+            r[kept] = (struct ranked){side[i], 0, kept};
+            kept++;
+        }
+    rank(r, kept);
+    return kept;
+}
+
+enum swh_status swh_partial_rank_correlations(const double *x, int k, const double *y, long n, double *out,
+                                              struct swh_error *err)
+{
+    double matrix[SIDES][SIDES], inverse[SIDES][SIDES];
+    struct ranked *side[SIDES] = {0};
+    struct ranked *all = malloc((size_t)(k + 1) * (size_t)n * sizeof *all);
+    if (!all)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory to rank %ld points", n);
+    long kept = 0;
+    for (int i = 0; i <= k; i++) {
+        side[i] = all + i * n;
+        kept = rank_known(i < k ? x + i * n : y, y, n, side[i]);
+    }
+    for (int i = 0; i <= k; i++)
+        for (int j = 0; j <= k; j++)
+            matrix[i][j] = correlation(side[i], side[j], kept);
+    const bool known = kept >= k + 3 && invert(matrix, inverse, k + 1);
+    for (int i = 0; i < k; i++)
+        out[i] = known ? -inverse[i][k] / sqrt(inverse[i][i] * inverse[k][k]) : NAN;
+    free(all);
+    return SWH_OK;
+}
+
 /* ---- Sobol indices ---- */
 
 static bool usable(const double *row, int axes)

@@ -9,6 +9,14 @@
 enum swh_status swh_rank_correlation(const double *x, const double *y, long n, double *rho,
                                      struct swh_error *err);
 
+/* Partial rank correlations of y with each of k inputs: the correlation of both ranks once a plane through
+ * the ranks of the other inputs is taken off (Iman and Conover 1982, from memory); it shows an input that a
+ * stronger one hides. x[i * n + j] is input i of point j; points with a NaN in y are left out. out[k] in
+ * -1..1; NaN if there are fewer than k + 3 points or one side does not vary by itself. SWH_ERR_MEMORY. */
+enum { SWH_PARTIAL_MAX = 8 };
+enum swh_status swh_partial_rank_correlations(const double *x, int k, const double *y, long n, double *out,
+                                              struct swh_error *err);
+
 struct swh_sobol {
     double first, total; /* shares of the variance: of the input alone; with everything it takes part in */
     double first_error, total_error; /* standard errors (over the sample points) */

@@ -72,7 +72,7 @@ static enum swh_case_result result_of(enum swh_status status, const struct swh_s
     return status == SWH_ERR_INPUT ? SWH_CASE_IMPOSSIBLE : SWH_CASE_INCOMPLETE;
 }
 
-static void fill_row(enum swh_status status, const struct swh_summary *summary, struct swh_sweep_row *row)
+void swh_sweep_row_fill(enum swh_status status, const struct swh_summary *summary, struct swh_sweep_row *row)
 {
     row->result = result_of(status, summary);
     const bool any = row->result != SWH_CASE_IMPOSSIBLE;
@@ -103,7 +103,7 @@ enum swh_status swh_sweep_case(const struct swh_sweep *s, long index, struct swh
     struct swh_error inside = {0};
     const enum swh_status status = swh_run(&c, NULL, summary, &inside);
     if (status != SWH_ERR_MEMORY)
-        fill_row(status, summary, row);
+        swh_sweep_row_fill(status, summary, row);
     free(summary);
     if (status != SWH_ERR_MEMORY)
         return SWH_OK;

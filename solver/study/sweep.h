@@ -59,6 +59,9 @@ struct swh_sweep_row {
     double extreme[SWH_SWEEP_EXTREME_COUNT]; /* SI, NaN if the channel does not exist */
 };
 
+/* How a run went, in a row without inputs. */
+void swh_sweep_row_fill(enum swh_status status, const struct swh_summary *summary, struct swh_sweep_row *row);
+
 struct swh_sweep {
     const struct swh_case *base; /* output interval and duration are taken from it */
     struct swh_sampling plan;

@@ -420,6 +420,14 @@ plot x lc rgb '#555555' dt 2, $data using 1:2:3:4 with yerrorbars pt 7 ps 1.2 lc
     subprocess.run(["gnuplot"], input=script, text=True, check=True)
 
 
+def parameters(program):
+    """Default and limits of each parameter, in the units in which the program shows them and vehicle files are written."""
+    head, *lines = swashheat(program, "list", "parameters").splitlines()
+    at = [head.index(title) for title in ("parameter", "default", "lowest", "highest", "meaning")]
+    return {line.split()[0]: {"default": line[at[1]:at[2]].strip(), "lowest": line[at[2]:at[3]].strip(), "highest": line[at[3]:at[4]].strip()}
+            for line in lines}
+
+
 class Study:
     def __init__(self, a):
         self.program, self.scenarios = os.path.abspath(a.program), os.path.abspath(a.scenarios)
@@ -432,7 +440,7 @@ class Study:
             del READINGS["valve_inlet_temperature"]
         self.check = a.check
         self.known = Vehicle(os.path.join(self.scenarios, "vehicle-logs.ini"))
-        self.table = {p["parameter"]: p for p in json.loads(swashheat(self.program, "list", "parameters", "--json"))}
+        self.table = parameters(self.program)
 
 
 def main():

@@ -24,6 +24,11 @@ def run(*arguments, expect=0, env=None):
     return done
 
 
+def results(folder):
+    """Files of a folder of results; not what says where they come from (see repeat_program.py)."""
+    return sorted(f for f in os.listdir(folder) if f not in ("case.ini", "provenance.json") and not f.startswith("input-"))
+
+
 def rank(folder, log, *more):
     run("rank", os.path.join(SCENARIOS, "logs", log), "--vehicle", VEHICLE, "-o", folder, "-q", "--plot", "none", *more)
     with open(os.path.join(folder, "rank.json"), encoding="utf-8") as f:
@@ -379,7 +384,7 @@ class Fit(unittest.TestCase):
             one = ("fit", log, "--vehicle", os.path.join(SCENARIOS, "van-valve.ini"), "--free", key, "-q", "-o")
             out = os.path.join(folder, "one")
             run(*one, out, "--plot", "svg")
-            self.assertEqual(sorted(os.listdir(out)), ["fit.json", "fitted.svg", "vehicle.ini"])
+            self.assertEqual(results(out), ["fit.json", "fitted.svg", "vehicle.ini"])
             with open(os.path.join(out, "fitted.svg"), encoding="utf-8") as f:
                 picture = f.read()
             with open(os.path.join(out, "fit.json"), encoding="utf-8") as f:
@@ -387,7 +392,7 @@ class Fit(unittest.TestCase):
             run(*one, out, "--plot", "none")  # leaves what is there
             both = os.path.join(folder, "both")
             run("fit", log, os.path.join(SCENARIOS, "logs", "bay-healthy.csv"), *one[2:], both)
-            self.assertEqual(sorted(os.listdir(both)), ["fit.json", "fitted-bay-healthy.png", "fitted-log.png", "vehicle.ini"])
+            self.assertEqual(results(both), ["fit.json", "fitted-bay-healthy.png", "fitted-log.png", "vehicle.ini"])
         rms = fit["channels"]["discharge_temperature"]["rms"]
         self.assertIn(f">fitted {rms:.2f} " if rms < 1 else f">fitted {rms:.1f} ", picture)
         self.assertIn(f"{key} fitted: discharge temperature within", picture)
@@ -399,7 +404,7 @@ class Fit(unittest.TestCase):
             done = subprocess.run([PROGRAM, "fit", os.path.join(SCENARIOS, "logs", "bay-healthy.csv"), "--vehicle", VEHICLE, "--free",
                                    key, "-o", folder], capture_output=True, text=True, timeout=300, env={"PATH": "/nowhere"})
             self.assertEqual(done.returncode, 5, done.stderr)
-            self.assertEqual(sorted(os.listdir(folder)), ["fit.json", "vehicle.ini"])
+            self.assertEqual(results(folder), ["fit.json", "vehicle.ini"])
         self.assertIn("fitted.png: cannot start gnuplot", done.stderr)
         self.assertIn(key, done.stdout)
 
@@ -427,7 +432,7 @@ class Pictures(InFolder):
 
     def test_rank(self):
         self.command("rank", "-q", "--plot", "svg")
-        self.assertEqual(sorted(os.listdir(self.folder)), ["causes.svg", "evidence.svg", "rank.json"])
+        self.assertEqual(results(self.folder), ["causes.svg", "evidence.svg", "rank.json"])
         causes, evidence = self.text("causes.svg"), self.text("evidence.svg")
         first = json.loads(self.text("rank.json"))["ranking"][0]
         self.assertEqual(first["fault"], "undercharge")
@@ -441,7 +446,7 @@ class Pictures(InFolder):
 
     def test_plan(self):
         self.command("plan", "-q", "--plot", "svg", "--units", "trade")
-        self.assertEqual(sorted(os.listdir(self.folder)), ["plan.json", "plan.svg"])
+        self.assertEqual(results(self.folder), ["plan.json", "plan.svg"])
         test = json.loads(self.text("plan.json"))["tests"][0]
         picture = self.text("plan.svg")
         self.says(picture, test["best_reading"].replace("_", " "))
@@ -453,7 +458,7 @@ class Pictures(InFolder):
 
     def test_accept(self):
         self.command("accept", "-q", "--plot", "svg", expect=1)
-        self.assertEqual(sorted(os.listdir(self.folder)), ["accept.json", "accept.svg"])
+        self.assertEqual(results(self.folder), ["accept.json", "accept.svg"])
         picture, verdict = self.text("accept.svg"), json.loads(self.text("accept.json"))
         self.says(picture, verdict["answer"])
         self.says(picture, "; undercharge, severity")
@@ -463,14 +468,14 @@ class Pictures(InFolder):
     def test_none_are_drawn_if_none_are_asked_for(self):
         for name, expect in (("rank", 0), ("plan", 0), ("accept", 1)):
             self.command(name, "-q", "--plot", "none", expect=expect)
-        self.assertEqual(sorted(os.listdir(self.folder)), ["accept.json", "plan.json", "rank.json"])
+        self.assertEqual(results(self.folder), ["accept.json", "plan.json", "rank.json"])
 
     def test_without_gnuplot_the_results_are_kept(self):
         for name, picture in (("rank", "causes.png"), ("plan", "plan.png"), ("accept", "accept.png")):
             done = self.command(name, expect=5, env={"PATH": "/nowhere"})
             self.assertIn(f"{picture}: cannot start gnuplot", done.stderr)
             self.assertTrue(done.stdout)
-        self.assertEqual(sorted(os.listdir(self.folder)), ["accept.json", "plan.json", "rank.json"])
+        self.assertEqual(results(self.folder), ["accept.json", "plan.json", "rank.json"])
 
 
 class BadInput(Logs):

@@ -28,7 +28,8 @@ def commands(program):
 def faults(program):
     rows = json.loads(output(program, "list", "faults", "--json"))
     head = list(rows[0])
-    cells = [[f"`{row[h]}`" if h == "fault" else row[h] for h in head] for row in rows]
+    words = lambda cell: f"{cell['value']:g}" if isinstance(cell, dict) else cell
+    cells = [[f"`{row[h]}`" if h == "fault" else words(row[h]) for h in head] for row in rows]
     return markdown(head, cells)
 
 

@@ -15,6 +15,11 @@ enum { FIELDS_MAX = 6 };
 struct line {
     const char *field[FIELDS_MAX];
     char text[3][64]; /* room for fields that are put together */
+    struct {
+        bool is_number; /* as JSON it is told as one */
+        enum swh_quantity quantity;
+        double si;
+    } number[FIELDS_MAX];
 };
 
 struct lister {
@@ -31,6 +36,16 @@ static const char *shown(const struct swh_session *s, enum swh_quantity q, doubl
     return swh_units_text(s->units, swh_session_show(s), q, si, out, 64);
 }
 
+/* Says that fields first .. first + n - 1 are these numbers [SI]. */
+static void are_numbers(struct line *out, int first, int n, enum swh_quantity q, const double *si)
+{
+    for (int k = 0; k < n; k++) {
+        out->number[first + k].is_number = true;
+        out->number[first + k].quantity = q;
+        out->number[first + k].si = si[k];
+    }
+}
+
 static int count_faults(void)
 {
     return SWH_FAULT_COUNT;
@@ -42,6 +57,7 @@ static void fill_fault(const struct swh_session *s, int i, struct line *out)
     snprintf(out->text[0], sizeof out->text[0], "%g", f->often);
     const char *const field[] = {f->id, f->severity, f->acts_on, f->seen, f->repair, out->text[0]};
     memcpy(out->field, field, sizeof field);
+    are_numbers(out, 5, 1, SWH_Q_NONE, &f->often);
 }
 
 static int count_findings(void)
@@ -97,6 +113,7 @@ static void fill_parameter(const struct swh_session *s, int i, struct line *out)
             in_own_unit(s, p, value[k], out->text[k]);
     const char *const field[] = {p->name, out->text[0], out->text[1], out->text[2], p->help, p->source};
     memcpy(out->field, field, sizeof field);
+    are_numbers(out, 1, 3, p->quantity, value);
 }
 
 static int count_choices(void)
@@ -128,6 +145,7 @@ static void fill_input(const struct swh_session *s, int i, struct line *out)
                                  in->shape == SWH_SHAPE_STEP ? "holds" : "joined",
                                  in->help};
     memcpy(out->field, field, sizeof field);
+    are_numbers(out, 1, 3, in->quantity, (const double[]){in->value, in->lo, in->hi});
 }
 
 static int count_events(void)
@@ -151,7 +169,10 @@ static void fill_refrigerant(const struct swh_session *s, int i, struct line *ou
     const char *const field[] = {swh_refrigerant_name(r),
                                  shown(s, SWH_Q_TEMPERATURE, swh_critical_temperature(r), out->text[0]),
                                  shown(s, SWH_Q_PRESSURE, swh_critical_pressure(r), out->text[1])};
+    const double T = swh_critical_temperature(r), P = swh_critical_pressure(r);
     memcpy(out->field, field, sizeof field);
+    are_numbers(out, 1, 1, SWH_Q_TEMPERATURE, &T);
+    are_numbers(out, 2, 1, SWH_Q_PRESSURE, &P);
 }
 
 static int count_oils(void)
@@ -165,6 +186,8 @@ static void fill_oil(const struct swh_session *s, int i, struct line *out)
                                  shown(s, SWH_Q_KINEMATIC_VISCOSITY, o->viscosity_100, out->text[1]),
                                  shown(s, SWH_Q_DENSITY, o->density, out->text[2]), o->help};
     memcpy(out->field, field, sizeof field);
+    are_numbers(out, 1, 2, SWH_Q_KINEMATIC_VISCOSITY, (const double[]){o->viscosity_40, o->viscosity_100});
+    are_numbers(out, 3, 1, SWH_Q_DENSITY, &o->density);
 }
 
 static int count_compressors(void)
@@ -178,6 +201,7 @@ static void fill_compressor(const struct swh_session *s, int i, struct line *out
                                  shown(s, SWH_Q_LENGTH, c->stroke, out->text[1]),
                                  shown(s, SWH_Q_LENGTH, c->plate_radius, out->text[2]), c->help};
     memcpy(out->field, field, sizeof field);
+    are_numbers(out, 1, 3, SWH_Q_LENGTH, (const double[]){c->bore, c->stroke, c->plate_radius});
 }
 
 static int count_units(void)
@@ -253,14 +277,14 @@ static void print_table(const struct swh_session *s, const struct lister *l)
     for (int k = 0; k < n; k++)
         widen(&width[k], l->titles[k]);
     for (int i = 0; i < l->count(); i++) {
-        struct line line;
+        struct line line = {0};
         l->fill(s, i, &line);
         for (int k = 0; k < n; k++)
             widen(&width[k], line.field[k]);
     }
     print_line(l->titles, n, width);
     for (int i = 0; i < l->count(); i++) {
-        struct line line;
+        struct line line = {0};
         l->fill(s, i, &line);
         print_line(line.field, n, width);
     }
@@ -271,11 +295,14 @@ static void write_table(const struct swh_session *s, const struct lister *l)
     json_t *rows = json_array();
     const int n = fields_of(l);
     for (int i = 0; i < l->count(); i++) {
-        struct line line;
+        struct line line = {0};
         json_t *o = json_object();
         l->fill(s, i, &line);
         for (int k = 0; k < n; k++)
-            json_object_set_new(o, l->titles[k], json_string(line.field[k]));
+            json_object_set_new(o, l->titles[k],
+                                line.number[k].is_number
+                                    ? swh_json_quantity(line.number[k].si, line.number[k].quantity)
+                                    : json_string(line.field[k]));
         json_array_append_new(rows, o);
     }
     swh_json_write(rows, stdout);

@@ -56,6 +56,58 @@ static void put_csv(const struct swh_ensemble *r, FILE *f)
     }
 }
 
+/* ---- the members ---- */
+
+static void put_members_head(const struct job *j, FILE *f)
+{
+    fputs("member", f);
+    for (int i = 0; i < SWH_PARAM_COUNT; i++)
+        if (swh_param_get(&j->frame.scenario.c.spread, i) > 0)
+            fprintf(f, ",%s[%s]", swh_param_table[i].name, swh_quantities[swh_param_table[i].quantity].si);
+    fputs(",outcome,time_to_seizure[s],end_time[s],duty[1]", f);
+    for (int i = 0; i < SWH_SWEEP_EXTREME_COUNT; i++)
+        fprintf(f, ",%s[%s]", swh_sweep_extremes[i].column,
+                swh_quantities[swh_channel_table[swh_sweep_extremes[i].channel].quantity].si);
+    fputc('\n', f);
+}
+
+/* One row a member: what was drawn for it, and how it went. */
+static void put_members(const struct job *j, FILE *f)
+{
+    const struct swh_case *base = &j->frame.scenario.c;
+    put_members_head(j, f);
+    for (long k = 0; k < j->request.members; k++) {
+        const struct swh_sweep_row *row = &j->request.rows[k];
+        struct swh_params drawn;
+        swh_ensemble_draw(base, j->request.seed, k, &drawn);
+        fprintf(f, "%ld", k + 1);
+        for (int i = 0; i < SWH_PARAM_COUNT; i++)
+            if (swh_param_get(&base->spread, i) > 0)
+                swh_number_put(f, ",", swh_param_get(&drawn, i));
+        fprintf(f, ",%s", swh_case_result_word(row->result));
+        swh_number_put(f, ",", row->time_to_seizure);
+        swh_number_put(f, ",", row->end_time);
+        swh_number_put(f, ",", row->duty);
+        for (int i = 0; i < SWH_SWEEP_EXTREME_COUNT; i++)
+            swh_number_put(f, ",", row->extreme[i]);
+        fputc('\n', f);
+    }
+}
+
+static json_t *spread_json(const struct swh_case *c)
+{
+    json_t *all = json_object();
+    for (int i = 0; i < SWH_PARAM_COUNT; i++) {
+        const double spread = swh_param_get(&c->spread, i);
+        if (!(spread > 0))
+            continue;
+        json_t *one = swh_json_quantity(swh_param_get(&c->params, i), swh_param_table[i].quantity);
+        json_object_set_new(one, "spread", swh_json_number(spread));
+        json_object_set_new(all, swh_param_table[i].name, one);
+    }
+    return all;
+}
+
 static json_t *json_of(const struct job *j)
 {
     const struct swh_ensemble *r = &j->result;
@@ -71,6 +123,8 @@ static json_t *json_of(const struct job *j)
     json_object_set_new(root, "time_to_seizure_low_s", swh_json_number(r->time_low));
     json_object_set_new(root, "time_to_seizure_median_s", swh_json_number(r->time_median));
     json_object_set_new(root, "time_to_seizure_high_s", swh_json_number(r->time_high));
+    json_object_set_new(root, "band_level", json_real(0.9)); /* low and high: 5 and 95 % of the members */
+    json_object_set_new(root, "drawn", spread_json(&j->frame.scenario.c));
     return root;
 }
 
@@ -114,6 +168,10 @@ static enum swh_status write_files(struct job *j, struct swh_error *err)
     if (!csv)
         return SWH_ERR_OUTPUT;
     put_csv(&j->result, csv);
+    FILE *members = swh_frame_file(&j->frame, "members.csv", err);
+    if (!members)
+        return SWH_ERR_OUTPUT;
+    put_members(j, members);
     const enum swh_status status = swh_frame_put_json(&j->frame, "ensemble.json", json_of(j), err);
     return status == SWH_OK ? swh_frame_commit(&j->frame, err) : status;
 }
@@ -131,7 +189,8 @@ static enum swh_status tell(const struct job *j, struct swh_error *err)
         printf("  Time to seizure: %.0f s, 90 %% of them between %.0f and %.0f s.\n", j->result.time_median,
                j->result.time_low, j->result.time_high);
     char folder[512];
-    printf("  Bands: %s/ensemble.csv\n", swh_utf8_clean(folder, sizeof folder, j->frame.folder));
+    printf("  Bands of 90 %%, and each draw: ensemble.csv and members.csv in %s\n",
+           swh_utf8_clean(folder, sizeof folder, j->frame.folder));
     return SWH_OK;
 }
 
@@ -143,6 +202,9 @@ static void finished(void *user)
 static enum swh_status work(void *job, struct swh_error *err)
 {
     struct job *j = job;
+    j->request.rows = calloc((size_t)j->request.members, sizeof *j->request.rows);
+    if (!j->request.rows)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for %ld members", j->request.members);
     swh_progress_begin(&j->progress, j->frame.scenario.c.name, j->request.members, 0,
                        swh_given(j->frame.session, SWH_OPT_quiet));
     j->request.finished = finished;
@@ -158,10 +220,16 @@ static enum swh_status work(void *job, struct swh_error *err)
     return status == SWH_OK ? tell(j, err) : status;
 }
 
+static void release(void *job)
+{
+    struct job *j = job;
+    free(j->request.rows);
+}
+
 enum swh_status swh_run_ensemble(struct swh_session *s)
 {
     if (s->arguments != 1)
         return swh_misuse(s, "one scenario", "--ensemble with several scenarios");
-    static const struct swh_frame_kind kind = {"ensemble", sizeof(struct job), prepare, work, NULL};
+    static const struct swh_frame_kind kind = {"ensemble", sizeof(struct job), prepare, work, release};
     return swh_frame_do(s, &kind);
 }

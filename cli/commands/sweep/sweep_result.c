@@ -47,7 +47,7 @@ double swh_sweep_column_value(const struct swh_sweep_row *row, int column)
 
 static void put_head(const struct swh_sweep_result *r, FILE *f)
 {
-    fputs("case", f);
+    fputs(r->sweep->plan.design == SWH_DESIGN_SALTELLI ? "case,point[1],matrix" : "case", f);
     for (int i = 0; i < r->sweep->plan.axes; i++)
         fprintf(f, ",%s[%s]", r->sweep->key[i].name, swh_quantities[r->sweep->key[i].quantity].si);
     fputs(",outcome,cause", f);
@@ -59,12 +59,26 @@ static void put_head(const struct swh_sweep_result *r, FILE *f)
     fputc('\n', f);
 }
 
+/* where a case stands in Saltelli's design: base point, and matrix A, B, or A with one column of B */
+static void put_matrix(const struct swh_sweep_result *r, long k, FILE *f)
+{
+    const long width = r->sweep->plan.axes + 2, place = k % width;
+    if (r->sweep->plan.design != SWH_DESIGN_SALTELLI)
+        return;
+    fprintf(f, ",%ld,", k / width + 1);
+    if (place < 2)
+        fputs(place == 0 ? "A" : "B", f);
+    else
+        fprintf(f, "A with %s of B", r->sweep->key[place - 2].name);
+}
+
 void swh_sweep_result_csv(const struct swh_sweep_result *r, FILE *f)
 {
     put_head(r, f);
     for (long k = 0; k < r->sweep->plan.count; k++) {
         const struct swh_sweep_row *row = &r->rows[k];
         fprintf(f, "%ld", k + 1);
+        put_matrix(r, k, f);
         for (int i = 0; i < r->sweep->plan.axes; i++)
             swh_number_put(f, ",", row->input[i]);
         fprintf(f, ",%s,%s", swh_case_result_word(row->result), swh_cause_word(row->cause));
@@ -87,10 +101,10 @@ double swh_sweep_result_time(const struct swh_sweep_result *r)
 enum swh_status swh_sweep_result_make(struct swh_sweep_result *r, struct swh_error *err)
 {
     const struct swh_sampling *plan = &r->sweep->plan;
-    double *x = malloc(2 * (size_t)plan->count * sizeof *x);
+    double *x = malloc((size_t)(plan->axes + 1) * (size_t)plan->count * sizeof *x);
     if (!x)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the sensitivities");
-    double *y = x + plan->count;
+    double *y = x + plan->axes * plan->count;
     memset(r->count, 0, sizeof r->count);
     for (long k = 0; k < plan->count; k++) {
         r->count[r->rows[k].result]++;
@@ -99,10 +113,13 @@ enum swh_status swh_sweep_result_make(struct swh_sweep_result *r, struct swh_err
     enum swh_status status = SWH_OK;
     for (int i = 0; i < plan->axes && status == SWH_OK; i++) {
         for (long k = 0; k < plan->count; k++)
-            x[k] = r->rows[k].input[i];
-        status = swh_rank_correlation(x, y, plan->count, &r->rank[i], err);
+            x[i * plan->count + k] = r->rows[k].input[i];
+        status = swh_rank_correlation(x + i * plan->count, y, plan->count, &r->rank[i], err);
+        r->partial[i] = NAN;
         r->sobol[i] = (struct swh_sobol){NAN, NAN, NAN, NAN};
     }
+    if (status == SWH_OK && plan->design == SWH_DESIGN_LATIN)
+        status = swh_partial_rank_correlations(x, plan->axes, y, plan->count, r->partial, err);
     if (plan->design == SWH_DESIGN_SALTELLI)
         swh_sobol_indices(y, plan->sample, plan->axes, r->sobol);
     free(x);
@@ -117,6 +134,8 @@ static json_t *json_sensitivities(const struct swh_sweep_result *r)
     for (int i = 0; i < r->sweep->plan.axes; i++) {
         json_t *one = json_object();
         json_object_set_new(one, "rank_correlation", swh_json_number(r->rank[i]));
+        if (r->sweep->plan.design == SWH_DESIGN_LATIN)
+            json_object_set_new(one, "partial_rank_correlation", swh_json_number(r->partial[i]));
         if (r->sweep->plan.design == SWH_DESIGN_SALTELLI) {
             json_object_set_new(one, "sobol_first", swh_json_number(r->sobol[i].first));
             json_object_set_new(one, "sobol_first_error", swh_json_number(r->sobol[i].first_error));
@@ -128,6 +147,32 @@ static json_t *json_sensitivities(const struct swh_sweep_result *r)
     return all;
 }
 
+static json_t *json_keys(const struct swh_sampling *plan, const struct swh_key *key)
+{
+    json_t *all = json_object();
+    for (int i = 0; i < plan->axes; i++) {
+        json_t *one = json_object();
+        json_object_set_new(one, "low", swh_json_number(plan->range[i].lo));
+        json_object_set_new(one, "high", swh_json_number(plan->range[i].hi));
+        json_object_set_new(one, "unit", json_string(swh_quantities[key[i].quantity].si));
+        if (plan->design == SWH_DESIGN_GRID)
+            json_object_set_new(one, "values", json_integer(plan->range[i].n));
+        json_object_set_new(all, key[i].name, one);
+    }
+    return all;
+}
+
+static void add_plan(json_t *root, const struct swh_sampling *plan, const struct swh_key *key)
+{
+    static const char *const designs[] = {"grid", "latin_hypercube",
+                                          "saltelli"}; /* ORDER of enum swh_design */
+    const bool drawn = plan->design != SWH_DESIGN_GRID;
+    json_object_set_new(root, "design", json_string(designs[plan->design]));
+    json_object_set_new(root, "sample", drawn ? json_integer(plan->sample) : json_null());
+    json_object_set_new(root, "seed", drawn ? json_integer((json_int_t)plan->seed) : json_null());
+    json_object_set_new(root, "keys", json_keys(plan, key));
+}
+
 json_t *swh_sweep_result_json(const struct swh_sweep_result *r)
 {
     struct swh_sweep_column c;
@@ -135,6 +180,7 @@ json_t *swh_sweep_result_json(const struct swh_sweep_result *r)
     json_t *root = json_object(), *outcomes = json_object();
     json_object_set_new(root, "scenario", swh_json_text(r->name));
     json_object_set_new(root, "cases", json_integer(r->sweep->plan.count));
+    add_plan(root, &r->sweep->plan, r->sweep->key);
     for (int i = 0; i < SWH_CASE_RESULT_COUNT; i++)
         json_object_set_new(outcomes, swh_case_result_word((enum swh_case_result)i),
                             json_integer(r->count[i]));
@@ -148,6 +194,12 @@ json_t *swh_sweep_result_json(const struct swh_sweep_result *r)
 
 /* ---- words ---- */
 
+/* to two digits, without "-0.00" */
+static double rounded(double x)
+{
+    return fabs(x) < 0.005 ? 0.0 : x;
+}
+
 static void print_keys(const struct swh_sweep_result *r, const struct swh_units *units, enum swh_show show,
                        FILE *f)
 {
@@ -158,10 +210,14 @@ static void print_keys(const struct swh_sweep_result *r, const struct swh_units 
         swh_units_text(units, show, k->quantity, g->lo, lo, sizeof lo);
         swh_units_text(units, show, k->quantity, g->hi, hi, sizeof hi);
         fprintf(f, "  %-36s %s to %s", k->name, lo, hi);
-        if (r->sweep->plan.design == SWH_DESIGN_SALTELLI)
-            fprintf(f, "   Sobol index %.2f alone, %.2f in all", r->sobol[i].first, r->sobol[i].total);
+        const struct swh_sobol *b = &r->sobol[i];
+        if (r->sweep->plan.design == SWH_DESIGN_SALTELLI && isfinite(b->first))
+            fprintf(f, "   Sobol index %.2f +- %.2f alone, %.2f +- %.2f in all", rounded(b->first),
+                    b->first_error, rounded(b->total), b->total_error);
         else if (isfinite(r->rank[i]))
-            fprintf(f, "   rank correlation %+.2f", r->rank[i]);
+            fprintf(f, "   rank correlation %+.2f", rounded(r->rank[i]));
+        if (isfinite(r->partial[i]))
+            fprintf(f, ", %+.2f with the others held", rounded(r->partial[i]));
         fputc('\n', f);
     }
 }

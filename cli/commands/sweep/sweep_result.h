@@ -26,6 +26,7 @@ struct swh_sweep_result {
     int column; /* that pictures and sensitivities are about */
     long count[SWH_CASE_RESULT_COUNT];
     double rank[SWH_SAMPLE_AXES];            /* rank correlation of each key with the column */
+    double partial[SWH_SAMPLE_AXES];         /* partial rank correlation; NaN unless sampled */
     struct swh_sobol sobol[SWH_SAMPLE_AXES]; /* NaN unless the design is Saltelli's */
 };
 
