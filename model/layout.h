@@ -68,6 +68,7 @@ enum {
     SCALAR(ncg, "Pa", 100, 1, "partial pressure of ncg gas on the high side")                                \
     SCALAR(sensor_low, "Pa", 200, 1, "low-pressure switch")                                                  \
     SCALAR(sensor_frost, "K", 1e-2, 1, "frost thermostat")                                                   \
+    SCALAR(bay, "K", 1e-2, 1, "air under the bonnet")                                                        \
     SCALAR(cabin, "K", 1e-2, 1, "cabin air temperature")                                                     \
     SCALAR(cabin_water, "1", 1e-6, 1, "cabin humidity ratio")                                                \
     SCALAR(interior, "K", 1e-2, 1, "cabin interior temperature")

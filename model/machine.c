@@ -50,7 +50,8 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
     f->N = swh_shaft_speed(m, in, modes, y);
     f->P_air = m->l.closed ? swh_max(scalar(m, y, SWH_S_ncg), 0) : 0;
     f->P_air_low = m->l.closed ? swh_ncg_low(m, f->P_air, in->ambient_temperature) : 0;
-    f->T_bay = f->memo.ambient.T_bay;
+    f->T_bay =
+        m->l.closed && isnan(in->underhood_temperature) ? scalar(m, y, SWH_S_bay) : f->memo.ambient.T_bay;
     if (m->l.closed)
         swh_circuit_flows(m, modes, y, f);
     else
@@ -67,6 +68,7 @@ int swh_machine_rates(const struct swh_machine *m, const struct swh_inputs *in, 
         swh_condenser_part(m, in, f, y, dy);
         swh_evaporator_part(m, in, f, y, dy);
         swh_probe_states(m, y, f, dy);
+        dy[m->l.scalar + SWH_S_bay] = swh_bay_rate(m, in, f, scalar(m, y, SWH_S_bay));
         dy[m->l.scalar + SWH_S_ncg] = swh_ncg_rate(m, f, scalar(m, y, SWH_S_ncg), in->ambient_temperature);
     }
     swh_lines_part(m, f, dy);

@@ -48,11 +48,13 @@ struct swh_machine {
 /* What follows from inputs and the fan's switch alone. */
 struct swh_ambient {
     double W;                            /* humidity ratio outside [kg/kg] */
-    double T_bay;                        /* air under the bonnet [K] */
+    double T_bay;                        /* air under the bonnet, as far as inputs alone tell [K] */
     double air_cond, cond_effectiveness; /* condenser: air [kg/s] */
     double back_flow; /* rise of what it breathes in, over that of its walls over what it breathes in */
     double air_evap, evap_effectiveness, air_rear, rear_effectiveness;
     double shell_film; /* W/(m2 K) */
+    double bay_feed;   /* rise of the bay's air over that of what leaves the condenser */
+    double bay_engine; /* rise by radiator and engine [K] */
 };
 
 /* What the last evaluation found for which arguments. The same arguments give the same bits, so only what

@@ -25,6 +25,7 @@ static void gather_circuit(const struct swh_machine *m, struct pattern *p)
     swh_pattern_cabin(m, p);
     swh_pattern_probes(m, p);
     swh_pattern_ncg(m, p);
+    swh_pattern_bay(m, p);
 }
 
 static void gather(const struct swh_machine *m, struct pattern *p)

@@ -131,6 +131,10 @@ static void start_scalars(const struct swh_machine *m, const struct swh_inputs *
     swh_Psat(m->fluid, T_soak, &P);
     s[SWH_S_sensor_low] = P;
     s[SWH_S_ncg] = 0.5 * m->p.condenser_air_pressure;
+    /* the engine has run; after a soak the bay is no colder than the rest */
+    struct swh_ambient ambient;
+    swh_ambient_set(m, in, 1, &ambient);
+    s[SWH_S_bay] = fmax(in->ambient_temperature + ambient.bay_engine, T_soak);
     s[SWH_S_cabin] =
         isnan(m->p.cabin_start_temperature) ? in->ambient_temperature : m->p.cabin_start_temperature;
     s[SWH_S_interior] = s[SWH_S_cabin];

@@ -42,6 +42,7 @@ void swh_ambient_set(const struct swh_machine *m, const struct swh_inputs *in, i
     o->cond_effectiveness = swh_wall_effectiveness(o->air_cond, UA_air);
     const double again = p->condenser_recirculation * exp(-v / 5.0); /* share of the air that comes round */
     o->back_flow = again / (1 - again) * o->cond_effectiveness;
+    swh_bay_set(p, in, o);
     o->air_evap = p->evaporator_air * p->evaporator_air_share * (0.03 + 0.97 * in->blower) + 0.002;
     o->evap_effectiveness = coil_effectiveness(p, o->air_evap, 1.0);
     if (!m->l.rear)

@@ -83,6 +83,11 @@ void swh_evaporator_part(const struct swh_machine *m, const struct swh_inputs *i
 void swh_cabin_part(const struct swh_machine *m, const struct swh_inputs *in, const double *y, double *dy,
                     double W_amb, double Q_air, double water);
 
+/* The bay: of the ambient struct what is its own, and the rate [K/s] of its air at T [K] (bay.c). */
+void swh_bay_set(const struct swh_params *p, const struct swh_inputs *in, struct swh_ambient *o);
+double swh_bay_rate(const struct swh_machine *m, const struct swh_inputs *in, const struct swh_flows *f,
+                    double T);
+
 /* What follows from inputs and the fan's switch alone (ambient.c). */
 void swh_ambient_set(const struct swh_machine *m, const struct swh_inputs *in, int fan_on,
                      struct swh_ambient *o);

@@ -64,6 +64,7 @@ void swh_pattern_compressor(const struct swh_machine *m, struct pattern *p);
 void swh_pattern_film(const struct swh_machine *m, struct pattern *p);
 void swh_pattern_oil(const struct swh_machine *m, struct pattern *p);
 void swh_pattern_body(const struct swh_machine *m, struct pattern *p);
+void swh_pattern_bay(const struct swh_machine *m, struct pattern *p);
 void swh_pattern_clutch(const struct swh_machine *m, struct pattern *p);
 void swh_pattern_clamps(const struct swh_machine *m, struct pattern *p);
 void swh_pattern_probes(const struct swh_machine *m, struct pattern *p);
