@@ -325,5 +325,54 @@ class Readings(InFolder):
                 self.assertTrue(ranking["cannot_tell"])
 
 
+class Vehicle(InFolder):
+    """A vehicle file from label and look."""
+
+    OPTIONS = ("--refrigerant", "R-134a", "--charge", "1 3/4 lb", "--expansion", "TXV", "--oil", "PAG 46", "--oil-amount", "120 ml",
+               "--displacement", "178 cc", "--fans", "220/150 psi", "--evaporators", "2",
+               "--switches", "low 25/45 psi, high 400/290 psi", "--pulley-ratio", "160/115")
+
+    def test_from_options(self):
+        path = self.path("mine.ini")
+        said = run("vehicle", "-o", path, *self.OPTIONS, "--units", "trade", text="").stdout
+        for words in (r"R134a, 794 g \(28.0 oz\)", r"PAG46, 119 g .*, 120 cm3", r"valve \(TXV\)", r"178 cm3 per revolution\n",
+                      r"low-pressure switch +opens at 25 psig, closes at 45 psig\n", r"fan switch +opens at 150 psig, closes at 220",
+                      r"high-pressure switch +opens at 400 psig, closes at 290", r"pulley ratio +1.39", r"never set to readings"):
+            self.assertRegex(said, words)
+        checked = run("check", path, "--units", "trade").stdout  # what was written is read back as the same
+        self.assertIn(said.split("The vehicle")[1].split("\n")[1], checked)
+
+    def test_mistakes_name_their_option_and_leave_no_file(self):
+        path = self.path("mine.ini")
+        errors = run("vehicle", "-o", path, "--refrigerant", "R-135a", "--charge", "1 5 lb", text="", expect=3).stderr
+        self.assertIn("--refrigerant: unknown word 'R-135a'", errors)
+        self.assertIn("--charge: '1 5 lb' is more than one number", errors)
+        self.assertEqual(os.listdir(self.folder), [])
+
+    def test_nothing_is_written_over(self):
+        path = self.write("mine.ini", "mine\n")
+        run("vehicle", "-o", path, *self.OPTIONS, text="", expect=2)
+        with open(path, encoding="utf-8") as f:
+            self.assertEqual(f.read(), "mine\n")
+
+    def test_too_little(self):
+        self.assertIn("--refrigerant and --charge at least", run("vehicle", "-o", self.path("v.ini"), text="", expect=2).stderr)
+
+    def test_asked_on_a_terminal(self):
+        """Ten questions; an answer that is not understood is asked for again."""
+        master, slave = os.openpty()
+        done = subprocess.Popen([PROGRAM, "vehicle", "-o", self.path("v.ini")], stdin=slave, stdout=subprocess.PIPE,
+                                stderr=subprocess.PIPE, text=True)
+        os.close(slave)
+        os.write(master, b"1234yf\n500 f\n500 g\norifice tube\n\n\n\n\n\n\n1.3\n")
+        out, err = done.communicate(timeout=60)
+        os.close(master)
+        self.assertEqual(done.returncode, 0, err)
+        self.assertEqual((err.count("Charge ("), err.count("Pulley ratio (")), (2, 1))
+        self.assertIn("R1234yf, 500 g", out)
+        self.assertIn("orifice tube with accumulator", out)
+        self.assertRegex(out, "pulley ratio +1.3")
+
+
 if __name__ == "__main__":
     unittest.main(argv=[sys.argv[0], *sys.argv[3:]])
