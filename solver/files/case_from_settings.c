@@ -73,7 +73,17 @@ static void unknown_key(const struct swh_apply *a, const struct swh_setting *s)
     wrong(a, s, false, &err);
 }
 
-static bool known_section(const char *section, struct swh_nearest *near)
+static bool is_section(const char *section)
+{
+    bool found = is("scenario", section) || is("conditions", section);
+    for (int i = 0; i < SWH_PARAM_COUNT && !found; i++)
+        found = is(swh_param_table[i].section, section);
+    for (int i = 0; i < SWH_CHOICE_COUNT && !found; i++)
+        found = is(swh_choice_table[i].section, section);
+    return found;
+}
+
+static void offer_sections(struct swh_nearest *near)
 {
     swh_nearest_offer(near, "scenario");
     swh_nearest_offer(near, "conditions");
@@ -81,7 +91,6 @@ static bool known_section(const char *section, struct swh_nearest *near)
         swh_nearest_offer(near, swh_param_table[i].section);
     for (int i = 0; i < SWH_CHOICE_COUNT; i++)
         swh_nearest_offer(near, swh_choice_table[i].section);
-    return is(near->best, section);
 }
 
 static bool check_section(const struct swh_apply *a, const struct swh_setting *s)
@@ -94,8 +103,9 @@ static bool check_section(const struct swh_apply *a, const struct swh_setting *s
         wrong(a, s, false, &err);
         return false;
     }
-    if (known_section(s->section, &near))
+    if (is_section(s->section))
         return true;
+    offer_sections(&near);
     swh_nearest_offer(&near, "fault NAME");
     if (s->key[0] == '\0' || s->origin == SWH_FROM_SET) {
         swh_error_set(&err, SWH_ERR_INPUT, "unknown section [%s]", s->section);

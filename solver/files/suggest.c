@@ -1,6 +1,7 @@
 #include "solver/files/suggest.h"
 
 #include <ctype.h>
+#include <stdlib.h>
 #include <string.h>
 
 enum { LONGEST = 63 };
@@ -44,6 +45,9 @@ int swh_edit_distance(const char *a, const char *b)
 
 void swh_nearest_offer(struct swh_nearest *n, const char *known)
 {
+    /* no nearer than by how much longer one is than the other */
+    if (n->best && abs(length_of(n->word) - length_of(known)) >= n->distance)
+        return;
     const int d = swh_edit_distance(n->word, known);
     if (n->best && d >= n->distance)
         return;

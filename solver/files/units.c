@@ -212,6 +212,8 @@ enum swh_status swh_unit_find(const struct swh_units *u, const char *text, enum 
 {
     if (find_unit(u, text, quantity, out))
         return SWH_OK;
+    if (!err)
+        return SWH_ERR_INPUT; /* nobody asks why, and looking for what it is instead takes long */
     const int kind = kind_of(u, text);
     if (kind >= 0)
         swh_error_set(err, SWH_ERR_INPUT, "unit '%s' is for %s", text, swh_quantities[kind].help);

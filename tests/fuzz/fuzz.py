@@ -1,0 +1,162 @@
+"""Builds and runs the harnesses.
+
+fuzz.py build FOLDER [LAUNCHER]         makes the program's parts and the harnesses with clang, libFuzzer and sanitizers
+fuzz.py run FOLDER SECONDS [NAME...]    gives each harness (all: none named) that long, and prints what it got through
+The corpus is kept in FOLDER/corpus, so that a long run goes on where the last one ended. Ends with 77 without clang's libFuzzer.
+"""
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+
+HERE = os.path.dirname(os.path.abspath(__file__))
+ROOT = os.path.dirname(os.path.dirname(HERE))
+SCENARIOS = os.path.join(ROOT, "scenarios")
+NAMES = ["number", "log", "sheet", "columns", "scenario", "set", "journal", "plan", "report", "findings", "line"]
+
+
+def clang():
+    """A clang that links with libFuzzer; None if there is none."""
+    for name in ["clang"] + [f"clang-{v}" for v in range(20, 12, -1)]:
+        if not shutil.which(name):
+            continue
+        with tempfile.TemporaryDirectory() as d:
+            source = os.path.join(d, "x.c")
+            with open(source, "w") as f:
+                f.write("int LLVMFuzzerTestOneInput(const char *d, unsigned long n) { return 0 * (int)n * !d; }\n")
+            if subprocess.run([name, "-fsanitize=fuzzer,address", source, "-o", os.path.join(d, "x")], capture_output=True).returncode == 0:
+                return name
+    return None
+
+
+def build(folder, launcher=None):
+    compiler = clang()
+    if not compiler:
+        print("skipped: no clang with libFuzzer")
+        return 77
+    options = ["-DSWH_FUZZ=ON", "-DSWH_SANITIZE=address,undefined", f"-DCMAKE_C_COMPILER={compiler}", "-DCMAKE_BUILD_TYPE=Fuzz",
+               "-DCMAKE_C_FLAGS=-O1 -gline-tables-only -fno-sanitize-recover=undefined -fsanitize=fuzzer-no-link"]
+    if launcher:
+        options.append(f"-DCMAKE_C_COMPILER_LAUNCHER={launcher}")
+    generator = ["-G", "Ninja"] if shutil.which("ninja") else []
+    subprocess.run(["cmake", *generator, "-S", ROOT, "-B", folder, *options], check=True, stdout=subprocess.DEVNULL)
+    subprocess.run(["cmake", "--build", folder, "--target", "fuzz", "-j", "2"], check=True)
+    return 0
+
+
+# ---- seeds and dictionaries, from the program's own files and tables: they cannot fall behind ----
+
+def text_of(name, most=4000):
+    with open(os.path.join(SCENARIOS, name), "rb") as f:
+        return f.read(most)
+
+
+def lines_of(name, rows):
+    with open(os.path.join(SCENARIOS, name), "rb") as f:
+        return b"".join(f.readline() for _ in range(rows))
+
+
+def files(ending, folder=""):
+    return sorted(os.path.join(folder, f) for f in os.listdir(os.path.join(SCENARIOS, folder)) if f.endswith(ending))
+
+
+RANK = (b'{"answer": "a", "ranking": [{"fault": "undercharge", "share": 0.6, "severity": 0.4, "severity_low": 0.3, "severity_high": 0.5}, '
+        b'{"fault": "condenser_blocked+fan_dead", "second": "fan_dead", "share": 0.3, "severity": 1e308, "second_severity": -1}, '
+        b'{"fault": "healthy", "share": 0.1}]}')
+REPORTS = [b'{"outcome": "survives", "complete": true, "peak": {"rotor_temperature": {"value": 350, "unit": "K", "time_s": 3}}, "notes": ["n"], '
+           b'"mean": {"duty": 1}, "scenario": "x.ini", "vehicle": null}', RANK, b'{"pass": false, "verdict": "fail", "answer": "a", "reasons": ["x"]}',
+           b'{"command": ["swashheat", "run"], "input": [{"path": "x", "sha256": "0"}]}',
+           b'{"tests": [{"point": "idle", "reading": "suction_pressure", "prediction": [1, 2]}]}',
+           b'[job]\nnumber = 1\ncustomer = somebody\nvehicle = van\ncomplaint = warm air\n', b'[findings]\nblue_rotor = yes\n',
+           b'point,suction_pressure[psi],discharge_pressure[psi],compressor_speed[rpm]\nidle,30,200,800\n', b'time[s],event,value,text\n1,clutch_on,1,"x"\n',
+           b'{"estimate": [{"key": "condenser.ua_air", "value": 1, "low": 0, "high": 2, "unit": "W/K"}]}']
+MAP = b"[columns]\nsuction_pressure = Low Side, psig\ndischarge_pressure = HP\ntime = Uhr\n\n====\nUhr;Low Side;HP (bar)\n00:00:01;30,5;12\n"
+
+
+def seeds(name):
+    if name == "number":
+        return [b"12.5 mm", b"-1e-5", b"30psig", b"0,4", b"82 degC", b"1e309", b"charge.fraction=0.5..1:4", b"fault.undercharge.severity=0..100%:3",
+                b"2026-07-14T13:05:22Z\n1:05:23.5 PM\n13:05", b"kg/cm2", b"W/(m2 K)", b"1234567890123456789012345678901234567890e-30", b"0.1 lb/16"]
+    if name in ("log", "sheet"):
+        found = [lines_of(f, 12) for f in files(".csv", "logs") + files(".csv")]
+        return found + REPORTS[7:8] + [b"Time,Low (psi),High (psi),Suct F\n\"a\"\"b\",1,2,3\n,,,\n", b"Uhr;ND bar(g)\n0:30;1,5\n1:00;1,6\n"]
+    if name == "columns":
+        return [MAP]
+    if name == "scenario":
+        return [text_of(f) for f in files(".ini")]
+    if name == "set":
+        found = [b"charge.fraction=0.4\nconditions.ambient_temperature=43 degC", b"fault.undercharge.severity=0.4\nfault.undercharge.start=600 s",
+                 b"vehicle.oil=PAG46\ncontrols.high_open=400 psig", b"compressor.clearance=12 um +- 1 um", b"scenario.schedule=x.csv"]
+        return found
+    if name == "journal":
+        return [b"0 0 0x1p-1" + b" 0x1p+3" * 20 + b"\n1 3 nan" + b" -inf" * 24 + b"\n", b"5 1 0x1p0\n-1 2 3\n"]
+    if name == "plan":
+        return [RANK]
+    if name == "report":
+        return [bytes([i]) + r for i, r in enumerate(REPORTS)]
+    if name == "findings":
+        return REPORTS[6:7] + [b"[findings]\nclearance = 30 um\nrotor_colour = straw\n"]
+    return [b"state\nR134a\nP=3 bar\nT=20 degC", b"list\nfaults\n--json", b"list\nparameters", b"state\nR1234yf\n-T\n5 degC\nx=0.5", b"--help"]
+
+
+def words():
+    """Keys, channels, units and faults of the tables."""
+    found = {"[scenario]", "vehicle", "title", "schedule", "[fault ", "severity", "start", "ramp", "end", "=", "..", "+-", "nan", "1e308", "\xef\xbb\xbf",
+             "ranking", "fault", "second", "share", "second_severity", "value", "unit", "outcome", "peak", "pass", "verdict", "[columns]", "[findings]",
+             "hh:mm:ss", "bar(g)", "\"", "\"\"", ";", "\t", "#", "[job]"}
+    for base, _, names in os.walk(ROOT):
+        if "/.build" in base or "/tests" in base:
+            continue
+        for n in names:
+            if not n.endswith(".def"):
+                continue
+            with open(os.path.join(base, n), encoding="utf-8") as f:
+                text = f.read()
+            found.update(w for row in re.findall(r"^[A-Z]+\(([^\n]*)", text, re.M) for w in re.findall(r"[a-zA-Z_][\w./%]{1,40}", row.split(", \"")[0]))
+            found.update(re.findall(r'"([\w./%]{1,12})"', text))
+    return sorted(found)
+
+
+def write_dictionary(path):
+    with open(path, "w", encoding="ascii") as f:
+        for word in words():
+            f.write('"' + "".join(c if c.isascii() and c.isalnum() or c in "_. []=+-/%()" else "".join(f"\\x{b:02x}" for b in c.encode("latin-1", "replace")) for c in word) + '"\n')
+
+
+def run(folder, seconds, names):
+    if not clang():
+        print("skipped: no clang with libFuzzer")
+        return 77
+    failed = 0
+    for name in names or NAMES:
+        corpus, start = os.path.join(folder, "corpus", name), os.path.join(folder, "seeds", name)
+        os.makedirs(corpus, exist_ok=True)
+        shutil.rmtree(start, ignore_errors=True)
+        os.makedirs(start)
+        for i, s in enumerate(seeds(name)):
+            with open(os.path.join(start, str(i)), "wb") as f:
+                f.write(s)
+        dictionary = os.path.join(folder, "seeds", name + ".dict")
+        write_dictionary(dictionary)
+        program = os.path.join(folder, "tests", "fuzz", "fuzz_" + name)
+        done = subprocess.run([program, f"-max_total_time={seconds}", "-timeout=10", "-rss_limit_mb=1500", "-max_len=4096", "-print_final_stats=1",
+                               f"-dict={dictionary}", f"-artifact_prefix={folder}/{name}-", corpus, start],
+                              stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, errors="replace", cwd=folder,
+                              env={**os.environ, "UBSAN_OPTIONS": "print_stacktrace=1", "ASAN_OPTIONS": "detect_stack_use_after_return=0"})
+        stats = {k: int(v) for k, v in re.findall(r"stat::(\w+):\s+(\d+)", done.stderr)}
+        cover = re.findall(r"cov: (\d+)", done.stderr)
+        inputs, rate = stats.get("number_of_executed_units", 0), stats.get("average_exec_per_sec", 0)
+        print(f"{name:10s} {inputs:10d} inputs, {rate:6d} a second, {cover[-1] if cover else '-':>6s} edges, status {done.returncode}", flush=True)
+        if done.returncode != 0 or inputs == 0:
+            lines = [l for l in done.stderr.splitlines() if not l.startswith("swashheat: ")]
+            print("\n".join(lines[-60:]))
+            failed = 1
+    return failed
+
+
+if __name__ == "__main__":
+    if sys.argv[1] == "build":
+        sys.exit(build(*sys.argv[2:4]))
+    sys.exit(run(os.path.abspath(sys.argv[2]), sys.argv[3], sys.argv[4:]))
