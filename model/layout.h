@@ -71,7 +71,11 @@ enum {
     SCALAR(bay, "K", 1e-2, 1, "air under the bonnet")                                                        \
     SCALAR(cabin, "K", 1e-2, 1, "cabin air temperature")                                                     \
     SCALAR(cabin_water, "1", 1e-6, 1, "cabin humidity ratio")                                                \
-    SCALAR(interior, "K", 1e-2, 1, "cabin interior temperature")
+    SCALAR(interior, "K", 1e-2, 1, "cabin interior temperature")                                             \
+    SCALAR(coil_water, "kg", 1e-4, 1, "water and ice on the evaporator's fins")                              \
+    SCALAR(coil_ice, "kg", 1e-4, 1, "ice among it")                                                          \
+    SCALAR(coil_water_rear, "kg", 1e-4, 1, "water and ice on the rear one's")                                \
+    SCALAR(coil_ice_rear, "kg", 1e-4, 1, "ice among it")
 
 enum swh_scalar {
 #define SCALAR(id, unit, size, closed, help) SWH_S_##id,

@@ -103,6 +103,11 @@ int swh_machine_event_values(const struct swh_machine *m, const struct swh_input
     out->T_piston = scalar(m, y, SWH_S_piston);
     for (int k = 0; k < 3; k++)
         out->scuffing[k] = scalar(m, y, SWH_S_scuff_film + (enum swh_scalar)k);
+    struct swh_coil_state coil = {.open = 1};
+    if (m->l.closed)
+        swh_coil_state(&m->p, 1, scalar(m, y, SWH_S_coil_water), scalar(m, y, SWH_S_coil_ice), SWH_N_EVAP,
+                       y + m->l.wall + SWH_WALL_EVAP, &coil);
+    out->coil_open = coil.open;
     if (counts > 0) {
         struct swh_film film;
         swh_machine_film(m, y, N, chamber.P, out->P_d, &film);

@@ -7,6 +7,7 @@
 
 #include "model/layout.h"
 #include "model/parts/air.h"
+#include "model/parts/coil.h"
 #include "model/parts/compressor.h"
 #include "model/parts/film.h"
 #include "model/parts/oil.h"
@@ -52,9 +53,10 @@ struct swh_ambient {
     double air_cond, cond_effectiveness; /* condenser: air [kg/s] */
     double back_flow; /* rise of what it breathes in, over that of its walls over what it breathes in */
     double air_evap, evap_effectiveness, air_rear, rear_effectiveness;
-    double shell_film; /* W/(m2 K) */
-    double bay_feed;   /* rise of the bay's air over that of what leaves the condenser */
-    double bay_engine; /* rise by radiator and engine [K] */
+    double blower_rise; /* of the air before the front coil [K] */
+    double shell_film;  /* W/(m2 K) */
+    double bay_feed;    /* rise of the bay's air over that of what leaves the condenser */
+    double bay_engine;  /* rise by radiator and engine [K] */
 };
 
 /* What the last evaluation found for which arguments. The same arguments give the same bits, so only what
@@ -93,6 +95,8 @@ struct swh_flows {
     double opening, opening_rear, superheat_evap;
     double heat[SWH_SUM_HEAT_COUNT]; /* W per ledger path, ORDER of the LEDGER channels */
     double T_fin;
+    struct swh_coil_state coil[2]; /* front, rear */
+
     int out_of_range; /* number of property look-ups outside their tables */
     struct swh_memo memo;
 };
@@ -119,6 +123,7 @@ struct swh_event_values {
     double P_d, T_discharge; /* of the plenum */
     double T_contact, share, clearance, T_clutch_face, T_rotor, T_piston;
     double scuffing[3]; /* by metal contact, hot contact, soft plate; a weld where the sum is 1 */
+    double coil_open;   /* see struct swh_coil_state; front coil */
 };
 int swh_machine_event_values(const struct swh_machine *m, const struct swh_inputs *in,
                              const struct swh_modes *modes, const double *y, struct swh_event_values *out);

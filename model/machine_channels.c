@@ -65,7 +65,7 @@ double swh_machine_energy(const struct swh_machine *m, const double *y)
         sum += y[m->l.U + i];
     for (int i = 0; i < m->l.n_walls; i++)
         sum += m->wall_capacity[i] * y[m->l.wall + i];
-    return sum;
+    return m->l.closed ? sum + swh_coil_energy(m, y) : sum;
 }
 
 static double sum_of(const struct swh_machine *m, const double *y, enum swh_channel path)

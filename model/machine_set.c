@@ -75,15 +75,16 @@ static void set_pipes(struct swh_machine *m)
 static void set_walls(struct swh_machine *m)
 {
     const struct swh_params *p = &m->p;
+    /* the fins of a running coil are full of water within minutes: its heat capacity counts from the start */
+    const double coil = p->evaporator_wall_capacity + SWH_C_WATER * p->evaporator_water;
     for (int i = 0; i < SWH_N_COND; i++)
         m->wall_capacity[SWH_WALL_COND + i] =
             p->condenser_wall_capacity * (1 - p->condenser_subcool_share) / SWH_N_COND;
     m->wall_capacity[SWH_WALL_SUBCOOL] = p->condenser_wall_capacity * p->condenser_subcool_share;
     for (int i = 0; i < SWH_N_EVAP; i++)
-        m->wall_capacity[SWH_WALL_EVAP + i] = p->evaporator_wall_capacity / SWH_N_EVAP;
+        m->wall_capacity[SWH_WALL_EVAP + i] = coil / SWH_N_EVAP;
     for (int i = 0; i < SWH_N_REAR; i++)
-        m->wall_capacity[SWH_WALL_REAR + i] =
-            p->evaporator_wall_capacity * fmax(p->rear_evaporator_size, 1e-3) / SWH_N_REAR;
+        m->wall_capacity[SWH_WALL_REAR + i] = coil * fmax(p->rear_evaporator_size, 1e-3) / SWH_N_REAR;
     for (int i = 0; i < SWH_WALL_MAX; i++)
         m->wall_inverse[i] = 1 / m->wall_capacity[i];
 }

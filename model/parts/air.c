@@ -8,6 +8,12 @@ double swh_water_Psat(double T)
     return 611.2 * exp(17.62 * t / (243.12 + swh_max(t, -150.0)));
 }
 
+double swh_frost_Psat(double T)
+{
+    const double t = T - 273.15;
+    return t < 0 ? 611.2 * exp(22.46 * t / (272.62 + swh_max(t, -150.0))) : swh_water_Psat(T);
+}
+
 /* humidity ratio at the vapour's partial pressure */
 static inline double ratio_of(double p_v, double P)
 {
@@ -30,14 +36,15 @@ void swh_air_to_walls(int n, const struct swh_air_in *in, const double *T_wall, 
     double W_wall[SWH_AIR_WALLS];
     const double m = in->effectiveness * in->m_air;
     for (int i = 0; i < n; i++)
-        W_wall[i] = swh_water_Psat(T_wall[i]);
+        W_wall[i] = swh_frost_Psat(T_wall[i]);
     for (int i = 0; i < n; i++)
         W_wall[i] = ratio_of(W_wall[i], in->P);
     for (int i = 0; i < n; i++) {
         const double sensible = m * SWH_CP_AIR * (in->T - T_wall[i]);
         /* rounded over 2e-4 kg/kg: a wall at the dew point is wet in places */
-        const double dW = swh_smooth_pos(in->W - W_wall[i], 2e-4) - 0.5e-4;
-        out[i].water = m * swh_smooth_pos(dW, 1e-5);
+        const double dW = in->W - W_wall[i], gains = swh_smooth_pos(dW, 2e-4);
+        const double held = swh_smooth_pos(gains - 0.5e-4, 1e-5);
+        out[i].water = m * (held + in->wet * (dW - gains));
         out[i].Q = sensible + out[i].water * SWH_H_FG_WATER;
         out[i].T_out = in->T - in->effectiveness * (in->T - T_wall[i]);
     }

@@ -9,6 +9,9 @@
  * 243.12; from memory), -45..60 degC within 0.6 %; monotone beyond. */
 double swh_water_Psat(double T);
 
+/* The same over the wall of a coil: over ice below 0 degC (WMO: 611.2, 22.46, 272.62; from memory). */
+double swh_frost_Psat(double T);
+
 /* Humidity ratio [kg/kg] of air at T [K] and pressure P [Pa] with relative humidity phi. */
 double swh_humidity(double T, double phi, double P);
 
@@ -20,10 +23,11 @@ double swh_wall_effectiveness(double m_air, double UA);
 enum { SWH_AIR_WALLS = 24 };
 struct swh_air_in {
     double T, W, m_air, P, effectiveness; /* K, kg/kg, kg/s for each wall, Pa */
+    double wet;                           /* share of the walls from which water can evaporate, 0..1 */
 };
 struct swh_air_side {
     double Q;     /* total heat to the wall, sensible and latent [W] */
-    double water; /* condensed [kg/s] */
+    double water; /* condensed [kg/s]; negative: evaporated */
     double T_out;
 };
 void swh_air_to_walls(int n, const struct swh_air_in *in, const double *T_wall, struct swh_air_side *out);

@@ -44,11 +44,12 @@ void swh_ambient_set(const struct swh_machine *m, const struct swh_inputs *in, i
     o->back_flow = again / (1 - again) * o->cond_effectiveness;
     swh_bay_set(p, in, o);
     o->air_evap = p->evaporator_air * p->evaporator_air_share * (0.03 + 0.97 * in->blower) + 0.002;
-    o->evap_effectiveness = coil_effectiveness(p, o->air_evap, 1.0);
+    o->evap_effectiveness = coil_effectiveness(p, o->air_evap * (1 - p->evaporator_bypass), 1.0);
+    o->blower_rise = p->evaporator_blower_power * in->blower / (o->air_evap * SWH_CP_AIR);
     if (!m->l.rear)
         return;
     o->air_rear = p->evaporator_air * rear * (0.03 + 0.97 * p->rear_evaporator_blower) + 0.002;
-    o->rear_effectiveness = coil_effectiveness(p, o->air_rear, rear);
+    o->rear_effectiveness = coil_effectiveness(p, o->air_rear * (1 - p->evaporator_bypass), rear);
 }
 
 /* ---- channels ---- */

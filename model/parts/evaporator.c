@@ -2,6 +2,7 @@
 #include "model/parts/exchanger.h"
 
 #include "model/parts/air.h"
+#include "model/parts/coil.h"
 #include "model/parts/derivatives.h"
 #include "model/parts/pattern.h"
 
@@ -13,9 +14,18 @@ static double wall_to_fluid(const struct swh_flows *f, double UA, int node, doub
 }
 
 struct evaporator_air {
-    double m_air; /* of the whole coil */
+    double m_air; /* what the blower moves [kg/s], a part of it past the coil */
     struct swh_air_in cell;
-    double T_out, water; /* sums over cells: outlet temperature share by share, condensed kg/s */
+    double T_core; /* sum over cells share by share: air that left the fins [K] */
+    double water;  /* condensed [kg/s] */
+};
+
+/* one of the two evaporators */
+struct coil {
+    int node, wall, n;
+    enum swh_scalar water, ice;
+    double size;
+    struct swh_coil_state *state;
 };
 
 _Static_assert((int)SWH_N_EVAP <= (int)SWH_AIR_WALLS && (int)SWH_N_REAR <= (int)SWH_AIR_WALLS,
@@ -27,7 +37,7 @@ static const struct swh_air_side *air_to_walls(struct swh_flows *f, int wall, co
     struct swh_air_in *seen = &f->memo.air[wall];
     const int same = are_same(f->memo.air_wall + wall, T_wall, (size_t)n) && seen->T == in->T &&
                      seen->W == in->W && seen->m_air == in->m_air && seen->P == in->P &&
-                     seen->effectiveness == in->effectiveness;
+                     seen->effectiveness == in->effectiveness && seen->wet == in->wet;
     if (!same) {
         swh_air_to_walls(n, in, T_wall, f->memo.air_side + wall);
         memcpy(f->memo.air_wall + wall, T_wall, (size_t)n * sizeof *T_wall);
@@ -36,28 +46,57 @@ static const struct swh_air_side *air_to_walls(struct swh_flows *f, int wall, co
     return f->memo.air_side + wall;
 }
 
+/* Water that condenses spreads over all fins, freezes where they are frozen, and runs off where they are
+ * full. */
+static void coil_water(const struct swh_machine *m, const double *y, double *dy, const struct coil *c,
+                       const struct swh_air_side *a)
+{
+    double water = 0, liquid = 0;
+    for (int i = 0; i < c->n; i++) {
+        const int row = m->l.wall + c->wall + i;
+        water += a[i].water;
+        liquid += swh_max(a[i].water, 0) * (1 - swh_ice_share(y[row]));
+        dy[row] = (dy[row] + c->state->heat[i]) * m->wall_inverse[c->wall + i];
+    }
+    dy[m->l.scalar + (int)c->water] = water - c->state->runs_off * liquid - c->state->thaws;
+    dy[m->l.scalar + (int)c->ice] = c->state->freezes;
+}
+
 static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, const double *y, double *dy,
-                             int node, int wall, int n, double size, struct evaporator_air *air)
+                             const struct coil *c, struct evaporator_air *air)
 {
     const struct swh_params *p = &m->p;
-    const double *T_wall = y + m->l.wall + wall;
-    const double part = 1.0 / n;
-    air->cell.m_air = air->m_air * part;
-    const struct swh_air_side *a = air_to_walls(f, wall, &air->cell, n, T_wall);
-    const double share = size * part;
-    for (int i = 0; i < n; i++) {
+    const double *T_wall = y + m->l.wall + c->wall;
+    const double part = 1.0 / c->n, share = c->size * part;
+    swh_coil_state(p, c->size, scalar(m, y, c->water), scalar(m, y, c->ice), c->n, T_wall, c->state);
+    air->cell.m_air = air->m_air * (1 - p->evaporator_bypass) * c->state->open * part;
+    air->cell.wet = c->state->wet;
+    const struct swh_air_side *a = air_to_walls(f, c->wall, &air->cell, c->n, T_wall);
+    for (int i = 0; i < c->n; i++) {
+        const int node = c->node + i;
         const double UA = share *
-                          inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, f->node[node + i].x,
+                          inside_UA(p->evaporator_ua_two_phase, p->evaporator_ua_vapour, f->node[node].x,
                                     p->evaporator_dry_out) *
-                          f->flow_correction[node + i];
-        const double Q = wall_to_fluid(f, UA, node + i, T_wall[i]);
-        heat_cell(m, f, dy, node + i, Q);
-        dy[m->l.wall + wall + i] = (a[i].Q - Q) * m->wall_inverse[wall + i];
+                          f->flow_correction[node];
+        const double Q = wall_to_fluid(f, UA, node, T_wall[i]);
+        heat_cell(m, f, dy, node, Q);
+        dy[m->l.wall + c->wall + i] = a[i].Q - Q;
         f->Q_evap += a[i].Q;
-        air->T_out += a[i].T_out;
+        air->T_core += a[i].T_out;
         air->water += a[i].water;
     }
-    air->T_out *= part;
+    air->T_core *= part;
+    coil_water(m, y, dy, c, a);
+}
+
+/* Air to the vents [kg/s] and its temperature: what the fins cooled, and what passed them by. */
+static double vent_air(const struct swh_params *p, const struct coil *c, const struct evaporator_air *air,
+                       double *T)
+{
+    const double past = air->m_air * p->evaporator_bypass;
+    const double core = air->m_air * (1 - p->evaporator_bypass) * c->state->open;
+    *T = (core * air->T_core + past * air->cell.T) / (core + past);
+    return core + past;
 }
 
 void swh_evaporator_part(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f,
@@ -66,28 +105,40 @@ void swh_evaporator_part(const struct swh_machine *m, const struct swh_inputs *i
     const struct swh_ambient *o = &f->memo.ambient;
     const double T_cabin = scalar(m, y, SWH_S_cabin), W_cabin = scalar(m, y, SWH_S_cabin_water);
     const double r = in->recirculation;
-    struct evaporator_air air = {.m_air = o->air_evap,
-                                 .cell = {.T = r * T_cabin + (1 - r) * in->ambient_temperature,
-                                          .W = r * W_cabin + (1 - r) * o->W,
-                                          .P = in->ambient_pressure,
-                                          .effectiveness = o->evap_effectiveness}};
+    const struct coil front = {SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP, SWH_S_coil_water, SWH_S_coil_ice, 1,
+                               &f->coil[0]};
+    struct evaporator_air air = {
+        .m_air = o->air_evap,
+        .cell = {.T = r * T_cabin + (1 - r) * in->ambient_temperature + o->blower_rise,
+                 .W = r * W_cabin + (1 - r) * o->W,
+                 .P = in->ambient_pressure,
+                 .effectiveness = o->evap_effectiveness}};
     f->Q_evap = 0;
-    evaporator_cells(m, f, y, dy, SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP, 1.0, &air);
-    f->T_vent = air.T_out;
-    double Q_air = air.m_air * SWH_CP_AIR * (T_cabin - air.T_out);
-    double water = air.water;
-    const double fresh_water = air.m_air * (1 - r) * (o->W - W_cabin);
+    evaporator_cells(m, f, y, dy, &front, &air);
+    const double m_vent = vent_air(&m->p, &front, &air, &f->T_vent);
+    double Q_air = m_vent * SWH_CP_AIR * (T_cabin - f->T_vent);
+    double water = air.water - m_vent * (1 - r) * (o->W - W_cabin);
     if (m->l.rear) {
+        const struct coil back = {SWH_NODE_REAR,       SWH_WALL_REAR,
+                                  SWH_N_REAR,          SWH_S_coil_water_rear,
+                                  SWH_S_coil_ice_rear, m->p.rear_evaporator_size,
+                                  &f->coil[1]};
         struct evaporator_air rear = {
             .m_air = o->air_rear,
             .cell = {.T = T_cabin, .W = W_cabin, .P = air.cell.P, .effectiveness = o->rear_effectiveness}};
-        evaporator_cells(m, f, y, dy, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR, m->p.rear_evaporator_size,
-                         &rear);
-        Q_air += rear.m_air * SWH_CP_AIR * (T_cabin - rear.T_out);
+        double T_rear;
+        evaporator_cells(m, f, y, dy, &back, &rear);
+        const double m_rear = vent_air(&m->p, &back, &rear, &T_rear);
+        Q_air += m_rear * SWH_CP_AIR * (T_cabin - T_rear);
         water += rear.water;
     }
-    swh_cabin_part(m, in, y, dy, o->W, Q_air, water - fresh_water);
+    swh_cabin_part(m, in, y, dy, o->W, Q_air, water);
     *heat_of(f, SWH_CH_heat_evaporator) = f->Q_evap;
+}
+
+double swh_coil_energy(const struct swh_machine *m, const double *y)
+{
+    return -SWH_H_SF_WATER * (scalar(m, y, SWH_S_coil_ice) + scalar(m, y, SWH_S_coil_ice_rear));
 }
 
 /* ---- derivatives ---- */
@@ -107,15 +158,41 @@ static void pattern_coil(const struct swh_machine *m, struct pattern *p, int nod
         swh_pattern_wall(m, p, node + i, wall + i, i + 1 < n ? node + i + 1 : SWH_NODE_ACCUMULATOR);
 }
 
+/* Its water joins a coil's walls: ice on one leaves less air to all. */
+static void pattern_water(const struct swh_machine *m, struct pattern *p, int wall, int n, int water, int ice)
+{
+    const int s = m->l.scalar, on[2] = {s + water, s + ice},
+              air[2] = {s + SWH_S_cabin, s + SWH_S_cabin_water};
+    const int heat = heat_row(m, SWH_CH_heat_evaporator);
+    for (int i = 0; i < n; i++) {
+        const int w = m->l.wall + wall + i;
+        for (int k = 0; k < n; k++)
+            couple(p, w, m->l.wall + wall + k);
+        for (int k = 0; k < 2; k++) {
+            couple(p, w, on[k]);
+            couple(p, on[k], w);
+        }
+        couple(p, heat, w);
+    }
+    for (int k = 0; k < 2; k++) {
+        couple(p, heat, on[k]);
+        couple(p, heat, air[k]);
+        couple(p, on[0], air[k]);
+        for (int i = 0; i < 2; i++) {
+            couple(p, on[i], on[k]);
+            couple(p, air[i], on[k]);
+        }
+    }
+}
+
 void swh_pattern_evaporator(const struct swh_machine *m, struct pattern *p)
 {
     pattern_coil(m, p, SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP);
-    if (m->l.rear)
-        pattern_coil(m, p, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR);
-    for (int i = SWH_WALL_EVAP; i < m->l.n_walls; i++)
-        couple(p, heat_row(m, SWH_CH_heat_evaporator), m->l.wall + i);
-    couple(p, heat_row(m, SWH_CH_heat_evaporator), m->l.scalar + SWH_S_cabin);
-    couple(p, heat_row(m, SWH_CH_heat_evaporator), m->l.scalar + SWH_S_cabin_water);
+    pattern_water(m, p, SWH_WALL_EVAP, SWH_N_EVAP, SWH_S_coil_water, SWH_S_coil_ice);
+    if (!m->l.rear)
+        return;
+    pattern_coil(m, p, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR);
+    pattern_water(m, p, SWH_WALL_REAR, SWH_N_REAR, SWH_S_coil_water_rear, SWH_S_coil_ice_rear);
 }
 
 /* ---- channels ---- */
@@ -129,4 +206,5 @@ void swh_evaporator_channels(const struct swh_view *v, double *ch)
     ch[SWH_CH_cooling_capacity] = f->Q_evap;
     ch[SWH_CH_valve_opening] = f->opening;
     ch[SWH_CH_fin_temperature] = f->T_fin;
+    ch[SWH_CH_evaporator_ice] = f->coil[0].ice + (v->m->l.rear ? f->coil[1].ice : 0);
 }

@@ -79,6 +79,9 @@ void swh_condenser_part(const struct swh_machine *m, const struct swh_inputs *in
 void swh_evaporator_part(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f,
                          const double *y, double *dy);
 
+/* Energy [J] of the ice on the coils over liquid water of its temperature. */
+double swh_coil_energy(const struct swh_machine *m, const double *y);
+
 /* Cabin: air, water, interior. Q_air [W] and water [kg/s] are what all coils take out of its air. */
 void swh_cabin_part(const struct swh_machine *m, const struct swh_inputs *in, const double *y, double *dy,
                     double W_amb, double Q_air, double water);

@@ -12,6 +12,7 @@ enum root {
     ROOT_HIGH,
     ROOT_RELIEF,
     ROOT_FAN,
+    ROOT_ICE,
     ROOT_FUSE,
     ROOT_GAS,
     ROOT_BURST,
@@ -187,6 +188,7 @@ static int roots(double t, const double *y, double *g, void *user)
         g[i] = 1;
     if (e->machine.l.closed)
         switch_roots(e, y + e->machine.l.scalar, w.P_d, g);
+    g[ROOT_ICE] = w.coil_open - 0.5; /* falling only, as ROOT_FILM */
     if (e->controls.fuse_ok)
         g[ROOT_FUSE] = (p->clutch_fuse_temperature - w.T_clutch_face) / 100;
     g[ROOT_GAS] = (GAS_BURNS - w.T_discharge) / 100;
@@ -369,6 +371,8 @@ static enum swh_status act(struct swh_engine *e, int root, struct swh_error *err
         return toggle_mode(e, &e->modes.relief_open, SWH_EV_relief_open, SWH_EV_relief_close, w.P_d, err);
     case ROOT_FAN:
         return toggle_mode(e, &e->modes.fan_on, SWH_EV_fan_on, SWH_EV_fan_off, w.P_d, err);
+    case ROOT_ICE:
+        return report(e, SWH_EV_coil_iced, w.coil_open, err);
     case ROOT_FUSE:
         k->fuse_ok = false;
         return report(e, SWH_EV_fuse_open, w.T_clutch_face, err);
@@ -474,8 +478,8 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
     swh_machine_slope_columns(&coupled, sloped);
     swh_entries_set(&e->entries, l->n, e->col_ptr, e->row_idx);
     static const int direction[SWH_ROOT_COUNT] = {
-        [ROOT_FUSE] = -1,    [ROOT_GAS] = -1,   [ROOT_BURST] = -1, [ROOT_FILM] = -1,
-        [ROOT_CONTACT] = -1, [ROOT_PLATE] = -1, [ROOT_SHOE] = 1,   [ROOT_BORE] = -1};
+        [ROOT_ICE] = -1,     [ROOT_FUSE] = -1,  [ROOT_GAS] = -1, [ROOT_BURST] = -1, [ROOT_FILM] = -1,
+        [ROOT_CONTACT] = -1, [ROOT_PLATE] = -1, [ROOT_SHOE] = 1, [ROOT_BORE] = -1};
     memcpy(e->root_direction, direction, sizeof direction);
     const struct swh_ode_problem problem = {.n = l->n,
                                             .names = e->names,
@@ -622,7 +626,7 @@ static bool only_film(const struct swh_engine *e)
     int info[SWH_ROOT_COUNT];
     swh_ode_root_info(e->ode, info);
     for (int i = 0; i < SWH_ROOT_COUNT; i++)
-        if (i != ROOT_FILM && info[i] != 0)
+        if (i != ROOT_FILM && i != ROOT_ICE && info[i] != 0)
             return false;
     return true;
 }

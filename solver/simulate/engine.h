@@ -7,7 +7,7 @@
 #include "solver/ode/ode.h"
 #include "solver/simulate/run.h"
 
-enum { SWH_ROOT_COUNT = 13, SWH_WARNING_COUNT = 3 };
+enum { SWH_ROOT_COUNT = 14, SWH_WARNING_COUNT = 3 };
 
 struct swh_engine_state; /* below */
 
