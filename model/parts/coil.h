@@ -23,8 +23,8 @@ struct swh_coil_state {
     double heat[SWH_COIL_FINS]; /* that each fin gains by it [W]: what freezes heats the frozen ones, what
                                  * melts cools the others */
     double runs_off;            /* share of what condenses above 0 degC that the full fins cannot hold */
-    double
-        thaws; /* water that leaves a coil as its ice melts [kg/s]: what it cannot hold, within some 20 s */
+    /* water that leaves a coil as its ice melts [kg/s]: what it cannot hold, within some 20 s */
+    double thaws;
 };
 /* Retained water and the ice that blocks: parameters evaporator.water and evaporator.ice_block; form from the
  * trade's account of a coil that freezes shut (common practice, no source). Below 0 counts as 0. */
