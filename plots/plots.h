@@ -327,4 +327,26 @@ struct swh_plot_acceptance {
 enum swh_status swh_plot_acceptance(const struct swh_plot_acceptance *a, const struct swh_plot_options *o,
                                     struct swh_error *err);
 
+/* ---- a table to hang beside the bench ---- */
+
+enum { SWH_PLOT_TABLE_COLUMNS = 16 };
+struct swh_plot_table_row {
+    const char *text[SWH_PLOT_TABLE_COLUMNS]; /* the first is the row's name; NULL: empty */
+    int sign[SWH_PLOT_TABLE_COLUMNS];         /* -1, 1: below, above what it is compared with; shaded */
+    bool heading;                             /* only its name, bold, over the whole width */
+    bool strong;                              /* bold */
+};
+/* NAME: a table of words and numbers with its column heads repeated below each heading. */
+struct swh_plot_table {
+    const char *name, *title, *subtitle, *foot;
+    const char *head[SWH_PLOT_TABLE_COLUMNS], *unit[SWH_PLOT_TABLE_COLUMNS];
+    int width[SWH_PLOT_TABLE_COLUMNS]; /* pixels; 1344 in all */
+    bool left[SWH_PLOT_TABLE_COLUMNS]; /* its texts begin at its left edge, instead of ending at its right */
+    size_t columns;
+    const struct swh_plot_table_row *row;
+    size_t rows;
+};
+enum swh_status swh_plot_table(const struct swh_plot_table *t, const struct swh_plot_options *o,
+                               struct swh_error *err);
+
 #endif

@@ -374,5 +374,46 @@ class Vehicle(InFolder):
         self.assertRegex(out, "pulley ratio +1.3")
 
 
+class Expect(InFolder):
+    """What gauges would read. The signs are those of tests/outside/symptoms.csv and common practice; no figure is asserted."""
+
+    def table(self, *more):
+        done = run("expect", "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("out"), *more)
+        with open(self.path("out/expect.json"), encoding="utf-8") as f:
+            return done.stdout, json.load(f)
+
+    def test_all_causes(self):
+        said, table = self.table("--at", "idle,2500", "--ambient", "95degF", "--units", "trade")
+        self.assertIn("95.0 degF outside, 45 % humidity, standing, doors open", said)
+        self.assertIn("computed only. Never bridge a pressure switch on a vehicle", said)
+        for point in table["points"]:
+            signs = {row["fault"]: row["against_healthy"] for row in point["rows"]}
+            self.assertEqual(set(signs["healthy"].values()), {"alike"})
+            for fault, channel, sign in (("undercharge", "subcooling", "below"), ("overcharge", "discharge_pressure", "above"),
+                                         ("condenser_blocked", "discharge_pressure", "above"),
+                                         ("evaporator_blocked", "suction_pressure", "below"),
+                                         ("liquid_line_restricted", "superheat", "above"), ("overspeed", "discharge_pressure", "above")):
+                with self.subTest(point=point["point"], fault=fault):
+                    self.assertTrue(signs[fault][channel].endswith(sign), signs[fault])
+        with open(self.path("out/expect.csv"), encoding="utf-8") as f:
+            rows = list(csv.DictReader(f))
+        self.assertEqual(len(rows), sum(len(p["rows"]) for p in table["points"]))
+        fan = next(r for r in table["points"][0]["rows"] if r["fault"] == "fan_dead")
+        self.assertEqual(fan["outcome"], "protected")  # its high-pressure switch opens
+        self.assertLess(fan["duty"], 0.9)
+
+    def test_named_causes_and_speeds_of_the_engine(self):
+        said, table = self.table("--cause", "undercharge", "--at", "1500", "--set", "controls.pulley_ratio=1.5")
+        self.assertIn("engine 1500 rpm (compressor 2250)", said)
+        self.assertEqual([r["severity"] for r in table["points"][0]["rows"]], [0, 0.25, 0.5, 0.75])
+        self.assertEqual(table["points"][0]["rows"][2]["words"], "50 % of the charge missing")
+
+    def test_wrong_usage(self):
+        for more in (("--at", "fast"), ("--cause", "undercharg"), ("--ambient", "95"), ("--severity", "3")):
+            with self.subTest(more=more):
+                run("expect", "--vehicle", VEHICLE, "-o", self.path("out"), *more, expect=2)
+        self.assertFalse(os.path.exists(self.path("out")))
+
+
 if __name__ == "__main__":
     unittest.main(argv=[sys.argv[0], *sys.argv[3:]])

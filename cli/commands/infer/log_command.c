@@ -45,6 +45,12 @@ struct swh_readings swh_log_command_readings(const struct swh_log_command *j)
                                  .doors_given = j->doors_given};
 }
 
+bool swh_log_command_fitted(const struct swh_log_command *j)
+{
+    const int mark = swh_param_find("fitted.logs");
+    return mark >= 0 && swh_param_get(&j->frame.scenario.c.params, mark) > 0;
+}
+
 const char *swh_log_command_kind(const struct swh_log_command *j)
 {
     return j->logs ? "log" : "sheet";

@@ -38,6 +38,8 @@ enum swh_status swh_log_command_logs(struct swh_log_command *j, swh_log_command_
 struct swh_readings swh_log_command_readings(const struct swh_log_command *j);
 /* The vehicle stands, cabin air was not read, and nobody said whether the doors were open. */
 bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct swh_readings *r);
+/* Whether the vehicle file carries the mark that `fit` leaves. */
+bool swh_log_command_fitted(const struct swh_log_command *j);
 /* "log" or "sheet": what the first argument is. */
 const char *swh_log_command_kind(const struct swh_log_command *j);
 void swh_log_command_free(struct swh_log_command *j);
