@@ -1,6 +1,7 @@
 #include "solver/api/handles.h"
 
 #include "solver/files/case_from_settings.h"
+#include "solver/files/case_text.h"
 #include "solver/simulate/key.h"
 
 #include <math.h>
@@ -216,6 +217,27 @@ enum swh_status swh_setup_check(const struct swh_setup *setup, struct swh_error 
     struct swh_error inside = {0};
     swh_case_check(&setup->scenario.c, &inside);
     return give(&inside, err);
+}
+
+enum swh_status swh_setup_text(const struct swh_setup *setup, const char *schedule, char **text,
+                               struct swh_error *err)
+{
+    struct swh_error inside = {0};
+    *text = swh_case_text(&setup->scenario, schedule, &inside);
+    return give(&inside, err);
+}
+
+enum swh_status swh_setup_schedule(const struct swh_setup *setup, char **text, struct swh_error *err)
+{
+    struct swh_error inside = {0};
+    const struct swh_schedule *s = &setup->scenario.c.schedule;
+    *text = s->rows > 0 ? swh_schedule_text(s, &inside) : NULL;
+    return give(&inside, err);
+}
+
+void swh_text_free(char *text)
+{
+    free(text);
 }
 
 /* ---- running ---- */

@@ -98,6 +98,29 @@ enum swh_status swh_setup_get(const struct swh_setup *setup, const char *key, co
 enum swh_status swh_setup_get_text(const struct swh_setup *setup, const char *key, char *text, size_t size,
                                    struct swh_error *err);
 /**
+ * A setup as a scenario file: complete, in SI units, read again to the same bits.
+ * \param setup is told
+ * \param schedule name of the file that swh_setup_schedule() will be written to
+ * \param text receives it, NULL on failure; release with swh_text_free()
+ * \param err what went wrong; may be NULL
+ * \return SWH_OK,
+ * SWH_ERR_MEMORY */
+enum swh_status swh_setup_text(const struct swh_setup *setup, const char *schedule, char **text,
+                               struct swh_error *err);
+/**
+ * The drive schedule of a setup as a CSV file, in SI units.
+ * \param setup of it
+ * \param text receives it, NULL if there is no schedule; release with swh_text_free()
+ * \param err what went wrong; may be NULL
+ * \return SWH_OK,
+ * SWH_ERR_MEMORY */
+enum swh_status swh_setup_schedule(const struct swh_setup *setup, char **text, struct swh_error *err);
+/**
+ * Releases a text that was given out.
+ * \param text may be
+ * NULL */
+void swh_text_free(char *text);
+/**
  * Says whether it can be simulated: what no single value shows.
  * \param setup is judged
  * \param err what is wrong; may be NULL
