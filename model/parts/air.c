@@ -42,9 +42,8 @@ void swh_air_to_walls(int n, const struct swh_air_in *in, const double *T_wall, 
     for (int i = 0; i < n; i++) {
         const double sensible = m * SWH_CP_AIR * (in->T - T_wall[i]);
         /* rounded over 2e-4 kg/kg: a wall at the dew point is wet in places */
-        const double dW = in->W - W_wall[i], gains = swh_smooth_pos(dW, 2e-4);
-        const double held = swh_smooth_pos(gains - 0.5e-4, 1e-5);
-        out[i].water = m * (held + in->wet * (dW - gains));
+        const double dW = swh_smooth_pos(in->W - W_wall[i], 2e-4) - 0.5e-4;
+        out[i].water = m * swh_smooth_pos(dW, 1e-5);
         out[i].Q = sensible + out[i].water * SWH_H_FG_WATER;
         out[i].T_out = in->T - in->effectiveness * (in->T - T_wall[i]);
     }

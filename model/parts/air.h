@@ -23,11 +23,10 @@ double swh_wall_effectiveness(double m_air, double UA);
 enum { SWH_AIR_WALLS = 24 };
 struct swh_air_in {
     double T, W, m_air, P, effectiveness; /* K, kg/kg, kg/s for each wall, Pa */
-    double wet;                           /* share of the walls from which water can evaporate, 0..1 */
 };
 struct swh_air_side {
     double Q;     /* total heat to the wall, sensible and latent [W] */
-    double water; /* condensed [kg/s]; negative: evaporated */
+    double water; /* condensed [kg/s]; what dries off in a pause is left out */
     double T_out;
 };
 void swh_air_to_walls(int n, const struct swh_air_in *in, const double *T_wall, struct swh_air_side *out);

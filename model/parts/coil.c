@@ -3,8 +3,8 @@
 #include "model/base/smooth.h"
 
 static const double T_FREEZES = 273.15, FREEZES_OVER = 1.0; /* K */
-/* kg; s; kg; s: common practice, no source */
-static const double WETS = 0.02, RUNS_OFF = 20, FILM = 0.005, FREEZES = 20;
+/* s; kg; s: common practice, no source */
+static const double RUNS_OFF = 20, FILM = 0.005, FREEZES = 20;
 
 double swh_ice_share(double T)
 {
@@ -39,7 +39,6 @@ void swh_coil_state(const struct swh_params *p, double size, double water, doubl
     give_heat(n, share, out);
     const double part = I / (p->evaporator_ice_block * size), part2 = part * part;
     out->open = 1 / (1 + part2 * part2);
-    out->wet = M / (M + WETS * size);
     const double over = swh_max(M - p->evaporator_water * size, 0), thawed = swh_power(1 - share, 8);
     out->runs_off = over / (over + FILM);
     out->thaws = thawed * over * out->runs_off / RUNS_OFF;

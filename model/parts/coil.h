@@ -18,7 +18,6 @@ enum { SWH_COIL_FINS = 64 };
 struct swh_coil_state {
     double ice;                 /* kg */
     double open;                /* share of the face that ice leaves to the air, 1/(1 + (ice/block)^4) */
-    double wet;                 /* share of the fins that is wet, water/(water + 20 g) */
     double freezes;             /* [kg/s]; negative: melts. Toward share water, with 20 s */
     double heat[SWH_COIL_FINS]; /* that each fin gains by it [W]: what freezes heats the frozen ones, what
                                  * melts cools the others */

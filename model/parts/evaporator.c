@@ -37,7 +37,7 @@ static const struct swh_air_side *air_to_walls(struct swh_flows *f, int wall, co
     struct swh_air_in *seen = &f->memo.air[wall];
     const int same = are_same(f->memo.air_wall + wall, T_wall, (size_t)n) && seen->T == in->T &&
                      seen->W == in->W && seen->m_air == in->m_air && seen->P == in->P &&
-                     seen->effectiveness == in->effectiveness && seen->wet == in->wet;
+                     seen->effectiveness == in->effectiveness;
     if (!same) {
         swh_air_to_walls(n, in, T_wall, f->memo.air_side + wall);
         memcpy(f->memo.air_wall + wall, T_wall, (size_t)n * sizeof *T_wall);
@@ -55,7 +55,7 @@ static void coil_water(const struct swh_machine *m, const double *y, double *dy,
     for (int i = 0; i < c->n; i++) {
         const int row = m->l.wall + c->wall + i;
         water += a[i].water;
-        liquid += swh_max(a[i].water, 0) * (1 - swh_ice_share(y[row]));
+        liquid += a[i].water * (1 - swh_ice_share(y[row]));
         dy[row] = (dy[row] + c->state->heat[i]) * m->wall_inverse[c->wall + i];
     }
     dy[m->l.scalar + (int)c->water] = water - c->state->runs_off * liquid - c->state->thaws;
@@ -70,7 +70,6 @@ static void evaporator_cells(const struct swh_machine *m, struct swh_flows *f, c
     const double part = 1.0 / c->n, share = c->size * part;
     swh_coil_state(p, c->size, scalar(m, y, c->water), scalar(m, y, c->ice), c->n, T_wall, c->state);
     air->cell.m_air = air->m_air * (1 - p->evaporator_bypass) * c->state->open * part;
-    air->cell.wet = c->state->wet;
     const struct swh_air_side *a = air_to_walls(f, c->wall, &air->cell, c->n, T_wall);
     for (int i = 0; i < c->n; i++) {
         const int node = c->node + i;
