@@ -2,6 +2,7 @@
 #include "plots/pictures/series.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 /* Which channel is drawn how: the hot parts warm and solid, the cold ones blue and dashed. */
 struct drawn {
@@ -40,22 +41,60 @@ static void temperature_limit(struct swh_panel *n, const char *words, double val
     swh_panel_limit(n, value, text, true);
 }
 
+static double hottest(const struct swh_plot_series *s)
+{
+    double peak = NAN;
+    for (int i = 0; i < BODY_COUNT; i++)
+        peak = fmax(peak, swh_series_peak(s, body[i].channel));
+    return peak;
+}
+
+/* A survivor's temperatures have a scale of their own: limits far above them are not drawn. */
+static void near_limit(struct swh_panel *n, const struct swh_plot_series *s, const char *words, double value)
+{
+    const double peak = hottest(s), coldest = swh_series_least(s, SWH_CH_shell_temperature);
+    if (value < peak + fmax(10, 0.15 * (peak - coldest)))
+        temperature_limit(n, words, value);
+}
+
+/* Where shoes weld: hotter than bare metal stands and half the load on metal, both at once. */
+static void welding_zone(struct swh_panel *n, const struct swh_plot_series *s,
+                         const struct swh_plot_limits *l)
+{
+    double *high = malloc(2 * (s->n > 0 ? s->n : 1) * sizeof *high), *low = high + s->n;
+    bool any = false;
+    for (size_t i = 0; high && i < s->n; i++) {
+        const double contact = swh_series_value(s, i, SWH_CH_contact_temperature);
+        const bool both =
+            contact >= l->weld_temperature && swh_series_value(s, i, SWH_CH_boundary_share) >= 0.5;
+        low[i] = both ? l->weld_temperature : NAN;
+        high[i] = both ? contact : NAN;
+        any |= both;
+    }
+    if (any) {
+        const struct swh_xy under = {s->n, {s->value + SWH_CH_time, SWH_CHANNEL_COUNT}, {low, 1}};
+        const struct swh_column over = {high, 1};
+        swh_panel_band(n, &under, &over, "#D55E00", 0.35);
+    }
+    free(high);
+}
+
 static void body_panel(struct swh_panel *n, const struct swh_plot_series *s, const struct swh_plot_limits *l)
 {
     char text[64];
     n->label_values = true;
     for (int i = BODY_COUNT - 1; i >= 0; i--) {
         const struct swh_style style = swh_style(body[i].style);
-        const struct swh_xy xy = swh_series_column(s, body[i].channel);
         swh_channel_words(body[i].channel, true, text, sizeof text);
         if (body[i].channel == SWH_CH_discharge_gas_temperature)
             swh_series_running(n, s, body[i].channel, &style, text); /* at rest it is only the metal's */
         else
-            swh_panel_swing(n, &xy, &style, text, false);
+            swh_series_swing(n, s, body[i].channel, &style, text, false);
     }
-    temperature_limit(n, "discharge gas limit", l->discharge_temperature);
-    temperature_limit(n, "oil breaks down", l->oil_temperature);
-    temperature_limit(n, "bare metal welds", l->weld_temperature);
+    welding_zone(n, s, l);
+    near_limit(n, s, "discharge gas limit", l->discharge_temperature);
+    near_limit(n, s, "oil breaks down", l->oil_temperature);
+    near_limit(n, s, "bare metal welds", l->weld_temperature);
 }
 
 bool swh_body_possible(const struct swh_plot_series *s)
@@ -76,7 +115,9 @@ enum swh_status swh_plot_body_temperatures(const struct swh_plot_series *s, cons
         return swh_error_set(err, SWH_ERR_INPUT, "body_temperatures: the run has no body temperatures");
     swh_page_units(&page, o);
     swh_series_answer(s, &page, &o->limits, title, sizeof title);
-    snprintf(subtitle, sizeof subtitle, "Temperatures of the compressor's parts; %s", s->name);
+    const bool welds = hottest(s) > o->limits.weld_temperature;
+    snprintf(subtitle, sizeof subtitle, "Temperatures of the compressor's parts%s; %s",
+             welds ? " (a shoe welds only while metal carries half the load too: shaded)" : "", s->name);
     swh_marks_find(&marks, s);
     const int strips = swh_strips_height(s), words = marks.rows * SWH_LINE_HEIGHT;
     swh_page_begin(&page, o, words + 40 + 520 + 44 + strips + 14, title, subtitle);

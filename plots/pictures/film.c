@@ -20,6 +20,31 @@ static const struct part parts[] = {
 enum { PARTS = (int)(sizeof parts / sizeof parts[0]), GAP = 46 };
 
 enum { SPANS = 60 };
+static const double CLEAR = 3; /* film ratio above which roughness no longer touches (textbook) */
+
+/* Does the shaft turn in this row as in both beside it, the clutch engaged? */
+static bool runs_on(const struct swh_plot_series *s, size_t i)
+{
+    for (size_t k = i > 0 ? i - 1 : 0; k <= i + 1 && k < s->n; k++)
+        if (swh_series_value(s, k, SWH_CH_clutch) < 0.5 ||
+            swh_series_value(s, k, SWH_CH_compressor_speed) < 5)
+            return false;
+    return true;
+}
+
+static double mean_at_speed(const struct swh_plot_series *s, double from, double to)
+{
+    double sum = 0;
+    size_t n = 0;
+    for (size_t i = 0; i < s->n; i++) {
+        const double v = swh_series_value(s, i, SWH_CH_film_ratio), t = swh_series_value(s, i, SWH_CH_time);
+        if (!isfinite(v) || t < from || t > to || !runs_on(s, i))
+            continue;
+        sum += v;
+        n++;
+    }
+    return n > 0 ? sum / (double)n : NAN;
+}
 
 /* Least of the means over sixtieths of the run with the clutch engaged: a shaft that starts has no film for
  * an instant, which is not what the title is about. NaN if it never ran. */
@@ -28,8 +53,7 @@ static double least_running(const struct swh_plot_series *s, double *when)
     const double start = swh_series_start(s), part = (swh_series_end(s) - start) / SPANS;
     double least = NAN;
     for (int k = 0; k < SPANS; k++) {
-        const double mean =
-            swh_series_running_mean(s, SWH_CH_film_ratio, start + k * part, start + (k + 1) * part);
+        const double mean = mean_at_speed(s, start + k * part, start + (k + 1) * part);
         if (!isfinite(mean) || mean >= least)
             continue;
         least = mean;
@@ -50,11 +74,25 @@ static void compose_title(const struct swh_plot_series *s, char *out, size_t n)
         k = snprintf(out, n, "The oil film is lost after %s: film ratio down to %.2g",
                      swh_time_words(lost->time, at, sizeof at), least);
     else
-        k = snprintf(out, n, "The oil film holds: film ratio at least %.2g, at %s", least,
-                     swh_time_words(when, at, sizeof at));
+        k = snprintf(out, n, "%s: film ratio at least %.2g, at %s",
+                     least >= CLEAR ? "A clear oil film throughout"
+                     : least >= 1   ? "The oil film carries, metal touches at its peaks"
+                                    : "Metal touches",
+                     least, swh_time_words(when, at, sizeof at));
     if (isfinite(oil) && k > 0 && (size_t)k < n)
         snprintf(out + k, n - (size_t)k, "; %.0f %% of the oil at the start is in the compressor at the end",
                  100 * oil);
+}
+
+/* touching, mixed; what is above is clear (film thickness over roughness 1 and 3: textbook) */
+static void zones(struct swh_panel *n, const struct swh_plot_series *s)
+{
+    const double x[2] = {swh_series_start(s), swh_series_end(s)}, y[3][2] = {{0, 0}, {1, 1}, {CLEAR, CLEAR}};
+    for (int k = 0; k < 2; k++) {
+        const struct swh_xy low = {2, {x, 1}, {y[k], 1}};
+        const struct swh_column high = {y[k + 1], 1};
+        swh_panel_band(n, &low, &high, k == 0 ? "#D55E00" : "#F0E442", k == 0 ? 0.20 : 0.22);
+    }
 }
 
 static void draw_part(struct swh_panel *n, const struct swh_plot_series *s, const struct part *k,
@@ -64,12 +102,16 @@ static void draw_part(struct swh_panel *n, const struct swh_plot_series *s, cons
     const struct swh_xy xy = swh_series_column(s, k->channel);
     n->y.nonnegative = true;
     n->label_values = true;
+    if (k->channel == SWH_CH_film_ratio)
+        zones(n, s);
     if (k->running)
         swh_series_running(n, s, k->channel, &style, "");
     else
         swh_panel_swing(n, &xy, &style, "", true);
-    if (k->channel == SWH_CH_film_ratio)
+    if (k->channel == SWH_CH_film_ratio) {
+        swh_panel_limit(n, CLEAR, "above: clear film", true);
         swh_panel_limit(n, l->film_ratio, "below: metal touches", true);
+    }
     if (k->channel == SWH_CH_running_clearance)
         swh_panel_limit(n, l->clearance, "the bore seizes", true);
 }

@@ -26,6 +26,7 @@ struct runs {
     const struct swh_plot_series *s;
     size_t count;
     double start, end;
+    bool means; /* one of them cycles: all are drawn as means with the clutch engaged */
 };
 
 static bool any_has(const struct runs *r, enum swh_channel ch)
@@ -89,7 +90,8 @@ static void short_name(const char *name, char *out, size_t n)
     snprintf(out + k, n - k, "%s", name[k] ? "\xe2\x80\xa6" : "");
 }
 
-static void draw_run(struct swh_panel *n, const struct swh_plot_series *s, size_t i, const struct part *k)
+static void draw_run(struct swh_panel *n, const struct swh_plot_series *s, size_t i, const struct part *k,
+                     bool means)
 {
     char name[128];
     const struct swh_style style = swh_style(i);
@@ -99,9 +101,18 @@ static void draw_run(struct swh_panel *n, const struct swh_plot_series *s, size_
     if (k->running)
         swh_series_running(n, s, k->channel, &style, name);
     else
-        swh_panel_swing(n, &xy, &style, name, false);
+        swh_series_swing(n, s, k->channel, &style, name, means);
     if (isfinite(t))
         swh_panel_cross(n, t, &xy, &style, k->running);
+}
+
+/* survivors have a scale of their own: a limit far above them would press them flat */
+static double hottest(const struct runs *r, enum swh_channel ch)
+{
+    double peak = NAN;
+    for (size_t i = 0; i < r->count; i++)
+        peak = fmax(peak, swh_series_peak(&r->s[i], ch));
+    return peak;
 }
 
 static void draw_part(struct swh_page *page, const struct runs *r, const struct part *k, int top, bool last)
@@ -113,8 +124,9 @@ static void draw_part(struct swh_page *page, const struct runs *r, const struct 
     n.y.log = k->log;
     n.band_opacity = r->count <= 3 ? 0.13 : 0; /* the bands of more runs would only be mud */
     for (size_t i = r->count; i-- > 0;)
-        draw_run(&n, &r->s[i], i, k);
-    if (k->channel == SWH_CH_contact_temperature)
+        draw_run(&n, &r->s[i], i, k, r->means);
+    if (k->channel == SWH_CH_contact_temperature &&
+        hottest(r, k->channel) > page->o->limits.weld_temperature - 40)
         swh_panel_limit(&n, page->o->limits.weld_temperature, "bare metal welds", true);
     if (k->log && n.lo < film_floor)
         n.y.from = film_floor; /* no film is no film, however little of it */
@@ -146,7 +158,9 @@ static enum swh_status draw(const struct runs *r, const char *title, const struc
     char composed[300];
     compose_title(r, composed, sizeof composed);
     swh_page_begin(&page, o, 30 + page_height(r) + 6, title ? title : composed,
-                   "Runs laid over each other; a cross marks a seizure");
+                   r->means
+                       ? "Runs laid over each other: means with the clutch engaged; a cross marks a seizure"
+                       : "Runs laid over each other; a cross marks a seizure");
     int top = page.top + 30;
     const int last = last_part(r);
     for (int i = 0; i <= last; i++) {
@@ -161,12 +175,14 @@ static enum swh_status draw(const struct runs *r, const char *title, const struc
 enum swh_status swh_plot_overlay(const struct swh_plot_series *s, size_t count, const char *title,
                                  const struct swh_plot_options *o, struct swh_error *err)
 {
-    struct runs r = {s, count < SWH_PLOT_OVERLAY_MAX ? count : SWH_PLOT_OVERLAY_MAX, INFINITY, -INFINITY};
+    struct runs r = {s, count < SWH_PLOT_OVERLAY_MAX ? count : SWH_PLOT_OVERLAY_MAX, INFINITY, -INFINITY,
+                     false};
     if (o->format == SWH_PLOT_NONE)
         return SWH_OK;
     for (size_t i = 0; i < r.count; i++) {
         r.start = fmin(r.start, swh_series_start(&s[i]));
         r.end = fmax(r.end, swh_series_end(&s[i]));
+        r.means |= swh_series_cycling(&s[i]);
     }
     if (r.count == 0 || last_part(&r) < 0)
         return swh_error_set(err, SWH_ERR_INPUT, "overlay: no run to draw");

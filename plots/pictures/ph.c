@@ -7,6 +7,7 @@
 enum { DOME_POINTS = 120, CYCLE_POINTS_MAX = 256, ISOTHERM_POINTS = 90, PH_HEIGHT = 640 };
 
 static const struct swh_style dome_style = {"#000000", 2.2, "solid"};
+static const struct swh_style healthy_style = {"#555555", 1.8, "(6,3)"}; /* before the fault */
 static const struct swh_style quality_style = {"#9a9a9a", 1, "(3,4)"};
 static const struct swh_style isotherm_style = {"#9a9a9a", 1, "solid"};
 
@@ -163,11 +164,41 @@ static void draw_cycle(struct swh_panel *n, const struct swh_plot_cycle *c, size
         return;
     h[k] = h[0];
     P[k] = P[0];
+    if (strncmp(c->label, "before", 6) == 0)
+        style = healthy_style;
     const struct swh_xy xy = {k + 1, {h, 1}, {P, 1}}, corners = {k, {h, 1}, {P, 1}};
     style.width += 0.6;
     swh_panel_line(n, &xy, &style, NULL);
     swh_panel_points(n, &corners, &style, NULL);
     swh_panel_label(n, P[hottest], c->label, &style);
+}
+
+/* What happens along the sides of the last cycle, in the trade's words: its corners are found by where they
+ * lie. */
+static void name_sides(struct swh_panel *n, const struct swh_plot_cycle *c)
+{
+    double low = INFINITY, high = 0, left = INFINITY, right = -INFINITY;
+    for (size_t i = 0; i < c->n; i++) {
+        if (!isfinite(c->h[i]) || !(c->P[i] > 0))
+            continue;
+        low = fmin(low, c->P[i]);
+        high = fmax(high, c->P[i]);
+        left = fmin(left, c->h[i]);
+        right = fmax(right, c->h[i]);
+    }
+    const struct {
+        const char *text;
+        double h, P;
+        const char *side;
+        int dx, dy;
+    } word[] = {{"compressed", right, sqrt(low * high), "left", 10, 0},
+                {"condenses", 0.5 * (left + right), high, "center", 0, -14},
+                {"throttled", left, sqrt(low * high), "right", -10, 0},
+                {"evaporates, warms up", 0.5 * (left + right), low, "center", 0, 14}};
+    for (size_t i = 0; i < sizeof word / sizeof word[0]; i++)
+        swh_page_text(n->page, swh_panel_pixel(n, word[i].h) + word[i].dx,
+                      swh_panel_pixel_y(n, word[i].P) + word[i].dy, word[i].side, word[i].text,
+                      SWH_TEXT_BOXED " textcolor rgb '#333333'");
 }
 
 static void draw(struct swh_page *page, const struct view *v, const struct swh_plot_cycle *cycle,
@@ -190,6 +221,7 @@ static void draw(struct swh_page *page, const struct view *v, const struct swh_p
         draw_cycle(&n, &cycle[i], i);
     swh_panel_close(&n);
     number_isotherms(&n, &numbers);
+    name_sides(&n, &cycle[count - 1]);
 }
 
 enum swh_status swh_plot_pressure_enthalpy(enum swh_refrigerant refrigerant,

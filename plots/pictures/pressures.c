@@ -6,31 +6,33 @@
 
 enum { PRESSURE_HEIGHT = 400, DEGREES_HEIGHT = 210, AXIS_WIDTH = 64 };
 
-/* Appends "low side 1.8 barg (-2 degC)" to a title. */
-static void add_words(const struct swh_plot_series *s, const struct swh_page *u, enum swh_channel ch,
-                      const char *before, char *out, size_t n)
+/* Appends ", high-pressure switch opens 48 times", of the switch that opens most. */
+static void add_switch(const struct swh_plot_series *s, char *out, size_t n)
 {
-    char value[32], degrees[32], bracket[40] = "";
-    struct swh_saturation sat;
-    const double mean = swh_series_running_mean(s, ch, -INFINITY, INFINITY);
-    const enum swh_quantity q = swh_channel_table[ch].quantity;
+    static const enum swh_event switches[] = {SWH_EV_high_pressure_open, SWH_EV_low_pressure_open,
+                                              SWH_EV_frost_open, SWH_EV_relief_open};
+    size_t most = 0, often = 0;
+    for (size_t i = 0; i < sizeof switches / sizeof switches[0]; i++)
+        if (swh_series_count(s, switches[i]) > often) {
+            often = swh_series_count(s, switches[i]);
+            most = i;
+        }
     const size_t k = strlen(out);
-    if (!isfinite(mean))
-        return;
-    if (q == SWH_Q_PRESSURE && swh_sat_P(swh_fluid_get(s->refrigerant), mean, &sat) == 0)
-        snprintf(bracket, sizeof bracket, " (%s)",
-                 swh_page_value(u, SWH_Q_TEMPERATURE, sat.T, degrees, sizeof degrees));
-    snprintf(out + k, n - k, "%s%s %s%s", k > 0 ? ", " : "", before,
-             swh_page_value(u, q, mean, value, sizeof value), bracket);
+    if (often == 1)
+        snprintf(out + k, n - k, "; %s once", swh_event_table[switches[most]].help);
+    else if (often > 1)
+        snprintf(out + k, n - k, "; %s %zu times", swh_event_table[switches[most]].help, often);
 }
 
+/* What happened, in a sentence; numbers are those of the lines. */
 static void compose_title(const struct swh_plot_series *s, const struct swh_page *u, char *out, size_t n)
 {
-    out[0] = '\0';
-    add_words(s, u, SWH_CH_discharge_pressure, "High side", out, n);
-    add_words(s, u, SWH_CH_suction_pressure, "low side", out, n);
-    add_words(s, u, SWH_CH_superheat, "superheat", out, n);
-    add_words(s, u, SWH_CH_subcooling, "subcooling", out, n);
+    char low[120];
+    swh_series_course(s, u, SWH_CH_discharge_pressure, "Head", out, n);
+    swh_series_course(s, u, SWH_CH_suction_pressure, "low side", low, sizeof low);
+    const size_t k = strlen(out);
+    snprintf(out + k, n - k, "%s%s", k > 0 && low[0] ? "; " : "", low);
+    add_switch(s, out, n);
 }
 
 /* Numbers of the saturation temperature on the right of a closed pressure panel, as a gauge has them on its
@@ -66,8 +68,7 @@ static void line(struct swh_panel *n, const struct swh_plot_series *s, enum swh_
                  const char *words)
 {
     const struct swh_style how = swh_style(style);
-    const struct swh_xy xy = swh_series_column(s, ch);
-    swh_panel_swing(n, &xy, &how, words, false);
+    swh_series_swing(n, s, ch, &how, words, false);
 }
 
 /* A switch's setting, where the axis comes near it. */
@@ -140,8 +141,8 @@ enum swh_status swh_plot_pressures(const struct swh_plot_series *s, const struct
     const bool degrees = swh_series_has(s, SWH_CH_superheat);
     swh_page_units(&page, o);
     compose_title(s, &page, title, sizeof title);
-    snprintf(subtitle, sizeof subtitle, "Pressures of %s (title: means, clutch engaged); %s",
-             swh_refrigerant_name(s->refrigerant), s->name);
+    snprintf(subtitle, sizeof subtitle, "Pressures of %s%s; %s", swh_refrigerant_name(s->refrigerant),
+             swh_series_cycling(s) ? ", means with the clutch engaged" : "", s->name);
     swh_marks_find(&marks, s);
     const int words = marks.rows * SWH_LINE_HEIGHT;
     swh_page_begin(&page, o,

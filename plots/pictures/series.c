@@ -191,3 +191,139 @@ double swh_series_running_mean(const struct swh_plot_series *s, enum swh_channel
     }
     return n > 0 ? sum / (double)n : NAN;
 }
+
+/* ---- lines of a cycling run ---- */
+
+enum { LINE_WINDOWS = 100 };
+struct line {
+    size_t n;
+    double edge[LINE_WINDOWS + 1], x[LINE_WINDOWS], y[LINE_WINDOWS], low[LINE_WINDOWS], high[LINE_WINDOWS];
+};
+
+/* least, greatest and mean of all finite rows between two times, whatever the clutch does */
+static double swing_of(const struct swh_plot_series *s, enum swh_channel ch, double from, double to,
+                       double *low, double *high)
+{
+    double sum = 0;
+    size_t n = 0;
+    *low = *high = NAN;
+    for (size_t i = 0; i < s->n; i++) {
+        const double v = swh_series_value(s, i, ch), t = swh_series_value(s, i, SWH_CH_time);
+        if (!isfinite(v) || t < from || t > to)
+            continue;
+        *low = fmin(*low, v);
+        *high = fmax(*high, v);
+        sum += v;
+        n++;
+    }
+    return n > 0 ? sum / (double)n : NAN;
+}
+
+static void line_of(const struct swh_plot_series *s, enum swh_channel ch, struct line *l)
+{
+    l->n = swh_series_windows(s, l->edge, LINE_WINDOWS);
+    swh_series_middles(l->edge, l->n, l->x);
+    for (size_t w = 0; w < l->n; w++) {
+        const double all = swing_of(s, ch, l->edge[w], l->edge[w + 1], &l->low[w], &l->high[w]);
+        const double engaged = swh_series_running_mean(s, ch, l->edge[w], l->edge[w + 1]);
+        l->y[w] = isfinite(engaged) ? engaged : all;
+    }
+}
+
+void swh_series_swing(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch,
+                      const struct swh_style *style, const char *label, bool means)
+{
+    struct line l;
+    const struct swh_xy raw = swh_series_column(s, ch);
+    if (s->n < 2 || !(means || swh_series_cycling(s))) {
+        swh_panel_swing(n, &raw, style, label, false);
+        return;
+    }
+    line_of(s, ch, &l);
+    const struct swh_xy under = {l.n, {l.x, 1}, {l.low, 1}}, line = {l.n, {l.x, 1}, {l.y, 1}};
+    const struct swh_column high = {l.high, 1};
+    if (n->band_opacity > 0)
+        swh_panel_band(n, &under, &high, style->colour, n->band_opacity);
+    n->page->bands = n->page->bands || n->band_opacity > 0;
+    swh_panel_line(n, &line, style, label);
+}
+
+/* ---- its course in words ---- */
+
+static double nearest_row(const struct swh_plot_series *s, enum swh_channel ch, double t)
+{
+    double best = NAN, away = INFINITY;
+    for (size_t i = 0; i < s->n; i++) {
+        const double d = fabs(swh_series_value(s, i, SWH_CH_time) - t);
+        if (d < away && isfinite(swh_series_value(s, i, ch))) {
+            away = d;
+            best = swh_series_value(s, i, ch);
+        }
+    }
+    return best;
+}
+
+double swh_series_line_at(const struct swh_plot_series *s, enum swh_channel ch, double t)
+{
+    struct line l;
+    if (s->n < 2 || !swh_series_cycling(s))
+        return nearest_row(s, ch, t);
+    line_of(s, ch, &l);
+    size_t w = 0;
+    while (w + 1 < l.n && l.edge[w + 1] < t)
+        w++;
+    return l.y[w];
+}
+
+/* The value of the line farthest from `from` after the first minutes, in which a vehicle settles. */
+static double farthest(const struct swh_plot_series *s, enum swh_channel ch, double from, double settled,
+                       double end)
+{
+    struct line l;
+    double best = from;
+    line_of(s, ch, &l);
+    for (size_t w = 0; w < l.n; w++)
+        if (l.x[w] >= settled && l.edge[w + 1] <= end && isfinite(l.y[w]) &&
+            fabs(l.y[w] - from) > fabs(best - from))
+            best = l.y[w];
+    return best;
+}
+
+/* Until when a run is told: what gauges do after the shaft stands is another story. */
+static double told_until(const struct swh_plot_series *s)
+{
+    static const enum swh_event ends[] = {SWH_EV_shoe_seizure, SWH_EV_bore_seizure, SWH_EV_fuse_open};
+    double end = swh_series_end(s);
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0]; i++) {
+        const struct swh_plot_event *e = swh_series_event(s, ends[i]);
+        if (e)
+            end = fmin(end, e->time - 2);
+    }
+    return end;
+}
+
+const char *swh_series_course(const struct swh_plot_series *s, const struct swh_page *units,
+                              enum swh_channel ch, const char *name, char *out, size_t n)
+{
+    const double start = swh_series_start(s), end = told_until(s),
+                 settled = start + fmin(240, 0.2 * (end - start));
+    const enum swh_quantity q = swh_channel_table[ch].quantity;
+    const double a = swh_series_line_at(s, ch, settled), c = swh_series_line_at(s, ch, end);
+    char from[32], to[32], last[32];
+    out[0] = '\0';
+    if (s->n < 2 || !isfinite(a) || !isfinite(c))
+        return out;
+    const double b = farthest(s, ch, a, settled, end + 1);
+    swh_page_value(units, q, a, from, sizeof from);
+    swh_page_value(units, q, b, to, sizeof to);
+    swh_page_value(units, q, c, last, sizeof last);
+    const double far = fabs(b - a), stays = 0.08 * fabs(a); /* pressures are absolute inside */
+    if (far < stays)
+        snprintf(out, n, "%s stands at %s", name, last);
+    else if (fabs(c - a) > 0.7 * far)
+        snprintf(out, n, "%s %s from %s to %s", name, c > a ? "climbs" : "falls", from, last);
+    else
+        snprintf(out, n, "%s %s from %s to %s, %s at the end", name, b > a ? "climbs" : "falls", from, to,
+                 last);
+    return out;
+}

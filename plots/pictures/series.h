@@ -79,6 +79,18 @@ void swh_series_middles(const double *edge, size_t n, double *x);
  * many. */
 void swh_series_running(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch,
                         const struct swh_style *style, const char *label);
+/* Draws any channel. Of a run whose clutch cycles (or where `means`: one of the runs beside it does) the line
+ * is the mean with the clutch engaged, window by window, over a pale band of its whole swing, so that a line
+ * says what a gauge with the clutch in says; where the clutch stays out, the mean of what there is. */
+void swh_series_swing(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch,
+                      const struct swh_style *style, const char *label, bool means);
+/* What that line says in its window nearest to time t [s]; the value itself where the clutch does not cycle.
+ * NaN if there is none. */
+double swh_series_line_at(const struct swh_plot_series *s, enum swh_channel ch, double t);
+/* A sentence of how a channel went: "Head climbs from 16.1 to 27.4 barg", "low side stands at 2.0 barg"; ""
+ * without values. Returns out. */
+const char *swh_series_course(const struct swh_plot_series *s, const struct swh_page *units,
+                              enum swh_channel ch, const char *name, char *out, size_t n);
 /* Mean over the rows between two times [s] with the clutch engaged (or not known); NaN if there is none. */
 double swh_series_running_mean(const struct swh_plot_series *s, enum swh_channel ch, double from, double to);
 

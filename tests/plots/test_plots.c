@@ -286,7 +286,7 @@ static void test_the_film_is_judged_while_running(void **state)
         v[SWH_CH_film_ratio] = v[SWH_CH_clutch] > 0.5 ? 3.25 : 0.05;
     }
     assert_int_equal(swh_plot_film_oil(&d.series, &o, &err), SWH_OK);
-    assert_in_picture("film_oil.svg", "The oil film holds: film ratio at least 3.2");
+    assert_in_picture("film_oil.svg", "A clear oil film throughout: film ratio at least 3.2");
     assert_in_picture("film_oil.svg", ">3.25<");
     d.event[d.series.event_count++] = (struct swh_plot_event){1200, SWH_EV_film_lost, NULL};
     assert_int_equal(swh_plot_film_oil(&d.series, &o, &err), SWH_OK);

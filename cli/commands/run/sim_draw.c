@@ -58,26 +58,62 @@ static void common_folder(const struct swh_sim *sim, char *out, size_t size)
              slash ? sim->frame.folder : ".");
 }
 
-/* what the cycle at the highest head condenses and evaporates at */
-static void cycle_title(const struct swh_sim *sim, char *out, size_t size)
+/* what a cycle condenses and evaporates at [K]; false if it has none */
+static bool cycle_saturation(const struct swh_sim *sim, const struct swh_cycle *c, double *T_low,
+                             double *T_high)
 {
-    const struct swh_cycle *c = &sim->summary.cycle[SWH_CYCLE_HIGHEST];
     const struct swh_fluid *fluid = swh_fluid_get(swh_case_refrigerant(&sim->frame.scenario.c));
-    double low = INFINITY, high = 0, T_low = NAN, T_high = NAN;
-    char hot[64], cold[64];
+    double low = INFINITY, high = 0;
     for (int i = 0; i < c->n; i++) {
         low = fmin(low, c->P[i]);
         high = fmax(high, c->P[i]);
     }
-    if (c->n == 0 || swh_Tsat(fluid, low, &T_low) || swh_Tsat(fluid, high, &T_high)) {
+    return c->n > 0 && swh_Tsat(fluid, low, T_low) == 0 && swh_Tsat(fluid, high, T_high) == 0;
+}
+
+/* how condensing and evaporating went from the start to the cycle that lies farthest from it */
+static void cycle_title(const struct swh_sim *sim, char *out, size_t size)
+{
+    static const char *const when[] = {
+        [SWH_CYCLE_HIGHEST] = "at the highest head", [SWH_CYCLE_LAST] = "at the end"};
+    const struct swh_summary *u = &sim->summary;
+    double low[SWH_CYCLE_COUNT], high[SWH_CYCLE_COUNT];
+    char hot[2][24], cold[2][24];
+    bool all = true;
+    for (int i = 0; i < SWH_CYCLE_COUNT; i++)
+        all = all && cycle_saturation(sim, &u->cycle[i], &low[i], &high[i]);
+    if (!all) {
         snprintf(out, size, "%s: the refrigerant's way round", sim->frame.scenario.c.name);
         return;
     }
+    const double rise = fabs(high[SWH_CYCLE_HIGHEST] - high[SWH_CYCLE_EARLY]),
+                 drift = fabs(high[SWH_CYCLE_LAST] - high[SWH_CYCLE_EARLY]) +
+                         fabs(low[SWH_CYCLE_LAST] - low[SWH_CYCLE_EARLY]);
+    const int other = rise > drift ? SWH_CYCLE_HIGHEST : SWH_CYCLE_LAST;
     const enum swh_show show = swh_session_show(sim->frame.session);
-    swh_units_text(sim->frame.session->units, show, SWH_Q_TEMPERATURE, T_high, hot, sizeof hot);
-    swh_units_text(sim->frame.session->units, show, SWH_Q_TEMPERATURE, T_low, cold, sizeof cold);
-    snprintf(out, size, "%s: condenses at %s, suction saturates at %s (after %.1f min)",
-             sim->frame.scenario.c.name, hot, cold, c->time / 60);
+    for (int k = 0; k < 2; k++) {
+        const int i = k == 0 ? SWH_CYCLE_EARLY : other;
+        swh_units_text(sim->frame.session->units, show, SWH_Q_TEMPERATURE, high[i], hot[k], sizeof hot[k]);
+        swh_units_text(sim->frame.session->units, show, SWH_Q_TEMPERATURE, low[i], cold[k], sizeof cold[k]);
+    }
+    snprintf(out, size, "Condenses at %s at the start, %s %s; evaporates at %s, then %s", hot[0], hot[1],
+             when[other], cold[0], cold[1]);
+}
+
+/* "before the fault, 2.0 min", "highest head, 17.1 min" */
+static void cycle_label(const struct swh_sim *sim, int which, char *out, size_t size)
+{
+    static const char *const word[] = {"start", "highest head", "end"}; /* ORDER of SWH_CYCLE_* */
+    const double t = sim->summary.cycle[which].time;
+    double begins = INFINITY;
+    for (int i = 0; i < SWH_FAULT_COUNT; i++) {
+        const struct swh_fault_setting *f = &sim->frame.scenario.c.fault[i];
+        if (f->present && f->severity > 0)
+            begins = fmin(begins, f->start);
+    }
+    snprintf(out, size, "%s, %.1f min",
+             which == SWH_CYCLE_EARLY && isfinite(begins) && t <= begins ? "before the fault" : word[which],
+             t / 60);
 }
 
 /* the cycle early, at the highest head and late; two that are close in time are shown once */
@@ -85,7 +121,7 @@ static enum swh_status draw_cycle(const struct swh_sim *sim, const struct swh_pl
                                   struct swh_error *err)
 {
     struct swh_plot_cycle cycle[SWH_CYCLE_COUNT];
-    char label[SWH_CYCLE_COUNT][32];
+    char label[SWH_CYCLE_COUNT][48];
     size_t n = 0;
     double last = -1e9;
     for (int i = 0; i < SWH_CYCLE_COUNT; i++) {
@@ -93,13 +129,13 @@ static enum swh_status draw_cycle(const struct swh_sim *sim, const struct swh_pl
         if (c->n == 0 || fabs(c->time - last) < 60)
             continue;
         last = c->time;
-        snprintf(label[n], sizeof label[n], "%.1f min", c->time / 60);
+        cycle_label(sim, i, label[n], sizeof label[n]);
         cycle[n] = (struct swh_plot_cycle){label[n], (size_t)c->n, c->P, c->h};
         n++;
     }
     if (n == 0)
         return SWH_OK;
-    char title[300];
+    char title[400];
     cycle_title(sim, title, sizeof title);
     return swh_plot_pressure_enthalpy(swh_case_refrigerant(&sim->frame.scenario.c), cycle, n, title, o, err);
 }
@@ -112,8 +148,9 @@ static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *
     for (int i = 0; i < count && status == SWH_OK; i++) {
         const struct swh_plot_options o = options_of(&sim[i], sim[i].frame.folder);
         const struct swh_plot_series one = series_of(&sim[i], &drawing[i]);
-        status = swh_plot_run(&one, &o, err);
-        if (status == SWH_OK)
+        if (!swh_given(sim[i].frame.session, SWH_OPT_overlay) || count < 2)
+            status = swh_plot_run(&one, &o, err);
+        if (status == SWH_OK && (!swh_given(sim[i].frame.session, SWH_OPT_overlay) || count < 2))
             status = draw_cycle(&sim[i], &o, err);
         if (i < SWH_PLOT_OVERLAY_MAX)
             series[i] = one;
@@ -122,12 +159,14 @@ static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *
     if (count < 2 || status != SWH_OK)
         return status;
     for (int i = 0; i < count; i++)
-        series[i].name = sim[i].frame.scenario.stem; /* titles are too long for labels */
+        /* titles are too long for labels */
+        series[i].name = sim[i].label[0] ? sim[i].label : sim[i].frame.scenario.stem;
     char folder[sizeof sim->frame.folder];
     common_folder(sim, folder, sizeof folder);
     const struct swh_plot_options o =
         swh_frame_plot_options(sim->frame.session, folder, &sim->frame.scenario.c.params);
-    return swh_plot_overlay(series, (size_t)count, NULL, &o, err);
+    return swh_plot_overlay(series, (size_t)count, swh_option_value(sim->frame.session, SWH_OPT_title), &o,
+                            err);
 }
 
 enum swh_status swh_sim_draw(struct swh_sim *sim, int count, struct swh_error *err)
