@@ -17,8 +17,8 @@ struct swh_sim {
     struct swh_error stopped; /* why it could not go on */
     bool replay;
     char label[64]; /* among runs laid over each other: the value that varies; "": the file's name */
-    double end;  /* s; NaN if unknown */
-    double said; /* s, clock of the progress bar */
+    double end;     /* s; NaN if unknown */
+    double said;    /* s, clock of the progress bar */
     long rows;
 };
 
