@@ -16,7 +16,10 @@ struct swh_result {
     const struct swh_error *stopped; /* why the integrator could not go on; holds no error if it could */
     const char *folder;              /* of the results */
     bool replay;
+    double warming; /* K/min of the rotor over the last ten minutes; NaN: not known */
 };
+/* From here on a rotor is not at rest [K/min]. */
+#define SWH_STILL_WARMS 0.05
 
 /* The summary as JSON, values in SI base units; NULL if memory is short. The caller decrefs. */
 json_t *swh_result_json(const struct swh_result *r);
@@ -31,6 +34,9 @@ json_t *swh_json_quantity(double x, enum swh_quantity quantity);
  * if it did not get through. */
 bool swh_json_write(const json_t *json, FILE *f);
 
+/* Several finished simulations side by side: outcome, readings, duty. */
+void swh_result_print_table(const struct swh_result *r, int count, const struct swh_units *units,
+                            enum swh_show show, FILE *f);
 /* Every channel: least, greatest, mean and last value. */
 void swh_result_print_channels(const struct swh_result *r, const struct swh_units *units, enum swh_show show,
                                FILE *f);

@@ -43,6 +43,20 @@ bool swh_ledger_of_body(int channel)
 
 /* ---- the answer ---- */
 
+/* "these 30 min", "this hour": how long a run looked */
+static const char *looked_at(double s, char out[32])
+{
+    if (fabs(s - 3600) < 1)
+        snprintf(out, 32, "this hour");
+    else if (s > 5400)
+        snprintf(out, 32, "these %.3g h", s / 3600);
+    else if (s < 120)
+        snprintf(out, 32, "these %.0f s", s);
+    else
+        snprintf(out, 32, "these %.3g min", s / 60);
+    return out;
+}
+
 const char *swh_result_answer(const struct swh_result *r, const struct swh_units *units, enum swh_show show,
                               char *out, size_t size)
 {
@@ -71,7 +85,8 @@ const char *swh_result_answer(const struct swh_result *r, const struct swh_units
         snprintf(out, size, "The compressor is kept alive by a switch: %s %s",
                  swh_event_table[s->protected_by].help, times(s->event_count[s->protected_by], hot));
     else
-        snprintf(out, size, "The compressor survives; its rotor reaches %s", hot);
+        snprintf(out, size, "The compressor survives %s; its rotor reaches %s%s",
+                 looked_at(s->end_time, when), hot, r->warming > SWH_STILL_WARMS ? " and still warms" : "");
     return out;
 }
 
@@ -81,6 +96,12 @@ static void tell_answer(const struct teller *t)
     char answer[256];
     fprintf(t->f, "%s: %s.\n", r->scenario->c.name,
             swh_result_answer(r, t->units, t->show, answer, sizeof answer));
+    if (r->warming > SWH_STILL_WARMS && !swh_outcome_is_lost(r->summary->outcome))
+        fprintf(t->f,
+                "  Not at rest: the rotor still warms by %.2g K a minute; `margin`, or --set "
+                "run.duration=3h, tells how "
+                "it goes on.\n",
+                r->warming);
     if (!r->summary->complete)
         fprintf(t->f, "  INCOMPLETE: the run stopped at %.6g s: %s.\n", r->summary->end_time,
                 r->stopped->what);
@@ -125,21 +146,46 @@ static void tell_switches(const struct teller *t)
     fprintf(t->f, ".\n");
 }
 
+/* what gauges, clamps and the vent show */
+static const enum swh_channel readings[] = {SWH_CH_suction_pressure,
+                                            SWH_CH_discharge_pressure,
+                                            SWH_CH_superheat,
+                                            SWH_CH_subcooling,
+                                            SWH_CH_suction_temperature,
+                                            SWH_CH_discharge_temperature,
+                                            SWH_CH_liquid_line_temperature,
+                                            SWH_CH_vent_temperature};
+
+static void tell_readings(const struct teller *t)
+{
+    const struct swh_summary *s = t->r->summary;
+    char lowest[64], highest[64], mean[64], last[64];
+    fprintf(t->f, "\n  %-28s %12s %12s %12s %12s\n", "what gauges and clamps read", "lowest", "highest",
+            "mean", "last");
+    for (size_t i = 0; i < sizeof readings / sizeof readings[0]; i++) {
+        const enum swh_channel ch = readings[i];
+        const enum swh_quantity q = swh_channel_table[ch].quantity;
+        if (isfinite(s->peak[ch].value))
+            fprintf(t->f, "  %-28s %12s %12s %12s %12s\n", swh_channel_table[ch].id,
+                    text(t, q, s->lowest[ch].value, lowest), text(t, q, s->peak[ch].value, highest),
+                    text(t, q, s->mean[ch], mean), text(t, q, s->final[ch], last));
+    }
+}
+
 static void tell_peaks(const struct teller *t)
 {
-    static const enum swh_channel hot[] = {SWH_CH_discharge_temperature, SWH_CH_discharge_gas_temperature,
-                                           SWH_CH_rotor_temperature,     SWH_CH_piston_temperature,
-                                           SWH_CH_block_temperature,     SWH_CH_head_temperature,
-                                           SWH_CH_shell_temperature,     SWH_CH_oil_temperature,
-                                           SWH_CH_contact_temperature,   SWH_CH_discharge_pressure};
+    static const enum swh_channel hot[] = {SWH_CH_discharge_gas_temperature, SWH_CH_rotor_temperature,
+                                           SWH_CH_piston_temperature,        SWH_CH_block_temperature,
+                                           SWH_CH_head_temperature,          SWH_CH_shell_temperature,
+                                           SWH_CH_oil_temperature,           SWH_CH_contact_temperature};
     const struct swh_summary *s = t->r->summary;
-    char peak[64], mean[64];
-    fprintf(t->f, "\n  %-28s %12s %10s %12s\n", "", "highest", "at", "mean");
+    char peak[64], mean[64], when[32];
+    fprintf(t->f, "\n  %-28s %12s %18s %12s\n", "how hot it gets", "highest", "at", "mean");
     for (size_t i = 0; i < sizeof hot / sizeof hot[0]; i++) {
         const enum swh_quantity q = swh_channel_table[hot[i]].quantity;
         if (isfinite(s->peak[hot[i]].value))
-            fprintf(t->f, "  %-28s %12s %8.0f s %12s\n", swh_channel_table[hot[i]].id,
-                    text(t, q, s->peak[hot[i]].value, peak), s->peak[hot[i]].time,
+            fprintf(t->f, "  %-28s %12s %18s %12s\n", swh_channel_table[hot[i]].id,
+                    text(t, q, s->peak[hot[i]].value, peak), minutes(s->peak[hot[i]].time, when),
                     text(t, q, s->mean[hot[i]], mean));
     }
 }
@@ -214,7 +260,7 @@ static void tell_comparison(const struct teller *t)
 static void tell_residuals(const struct teller *t)
 {
     const struct swh_summary *s = t->r->summary;
-    fprintf(t->f, "\n  Books: heat of the metal closes to %.1e, of the whole system to %.1e",
+    fprintf(t->f, "\n  Balance: heat of the metal closes to %.1e, of the whole system to %.1e",
             s->body_residual, s->energy_residual);
     if (isfinite(s->charge_drift) && !t->r->replay)
         fprintf(t->f, ", charge to %.1e", s->charge_drift);
@@ -236,11 +282,11 @@ void swh_result_print(const struct swh_result *r, const struct swh_units *units,
     tell_answer(&t);
     tell_switches(&t);
     tell_film(&t);
+    tell_readings(&t);
     tell_peaks(&t);
     tell_ledger(&t);
     if (r->replay)
         tell_comparison(&t);
-    tell_residuals(&t);
     tell_notes(&t);
     if (r->folder)
         fprintf(f, "\n  Results: %s\n", swh_utf8_clean(folder, sizeof folder, r->folder));
@@ -252,6 +298,7 @@ void swh_result_print_channels(const struct swh_result *r, const struct swh_unit
     const struct teller t = {r, units, show, f};
     const struct swh_summary *s = r->summary;
     char lowest[64], highest[64], mean[64], last[64];
+    tell_residuals(&t);
     fprintf(f, "\n  %-30s %16s %16s %16s %16s\n", "channel", "lowest", "highest", "mean", "last");
     for (int i = 1; i < SWH_CHANNEL_COUNT; i++) {
         const enum swh_quantity q = swh_channel_table[i].quantity;
@@ -260,4 +307,48 @@ void swh_result_print_channels(const struct swh_result *r, const struct swh_unit
                     text(&t, q, s->lowest[i].value, lowest), text(&t, q, s->peak[i].value, highest),
                     text(&t, q, s->mean[i], mean), text(&t, q, s->final[i], last));
     }
+}
+
+/* ---- several beside each other ---- */
+
+/* "shoe welds, 34 min", "lives, still warming" */
+static void end_text(const struct swh_result *r, char *out, size_t size)
+{
+    const struct swh_summary *s = r->summary;
+    static const char *const words[] = {
+        "lives",     "shoe welds", "bore seizes", "lives by its switch",
+        "overheats", "bursts",     "not known"}; /* ORDER of enum swh_outcome */
+    const double time = isfinite(s->time_to_seizure) ? s->time_to_seizure : s->end_time;
+    if (swh_outcome_is_lost(s->outcome))
+        snprintf(out, size, "%s, %.*f min", words[s->outcome], time < 570 ? 1 : 0, time / 60);
+    else
+        snprintf(out, size, "%s%s", words[s->outcome], r->warming > SWH_STILL_WARMS ? ", still warming" : "");
+}
+
+static void print_row(const struct teller *t, const struct swh_result *r)
+{
+    static const enum swh_channel shown[] = {SWH_CH_suction_pressure, SWH_CH_discharge_pressure,
+                                             SWH_CH_vent_temperature, SWH_CH_discharge_gas_temperature,
+                                             SWH_CH_shell_temperature};
+    char end[64], value[64];
+    end_text(r, end, sizeof end);
+    fprintf(t->f, "  %-34.34s %-30s", r->scenario->stem, end);
+    for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++) {
+        const bool peak = i > 2;
+        const double x = peak ? r->summary->peak[shown[i]].value : r->summary->mean[shown[i]];
+        fprintf(t->f, " %12s", text(t, swh_channel_table[shown[i]].quantity, x, value));
+    }
+    fprintf(t->f, " %5.0f %%\n", 100 * r->summary->duty);
+}
+
+void swh_result_print_table(const struct swh_result *r, int count, const struct swh_units *units,
+                            enum swh_show show, FILE *f)
+{
+    const struct teller t = {r, units, show, f};
+    char when[32];
+    fprintf(f, "\n  %-34s %-30s %12s %12s %12s %12s %12s %7s\n", looked_at(r->summary->end_time, when),
+            "outcome", "low", "high", "vent", "gas, hottest", "shell, most", "clutch");
+    for (int i = 0; i < count; i++)
+        print_row(&t, &r[i]);
+    fprintf(f, "  Low, high and vent are means over the run.\n");
 }

@@ -70,7 +70,8 @@ static void compose_title(const struct runs *r, char *out, size_t n)
     }
     char when[32];
     if (!first)
-        snprintf(out, n, "All %zu compressors survive", r->count);
+        snprintf(out, n, "All %zu compressors survive %s", r->count,
+                 swh_time_words(r->end - r->start, when, sizeof when));
     else
         snprintf(out, n, "%zu of %zu compressors seize%s; first: %s, after %s", lost, r->count,
                  lost == 1 ? "s" : "", first->name, swh_time_words(seizure_time(first), when, sizeof when));

@@ -429,6 +429,7 @@ static int digits_of(enum swh_quantity quantity, enum swh_show show, double x)
 {
     switch (quantity) {
     case SWH_Q_TEMPERATURE:
+    case SWH_Q_TEMPERATURE_DIFFERENCE:
         return 1;
     case SWH_Q_PRESSURE:
         return show == SWH_SHOW_TRADE ? 0 : fabs(x) < 10 ? 2 : 1;
@@ -465,9 +466,11 @@ static bool small_text(enum swh_show show, enum swh_quantity quantity, double si
 const char *swh_units_text(const struct swh_units *u, enum swh_show show, enum swh_quantity quantity,
                            double si, char *out, size_t size)
 {
-    const double x = swh_units_show(u, show, quantity, si);
+    double x = swh_units_show(u, show, quantity, si);
     const char *word = swh_units_word(show, quantity);
     const int digits = show == SWH_SHOW_BASE ? -1 : digits_of(quantity, show, x);
+    if (digits >= 0 && fabs(x) < 0.5 * pow(10, -digits))
+        x = 0; /* without a sign */
     if (isnan(x))
         snprintf(out, size, "-");
     else if (quantity == SWH_Q_NONE)

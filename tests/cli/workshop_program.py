@@ -415,5 +415,31 @@ class Expect(InFolder):
         self.assertFalse(os.path.exists(self.path("out")))
 
 
+class Several(InFolder):
+    """Runs beside each other: what a gauge shows, how long was looked at, a table at the end."""
+
+    def test_a_table_at_the_end(self):
+        names = [os.path.join(SCENARIOS, n) for n in ("healthy.ini", "undercharge.ini")]
+        said = run("run", *names, "--plot", "none", "-o", self.path("out"), "--units", "trade").stdout
+        table = said[said.index("outcome"):].splitlines()
+        self.assertRegex(table[0], "low +high +vent +gas, hottest +shell, most +clutch")
+        self.assertRegex(table[1], r"healthy +lives .* psig +.* psig +.* degF +.* degF +.* degF +\d+ %")
+        self.assertRegex(table[2], r"undercharge +shoe welds, ")
+
+    def test_readings_without_v_and_for_how_long(self):
+        said = run("run", os.path.join(SCENARIOS, "healthy.ini"), "--plot", "none", "-o", self.path("out")).stdout
+        self.assertIn("survives these 30 min", said)
+        for name in ("suction_pressure", "superheat", "subcooling", "vent_temperature"):
+            self.assertRegex(said, rf"\n  {name} +\S+ \w+ +\S+ \w+ +\S+ \w+ +\S+ \w+\n")
+        for word in ("Balance:", "Integrator:"):
+            self.assertNotIn(word, said)
+
+    def test_still_warming_is_said(self):
+        said = run("run", os.path.join(SCENARIOS, "healthy.ini"), "--plot", "none", "-o", self.path("out"),
+                   "--set", "run.duration=21 min").stdout
+        self.assertRegex(said, "survives these 21 min; its rotor reaches .* and still warms")
+        self.assertIn("Not at rest: the rotor still warms by", said)
+
+
 if __name__ == "__main__":
     unittest.main(argv=[sys.argv[0], *sys.argv[3:]])

@@ -62,7 +62,7 @@ def run_story(ini, settings, schedule=None):
                 f.write(schedule or "")
             path = story
         out = os.path.join(folder, "out")
-        call = [PROGRAM, "run", path, "-o", out, "--plot", "none"]
+        call = [PROGRAM, "run", path, "-v", "-o", out, "--plot", "none"]
         for key, value in settings:
             call += ["--set", f"{key}={value}"]
         done = subprocess.run(call, capture_output=True, text=True, timeout=300)
@@ -404,7 +404,7 @@ class Books(Case):
         self.assertLess(abs(r.summary["energy_residual"]), 1e-6)
         self.assertLess(abs(r.summary["body_residual"]), 1e-6)
         self.assertGreater(r.summary["heat_moved_J"], 1e4)
-        self.assertIn("Books: heat of the metal closes to", r.text)
+        self.assertIn("Balance: heat of the metal closes to", r.text)
         for channel in r.final:
             if channel == "volumetric_efficiency":  # blank while nothing turns
                 continue

@@ -128,6 +128,17 @@ static int run_all(struct swh_session *s, struct swh_sim *sim, int all)
     return has_results(status) ? done : 0;
 }
 
+/* several end in a table, so that they can be laid beside each other */
+static void print_table(const struct swh_session *s, const struct swh_sim *sim, int count)
+{
+    struct swh_result result[SWH_ARGUMENTS_MAX];
+    if (count < 2 || swh_given(s, SWH_OPT_quiet) || swh_given(s, SWH_OPT_json))
+        return;
+    for (int i = 0; i < count; i++)
+        result[i] = swh_sim_result(&sim[i]);
+    swh_result_print_table(result, count, s->units, swh_session_show(s), stdout);
+}
+
 enum swh_status swh_cmd_run(struct swh_session *s)
 {
     if (swh_given(s, SWH_OPT_ensemble))
@@ -140,8 +151,12 @@ enum swh_status swh_cmd_run(struct swh_session *s)
     struct swh_sim *sim = calloc((size_t)all, sizeof *sim);
     if (!sim)
         return swh_no_memory(s, "the runs");
-    if (load_all(s, sim, &values) == SWH_OK && swh_sim_draw(sim, run_all(s, sim, all), &err) != SWH_OK)
-        swh_fail(s, &err);
+    if (load_all(s, sim, &values) == SWH_OK) {
+        const int done = run_all(s, sim, all);
+        print_table(s, sim, done);
+        if (swh_sim_draw(sim, done, &err) != SWH_OK)
+            swh_fail(s, &err);
+    }
     for (int i = 0; i < all; i++)
         swh_sim_free(&sim[i]);
     free(sim);

@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 enum { BAR = 40 };
+static const double LATE = 600; /* s before the end, over which a rest is looked for */
 
 /* ---- progress ---- */
 
@@ -50,6 +51,10 @@ static void clear_progress(const struct swh_sim *sim)
 static enum swh_status take_row(const struct swh_row *row, void *user, struct swh_error *err)
 {
     struct swh_sim *sim = user;
+    const double rotor = row->value[SWH_CH_rotor_temperature];
+    if (row->value[SWH_CH_time] <= sim->end - LATE || sim->rows == 0)
+        sim->rotor_early = rotor;
+    sim->rotor_last = rotor;
     swh_rowfile_row(sim->series, row);
     if (sim->keep.value)
         swh_keep_row(&sim->keep, row);
@@ -134,6 +139,18 @@ static void tell(struct swh_sim *sim, const struct swh_result *result)
     }
 }
 
+struct swh_result swh_sim_result(const struct swh_sim *sim)
+{
+    const bool rests = sim->summary.complete && sim->summary.end_time > 2 * LATE && !sim->replay;
+    return (struct swh_result){&sim->frame.scenario,
+                               &sim->summary,
+                               &sim->frame.notes,
+                               &sim->stopped,
+                               sim->frame.folder,
+                               sim->replay,
+                               rests ? (sim->rotor_last - sim->rotor_early) / (LATE / 60) : NAN};
+}
+
 enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct swh_error *err)
 {
     clear_progress(sim);
@@ -146,8 +163,7 @@ enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct 
         sim->stopped = *err;
     swh_rowfile_end(sim->series);
     swh_keep_end(&sim->keep);
-    const struct swh_result result = {&sim->frame.scenario, &sim->summary,     &sim->frame.notes,
-                                      &sim->stopped,        sim->frame.folder, sim->replay};
+    const struct swh_result result = swh_sim_result(sim);
     struct swh_error trouble = {0};
     enum swh_status written =
         swh_frame_put_json(&sim->frame, "summary.json", swh_result_json(&result), &trouble);

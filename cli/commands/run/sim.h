@@ -20,7 +20,10 @@ struct swh_sim {
     double end;     /* s; NaN if unknown */
     double said;    /* s, clock of the progress bar */
     long rows;
+    double rotor_early, rotor_last; /* K: ten minutes before the end and last; NaN before they are known */
 };
+/* The finished simulation, as it is told; points into it. */
+struct swh_result swh_sim_result(const struct swh_sim *sim);
 
 /* The folder of the results: --out, or results/NAME; with `several` scenarios a
  * folder for each below --out. */

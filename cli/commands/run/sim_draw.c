@@ -30,7 +30,7 @@ static struct swh_plot_options options_of(const struct swh_sim *sim, const char 
 static struct swh_plot_series series_of(const struct swh_sim *sim, struct drawing *d)
 {
     const struct swh_keep *k = &sim->keep;
-    const struct swh_result result = {&sim->frame.scenario, &sim->summary, NULL, NULL, NULL, sim->replay};
+    const struct swh_result result = swh_sim_result(sim);
     swh_result_answer(&result, sim->frame.session->units, swh_session_show(sim->frame.session), d->outcome,
                       sizeof d->outcome);
     for (int i = 0; i < k->events; i++)
