@@ -793,7 +793,7 @@ static void finish_verdict(struct swh_engine *e)
     struct swh_summary *s = e->summary;
     if (s->outcome != SWH_SURVIVES)
         return;
-    if (!s->complete) {
+    if (!s->complete && !e->by_caller) {
         s->outcome = SWH_INCOMPLETE;
         return;
     }

@@ -51,6 +51,7 @@ struct swh_engine {
     bool shifted; /* the next restart moves scalar states by `shift` */
     double shift[SWH_SCALAR_COUNT];
     const struct swh_engine_state *restored; /* the next restart puts this state back, before any shift */
+    bool by_caller; /* a sink or hook ended the run, nothing went wrong: what it came to until then counts */
     double previous_time;
     double channel_sum[SWH_CHANNEL_COUNT], channel_time[SWH_CHANNEL_COUNT], channel_last[SWH_CHANNEL_COUNT];
 };

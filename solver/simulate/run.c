@@ -82,6 +82,7 @@ enum swh_status swh_run_with_hooks(const struct swh_case *c, const struct swh_si
     if (status == SWH_OK)
         status = go(r, err);
     summary->complete = status == SWH_OK;
+    r->e.by_caller = status != SWH_OK && err && err->status == SWH_OK; /* who fails says why */
     swh_engine_finish(&r->e);
     swh_engine_free(&r->e);
     free(r);
