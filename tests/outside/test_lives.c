@@ -1,6 +1,5 @@
 /* What lives and what dies: the compressor against what makers release, workshops see and the trade knows.
- * Sources stand beside each check; "common practice" has none. With the argument `full` all of the healthy
- * points, else a part of them.
+ * Sources stand beside each check; "common practice" has none.
  *
  * None of these is a measured seizure: no published one tells load, temperatures and time. They say that the
  * model is neither immortal nor a hypochondriac. */
