@@ -1,4 +1,5 @@
 /* swashheat: reads the command line, calls the command, says what went wrong. */
+#include "cli/base/json_memory.h"
 #include "cli/base/result_folder.h"
 #include "cli/base/session.h"
 
@@ -51,12 +52,15 @@ int main(int argc, char **argv)
     static struct swh_session s;
     struct swh_error err = {0};
     fill_descriptors();
+    swh_json_watch();
     signal(SIGXFSZ, SIG_IGN); /* a file that grows too large is an error like any other */
     signal(SIGPIPE, SIG_IGN); /* so is a reader that has gone: the results folder is finished all the same */
     enum swh_status status = obey(&s, argc, argv);
     if (status == SWH_OK)
         status = swh_problems_status(&s.problems);
     if (swh_out_close_stdout(&err) != SWH_OK && status == SWH_OK)
+        status = swh_fail(&s, &err);
+    if (swh_json_whole(&err) != SWH_OK && status != SWH_ERR_MEMORY) /* whatever else it led to */
         status = swh_fail(&s, &err);
     swh_tell_problems(&s.problems, stderr);
     if (status == SWH_ERR_USAGE && !s.command)

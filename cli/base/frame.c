@@ -161,7 +161,7 @@ struct swh_plot_options swh_frame_plot_options(const struct swh_session *session
 enum swh_status swh_frame_no_pictures(const char *kept, struct swh_error *err)
 {
     swh_error_at(err, "pictures", 0, 0);
-    if (err->status == SWH_ERR_SOLVER) { /* interrupted */
+    if (err->status == SWH_ERR_SOLVER || err->status == SWH_ERR_MEMORY) { /* interrupted, or no memory */
         swh_error_expected(err, "%s are written", kept);
         return err->status;
     }

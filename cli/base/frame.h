@@ -63,7 +63,7 @@ enum swh_status swh_frame_tell_json(json_t *json, struct swh_error *err);
 struct swh_plot_options swh_frame_plot_options(const struct swh_session *session, const char *folder,
                                                const struct swh_params *params);
 /* Says of the error of pictures that could not be drawn which results (`kept`) are there all the same.
- * SWH_ERR_OUTPUT, or SWH_ERR_SOLVER if drawing was interrupted. */
+ * SWH_ERR_OUTPUT, SWH_ERR_SOLVER if drawing was interrupted, SWH_ERR_MEMORY. */
 enum swh_status swh_frame_no_pictures(const char *kept, struct swh_error *err);
 /* Nothing finite to draw is no failure of the work: SWH_OK then, else `status` with *inside put into err. */
 enum swh_status swh_frame_forgive_picture(enum swh_status status, const struct swh_error *inside,

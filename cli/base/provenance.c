@@ -3,6 +3,7 @@
 #include "cli/base/result.h"
 #include "solver/files/case_text.h"
 
+#include <errno.h>
 #include <nettle/sha2.h>
 #include <stdlib.h>
 #include <string.h>
@@ -78,14 +79,22 @@ static void put_checksum(struct sha256_ctx *sum, char out[2 * SHA256_DIGEST_SIZE
         snprintf(out + 2 * i, 3, "%02x", digest[i]);
 }
 
+static enum swh_status unread(const struct input *in, int why, struct swh_error *err)
+{
+    swh_error_set(err, SWH_ERR_INPUT, "cannot be read again for its checksum: %s", strerror(why));
+    swh_error_at(err, in->path, 0, 0);
+    return SWH_ERR_INPUT;
+}
+
 /* reads a file once: its checksum, and its copy */
 static enum swh_status take_in(struct swh_frame *frame, struct input *in, struct swh_error *err)
 {
     uint8_t piece[16384];
     struct sha256_ctx sum;
     FILE *copy = NULL, *f = in->bytes >= 0 ? fopen(in->path, "rb") : NULL;
+    if (!f && in->bytes >= 0)
+        return unread(in, errno, err);
     if (!f) {
-        in->bytes = -1;
         in->copy[0] = '\0';
         return SWH_OK;
     }
@@ -99,9 +108,10 @@ static enum swh_status take_in(struct swh_frame *frame, struct input *in, struct
         if (copy)
             fwrite(piece, 1, n, copy); /* what fails here shows at the commit */
     }
+    const bool whole = !ferror(f);
     fclose(f);
     put_checksum(&sum, in->checksum);
-    return SWH_OK;
+    return whole ? SWH_OK : unread(in, EIO, err);
 }
 
 /* ---- how to repeat it ---- */

@@ -1,5 +1,6 @@
 #include "cli/base/result_folder.h"
 
+#include "cli/base/json_memory.h"
 #include "plots/part_file.h"
 
 #include <errno.h>
@@ -241,7 +242,9 @@ static void forget_old(struct swh_out *out)
 
 enum swh_status swh_out_commit(struct swh_out *out, struct swh_error *err)
 {
-    enum swh_status status = finish_all(out, err);
+    enum swh_status status = swh_json_whole(err);
+    if (status == SWH_OK)
+        status = finish_all(out, err);
     for (int i = 0; i < out->count && status == SWH_OK; i++)
         status = give_name(out, i, err);
     if (status != SWH_OK)

@@ -37,8 +37,8 @@ enum swh_status swh_out_begin(struct swh_out *out, const char *folder, struct sw
 /* Opens a file that will be called `name`. NULL with err set. Closed by commit or
  * abort, never by the caller. */
 FILE *swh_out_file(struct swh_out *out, const char *name, struct swh_error *err);
-/* Gives all files their names. If one cannot be written or named, all stay as they were before and
- * SWH_ERR_OUTPUT is returned. */
+/* Gives all files their names. SWH_ERR_MEMORY, and none of them, if memory was short for any JSON. If one
+ * cannot be written or named, all stay as they were before and SWH_ERR_OUTPUT is returned. */
 enum swh_status swh_out_commit(struct swh_out *out, struct swh_error *err);
 /* Removes everything begun, folders that it made included. What was there before stays as it was. */
 void swh_out_abort(struct swh_out *out);

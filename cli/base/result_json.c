@@ -1,5 +1,6 @@
 #include "cli/base/result.h"
 
+#include "cli/base/json_memory.h"
 #include "model/base/utf8.h"
 
 #include <math.h>
@@ -23,6 +24,8 @@ json_t *swh_json_text(const char *s)
 
 bool swh_json_write(const json_t *json, FILE *f)
 {
+    if (swh_json_whole(NULL) != SWH_OK)
+        return false;
     const bool ok = json_dumpf(json, f, JSON_INDENT(2) | JSON_REAL_PRECISION(12) | JSON_PRESERVE_ORDER) == 0;
     return fputc('\n', f) != EOF && ok;
 }

@@ -28,7 +28,8 @@ enum {
     OUTSIDE_LIMIT = 200,      /* the same for states outside the model: trial points may well be there */
     STAGNATION_WINDOW = 5000, /* steps over which the time must move visibly */
     REFUSALS = 5,             /* steps per refused state, over such a window, until we give up */
-    STEPS_LIMIT = 1000000000
+    STEPS_LIMIT = 1000000000,
+    VECTORS = 40 /* more than CVODES, the corrector and we take at once: 18 in SUNDIALS 6.4 */
 };
 static const double ROOT_AT_STOP =
     1e-9; /* an event function (order one) this near zero at a stop has fired */
@@ -44,6 +45,7 @@ struct swh_ode {
     double *rtol, *atol; /* divided by the rescaling of the norm; SUM_SIZE for sums */
     SUNContext ctx;
     void *mem;
+    struct swh_vectors *vectors;
     N_Vector y, view; /* view: a vector whose data is the caller's */
     SUNMatrix A;
     SUNLinearSolver LS;
@@ -299,27 +301,29 @@ static int tune(void *mem, int kinked, int cheap_jacobian)
     return flag;
 }
 
+static int watch_roots(struct swh_ode *o)
+{
+    if (CVodeRootInit(o->mem, o->p.n_roots, root_function) != 0)
+        return -1;
+    if (o->p.root_direction &&
+        CVodeSetRootDirection(o->mem, (int *)(size_t)o->p.root_direction) != 0) /* it only reads them */
+        return -1;
+    return CVodeSetNoInactiveRootWarn(o->mem);
+}
+
 static int make_integrator(struct swh_ode *o, double t0)
 {
     o->mem = CVodeCreate(CV_BDF, o->ctx);
     if (!o->mem)
         return -1;
-    int flag = CVodeSetErrHandlerFn(o->mem, collect_message, o);
-    flag |= CVodeInit(o->mem, rates, t0, o->y);
-    flag |= CVodeSetUserData(o->mem, o);
-    flag |= CVodeWFtolerances(o->mem, weights);
-    flag |= CVodeSetNonlinearSolver(o->mem, o->newton);
-    flag |= CVodeSetLinearSolver(o->mem, o->LS, o->A);
-    flag |= CVodeSetLinSysFn(o->mem, linear_system);
-    flag |= tune(o->mem, o->p.kinked, o->p.derivatives != NULL);
-    if (o->p.n_roots > 0) {
-        flag |= CVodeRootInit(o->mem, o->p.n_roots, root_function);
-        if (o->p.root_direction)
-            flag |=
-                CVodeSetRootDirection(o->mem, (int *)(size_t)o->p.root_direction); /* it only reads them */
-        flag |= CVodeSetNoInactiveRootWarn(o->mem);
-    }
-    return flag;
+    /* where one has failed, the next may crash */
+    if (CVodeSetErrHandlerFn(o->mem, collect_message, o) != 0 || CVodeInit(o->mem, rates, t0, o->y) != 0 ||
+        CVodeSetUserData(o->mem, o) != 0 || CVodeWFtolerances(o->mem, weights) != 0 ||
+        CVodeSetNonlinearSolver(o->mem, o->newton) != 0 || CVodeSetLinearSolver(o->mem, o->LS, o->A) != 0 ||
+        CVodeSetLinSysFn(o->mem, linear_system) != 0 ||
+        tune(o->mem, o->p.kinked, o->p.derivatives != NULL) != 0)
+        return -1;
+    return o->p.n_roots > 0 ? watch_roots(o) : 0;
 }
 
 static int allocate(struct swh_ode *o)
@@ -410,9 +414,12 @@ static int build(struct swh_ode *o, double t0, const double *y0)
     if (o->p.derivatives && !swh_jacobian_set_derivatives(o->jac, o->p.sloped, known_derivatives))
         return 0;
     o->lu = swh_lu_create(o->n, swh_jacobian_col_ptr(o->jac), swh_jacobian_row_idx(o->jac));
-    o->y = swh_vector_new(o->n, o->ctx);
-    o->view = swh_vector_new(o->n, o->ctx);
-    if (!o->lu || !o->y || !o->view || !make_linear_solver(o))
+    o->vectors = swh_vectors_new(o->n, VECTORS, o->ctx);
+    if (!o->lu || !o->vectors)
+        return 0;
+    o->y = swh_vectors_take(o->vectors);
+    o->view = swh_vectors_take(o->vectors);
+    if (!make_linear_solver(o))
         return 0;
     o->newton = swh_newton_new(o->y, correct, guarded_rates, o, o->ctx);
     if (!o->newton)
@@ -479,6 +486,7 @@ void swh_ode_free(struct swh_ode *o)
         N_VDestroy(o->y);
     if (o->view)
         N_VDestroy(o->view);
+    swh_vectors_free(o->vectors);
     if (o->ctx)
         SUNContext_Free(&o->ctx);
     swh_lu_free(o->lu);

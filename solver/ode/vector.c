@@ -3,6 +3,8 @@
 #include "model/base/wide.h"
 
 #include <math.h>
+#include <stdbool.h>
+#include <stdlib.h>
 #include <string.h>
 
 static int length(N_Vector v)
@@ -117,11 +119,37 @@ static int scale_array(int count, realtype *c, N_Vector *X, N_Vector *Z)
     return 0;
 }
 
-N_Vector swh_vector_new(int n, SUNContext ctx)
+/* ---- a store of vectors ---- */
+
+/* what N_VClone and N_VDestroy need to find the store; begins as the serial vector's content does */
+struct content {
+    struct _N_VectorContent_Serial serial;
+    struct swh_vectors *store;
+    bool taken;
+};
+
+struct swh_vectors {
+    int count, free;
+    double *numbers;
+    struct content *content;
+    N_Vector *vector; /* the first `free` ones are to be had */
+};
+
+static N_Vector take(N_Vector like)
 {
-    N_Vector v = N_VNew_Serial(n, ctx);
-    if (!v)
-        return NULL;
+    return swh_vectors_take(((struct content *)like->content)->store);
+}
+
+static void give_back(N_Vector v)
+{
+    struct content *c = v->content;
+    if (c->taken) /* where an allocation fails, SUNDIALS 6.4 gives vectors back twice */
+        c->store->vector[c->store->free++] = v;
+    c->taken = false;
+}
+
+static void set_kernels(N_Vector v)
+{
     v->ops->nvlinearsum = linear_sum;
     v->ops->nvconst = set_constant;
     v->ops->nvscale = scale;
@@ -129,6 +157,67 @@ N_Vector swh_vector_new(int n, SUNContext ctx)
     v->ops->nvscaleaddmulti = scale_add_multi;
     v->ops->nvlinearcombination = linear_combination;
     v->ops->nvscalevectorarray = scale_array;
+    v->ops->nvclone = take;
+    v->ops->nvcloneempty = take;
+    v->ops->nvdestroy = give_back;
+}
+
+static bool make_one(struct swh_vectors *s, int n, SUNContext ctx)
+{
+    N_Vector v = N_VNewEmpty_Serial(n, ctx);
+    if (!v)
+        return false;
+    struct content *c = &s->content[s->free];
+    c->serial = *(struct _N_VectorContent_Serial *)v->content;
+    c->serial.data = s->numbers + (size_t)s->free * (size_t)n;
+    c->serial.own_data = SUNFALSE;
+    c->store = s;
+    c->taken = false;
+    free(v->content);
+    v->content = c;
+    set_kernels(v);
+    s->vector[s->free++] = v;
+    return true;
+}
+
+struct swh_vectors *swh_vectors_new(int n, int count, SUNContext ctx)
+{
+    struct swh_vectors *s = calloc(1, sizeof *s);
+    if (!s)
+        return NULL;
+    s->count = count;
+    s->numbers = malloc((size_t)n * (size_t)count * sizeof *s->numbers);
+    s->content = malloc((size_t)count * sizeof *s->content);
+    s->vector = malloc((size_t)count * sizeof(N_Vector));
+    bool good = s->numbers && s->content && s->vector;
+    for (int i = 0; i < count && good; i++)
+        good = make_one(s, n, ctx);
+    if (good)
+        return s;
+    swh_vectors_free(s);
+    return NULL;
+}
+
+N_Vector swh_vectors_take(struct swh_vectors *s)
+{
+    if (s->free == 0)
+        return NULL;
+    N_Vector v = s->vector[--s->free];
+    ((struct content *)v->content)->taken = true;
     set_constant(0, v);
     return v;
+}
+
+void swh_vectors_free(struct swh_vectors *s)
+{
+    if (!s)
+        return;
+    for (int i = 0; i < s->free; i++) {
+        s->vector[i]->content = NULL;
+        N_VFreeEmpty(s->vector[i]);
+    }
+    free(s->vector);
+    free(s->content);
+    free(s->numbers);
+    free(s);
 }

@@ -7,8 +7,16 @@
 
 #include <nvector/nvector_serial.h>
 
-/* A vector of n zeros. Its clones have the same kernels. NULL if memory is short. */
-N_Vector swh_vector_new(int n, SUNContext ctx);
+/* A store of `count` vectors of n numbers, made at once: N_VClone takes its clones from there and N_VDestroy
+ * gives them back. SUNDIALS 6.4 crashes where a clone cannot be had (N_VClone sets a member of what it got),
+ * so that memory must not run short while it works. */
+struct swh_vectors;
+/* NULL if memory is short. */
+struct swh_vectors *swh_vectors_new(int n, int count, SUNContext ctx);
+/* A vector of zeros; NULL if all are taken. N_VDestroy gives it back. */
+N_Vector swh_vectors_take(struct swh_vectors *s);
+/* All vectors must have been given back. */
+void swh_vectors_free(struct swh_vectors *s);
 
 /* The numbers of such a vector, without the two calls that N_VGetArrayPointer takes. */
 static inline double *swh_vector_values(N_Vector v)

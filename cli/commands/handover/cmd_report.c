@@ -154,7 +154,7 @@ static void front_of_results(struct swh_report *r)
 }
 
 /* The appendix is written into memory first, so that what it finds missing still stands on the front. */
-static void page(struct swh_report *r)
+static enum swh_status page(struct swh_report *r, struct swh_error *err)
 {
     FILE *out = r->f;
     char *appendix = NULL;
@@ -162,10 +162,12 @@ static void page(struct swh_report *r)
     r->f = open_memstream(&appendix, &size);
     if (!r->f) {
         r->f = out;
-        return;
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a report");
     }
     swh_report_appendix(r);
-    fclose(r->f);
+    const bool failed = ferror(r->f) != 0;
+    if (fclose(r->f) != 0 || failed)
+        swh_error_set(err, SWH_ERR_MEMORY, "no memory for a report");
     r->f = out;
     head(r);
     if (r->job->has_job)
@@ -177,6 +179,7 @@ static void page(struct swh_report *r)
     fwrite(appendix, 1, size, out);
     fputs("</main>\n</body>\n</html>\n", out);
     free(appendix);
+    return err->status;
 }
 
 /* ---- the command ---- */
@@ -188,9 +191,11 @@ static enum swh_status write_page(struct swh_session *s, struct swh_report *r, c
     enum swh_status status = swh_out_begin(&out, folder, &err);
     r->f = status == SWH_OK ? swh_out_file(&out, "report.html", &err) : NULL;
     if (r->f) {
-        page(r);
-        status = swh_out_commit(&out, &err);
-    } else
+        status = page(r, &err);
+        if (status == SWH_OK)
+            status = swh_out_commit(&out, &err);
+    }
+    if (status != SWH_OK || !r->f)
         swh_out_abort(&out);
     if (err.status != SWH_OK)
         return swh_fail(s, &err);
