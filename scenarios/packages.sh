@@ -1,6 +1,6 @@
 # Installs what a fresh Debian 12 lacks to build swashheat. Sourced by demo.sh and tests/all.sh.
 swh_packages="gcc g++ make cmake pkg-config libsundials-dev libsuitesparse-dev libcsv-dev libinih-dev libudunits2-dev \
-libjansson-dev nettle-dev libcminpack-dev libcmocka-dev gnuplot-nox"
+libjansson-dev nettle-dev libminizip-dev libcminpack-dev libcmocka-dev gnuplot-nox"
 
 # swh_install PACKAGE...: installs those that are missing, as root or through sudo
 swh_install() {

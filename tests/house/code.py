@@ -27,6 +27,7 @@ ROOMS = {
     "solver/steady": ["model/", "solver/simulate", "solver/study"],
     "solver/api": ["model/", "solver/"],
     "solver/api/swashheat": [],
+    "solver/fmu": [],
     "plots": ["model/"],
     "plots/page": ["model/", "plots"],
     "plots/pictures": ["model/", "plots", "plots/page"],
@@ -45,6 +46,7 @@ PRIVATE = {
     r"ini\.h": r"solver/files/ini\.[ch]",
     r"udunits2\.h": r"solver/files/units\.c",
     r"nettle/": r"cli/base/provenance\.c",
+    r"(minizip/)?zip\.h": r"cli/commands/export/cmd_fmu\.c",
     r"jansson\.h": r"(cli|solver/files)/[\w/]+\.[ch]",
 }
 # what the model may use of the C library: nothing that opens, reads or starts anything

@@ -64,6 +64,10 @@ class Tree(Case):
         self.assertRegex(run(program, "--version"), r"^swashheat \d+\.\d+\.\d+ \(commit (unknown|[0-9a-f]{7,40}(-dirty)?)\)\n$")
         self.assertEqual(run(program, "-V"), run(program, "--version"))
 
+    def test_moved_program_finds_its_unit(self):
+        program = os.path.join(self.install(), "bin", "swashheat")
+        self.assertIn("for co-simulation", run(program, "fmu", HEALTHY, "-o", os.path.join(self.folder, "x.fmu")))
+
     def test_manual_has_every_command_and_option(self):
         prefix = self.install()
         program = os.path.join(prefix, "bin", "swashheat")
@@ -178,7 +182,7 @@ class Package(Case):
         self.assertEqual(len(package), 1)
         package = os.path.join(self.folder, package[0])
         depends = run("dpkg-deb", "-f", package, "Depends")
-        for library in ("libc6", "libsundials", "libjansson4", "libcsv3", "libinih1", "libudunits2-0", "libcminpack1"):
+        for library in ("libc6", "libsundials", "libjansson4", "libcsv3", "libinih1", "libudunits2-0", "libcminpack1", "libnettle8", "libminizip1"):
             self.assertIn(library, depends)
         root = os.path.join(self.folder, "root")
         run("dpkg-deb", "-x", package, root)
