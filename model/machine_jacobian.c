@@ -26,7 +26,7 @@ static void set_rear(struct derivatives *s)
     swh_pipe_energy_derivatives(&s->pipe, REAR_VALVE, f->m_valve_rear, f->h_donor_forward[SWH_NODE_LIQUID],
                                 f->h_donor_reverse[SWH_NODE_REAR]);
     swh_valve_derivatives(s, REAR_VALVE, SWH_NODE_REAR, SWH_NODE_REAR_LAST, s->m->l.scalar + SWH_S_bulb_rear,
-                          s->m->p.valve_area * s->m->p.rear_evaporator_size, s->f->opening_rear);
+                          s->m->p.rear_evaporator_size, s->f->opening_rear);
 }
 
 static void set_pipes(struct derivatives *s)
@@ -37,7 +37,7 @@ static void set_pipes(struct derivatives *s)
         swh_orifice_derivatives(s);
     else
         swh_valve_derivatives(s, SWH_NODE_LIQUID, SWH_NODE_EVAP, SWH_NODE_EVAP_LAST,
-                              s->m->l.scalar + SWH_S_bulb, s->m->p.valve_area, s->f->opening);
+                              s->m->l.scalar + SWH_S_bulb, 1, s->f->opening);
     if (s->m->l.rear)
         set_rear(s);
 }

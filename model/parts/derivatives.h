@@ -46,7 +46,7 @@ struct derivatives {
     struct swh_cell_derivatives look[SWH_NODE_MAX];
     struct volume v[SWH_NODE_MAX];
     struct pipes pipe;
-    struct dependency dependency[2];
+    struct dependency dependency[4];
     int n_dependencies;
 };
 
@@ -89,7 +89,7 @@ void swh_chain_derivatives(const struct swh_machine *m, const struct swh_flows *
 void swh_lines_derivatives(struct derivatives *s, int node, double UA);
 
 /* Thermostatic valve into node `to`, whose evaporator ends with node `last`; orifice tube (valve.c). */
-void swh_valve_derivatives(struct derivatives *s, int pipe, int to, int last, int bulb, double area,
+void swh_valve_derivatives(struct derivatives *s, int pipe, int to, int last, int bulb, double size,
                            double opening);
 void swh_orifice_derivatives(struct derivatives *s);
 

@@ -37,8 +37,8 @@ void swh_cell_derivatives(struct derivatives *s, int node, int wall, double shar
     /* all of it goes like (flow^2 + STILL_FLOW)^(3/8) */
     v->heat_m = flow_correction * q->heat * 0.75 * inv_size * flow / (flow * flow + STILL_FLOW);
     if (leads_to(node) >= 0) {
-        v->lead = lead_share(m);
-        v->lead_m = v->lead * v->heat_m + lead_share_slope(m) * flow_correction * q->heat;
+        v->lead = lead_share(node, m);
+        v->lead_m = v->lead * v->heat_m + lead_share_slope(node, m) * flow_correction * q->heat;
     }
     v->heat = flow_correction * (q->T * v->T + q->P * v->P + q->x * v->x);
     v->wall = s->m->l.wall + wall;

@@ -13,22 +13,31 @@ static inline double conductance_of_flow(double flow)
     return swh_pow_three_quarters(sqrt(flow * flow + STILL_FLOW) * (1 / SWH_FLOW_REF));
 }
 
-/* A cell's state is that of its inside: of the heat that its wall gives, half is taken up behind the point at
- * which it stands for its content, on the way out. So this part of it goes to what it flows into, as if
- * h_out = h + Q/(2 m) (second order in the length of the cells; with all of the heat before the outlet a cell
- * would hold what is at its outlet, and a condenser of six cells a third too much). The part fades where
- * hardly anything flows, and is none when the flow is reversed. */
+/* A cell's state is that of its inside: of the heat that its wall gives, about half is taken up behind the
+ * point at which it stands for its content, on the way out. So this part of it goes to what it flows into, as
+ * if h_out = h + Q/(2 m) (second order in the length of the cells; with all of the heat before the outlet a
+ * cell would hold what is at its outlet, and a condenser of six cells a third too much). Density falls ever
+ * more slowly with quality, so its mean over a cell is met a little to the wet side of the middle: in a
+ * condenser nearer the outlet, in an evaporator nearer the inlet (between the arithmetic and the logarithmic
+ * mean of the ends' volumes). The part fades where hardly anything flows, and is none when the flow is
+ * reversed. */
+static const double LEAD_CONDENSER = 0.47, LEAD_EVAPORATOR = 0.53;
 static const double LEAD_FLOW = 3e-3; /* kg/s; of the order of what natural convection moves */
 
-static inline double lead_share(double flow)
+static inline double lead_most(int node)
 {
-    return flow > 0 ? 0.5 * flow * flow / (flow * flow + LEAD_FLOW * LEAD_FLOW) : 0;
+    return node < SWH_NODE_LIQUID ? LEAD_CONDENSER : LEAD_EVAPORATOR;
 }
 
-static inline double lead_share_slope(double flow)
+static inline double lead_share(int node, double flow)
+{
+    return flow > 0 ? lead_most(node) * flow * flow / (flow * flow + LEAD_FLOW * LEAD_FLOW) : 0;
+}
+
+static inline double lead_share_slope(int node, double flow)
 {
     const double sum = flow * flow + LEAD_FLOW * LEAD_FLOW;
-    return flow > 0 ? flow * LEAD_FLOW * LEAD_FLOW / (sum * sum) : 0;
+    return flow > 0 ? 2 * lead_most(node) * flow * LEAD_FLOW * LEAD_FLOW / (sum * sum) : 0;
 }
 
 /* The next volume of a cell that leads, -1: what an evaporator's last cell holds is what leaves it, as bulb
@@ -43,7 +52,7 @@ static inline void heat_cell(const struct swh_machine *m, const struct swh_flows
                              double Q)
 {
     const int next = leads_to(node);
-    const double lead = next < 0 ? 0 : lead_share(f->m[node]) * Q;
+    const double lead = next < 0 ? 0 : lead_share(node, f->m[node]) * Q;
     dy[m->l.U + node] += Q - lead;
     if (next >= 0)
         dy[m->l.U + next] += lead;

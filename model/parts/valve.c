@@ -4,57 +4,70 @@
 #include "model/parts/derivatives.h"
 #include "model/parts/pattern.h"
 
+static struct throat orifice_of(const struct swh_machine *m)
+{
+    return (struct throat){m->orifice_CdA, m->p.orifice_flash_share};
+}
+
+/* thermostatic valve fully open */
+static struct throat valve_of(const struct swh_machine *m, double size)
+{
+    return (struct throat){m->p.valve_area * size, m->p.valve_flash_share};
+}
+
+static double flow_into(const struct swh_machine *m, const struct swh_flows *f, struct throat t, int to)
+{
+    return throat_flow(m, t, &f->node[SWH_NODE_LIQUID], f->P[SWH_NODE_LIQUID] + f->P_air,
+                       f->P[to] + f->P_air_low, f->rho[SWH_NODE_LIQUID], f->rho[to]);
+}
+
 void swh_expansion_flows(const struct swh_machine *m, const double *y, struct swh_flows *f)
 {
-    const struct swh_cell_props *n = f->node;
-    const double P_up = n[SWH_NODE_LIQUID].P + f->P_air;
-    const double P_front = n[SWH_NODE_EVAP].P + f->P_air_low, rho_up = f->rho[SWH_NODE_LIQUID];
     f->opening = f->opening_rear = 1;
-    if (m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE)
-        f->m[SWH_NODE_LIQUID] =
-            orifice_flow(m, &n[SWH_NODE_LIQUID], P_up, P_front, rho_up, f->rho[SWH_NODE_EVAP]);
-    else {
-        f->opening = valve_opening(m, scalar(m, y, SWH_S_bulb), n[SWH_NODE_EVAP_LAST].P);
-        f->m[SWH_NODE_LIQUID] =
-            valve_flow(m->p.valve_area * f->opening, P_up, P_front, rho_up, f->rho[SWH_NODE_EVAP]);
+    struct throat front = orifice_of(m);
+    if (m->c.vehicle_expansion != SWH_EXPANSION_ORIFICE) {
+        f->opening = valve_opening(m, scalar(m, y, SWH_S_bulb), f->P[SWH_NODE_EVAP_LAST]);
+        front = valve_of(m, 1);
     }
+    f->m[SWH_NODE_LIQUID] = f->opening * flow_into(m, f, front, SWH_NODE_EVAP);
     f->m_valve_rear = 0;
     if (!m->l.rear)
         return;
-    f->opening_rear = valve_opening(m, scalar(m, y, SWH_S_bulb_rear), n[SWH_NODE_REAR_LAST].P);
-    f->m_valve_rear = valve_flow(m->p.valve_area * m->p.rear_evaporator_size * f->opening_rear, P_up,
-                                 n[SWH_NODE_REAR].P + f->P_air_low, rho_up, f->rho[SWH_NODE_REAR]);
+    f->opening_rear = valve_opening(m, scalar(m, y, SWH_S_bulb_rear), f->P[SWH_NODE_REAR_LAST]);
+    f->m_valve_rear =
+        f->opening_rear * flow_into(m, f, valve_of(m, m->p.rear_evaporator_size), SWH_NODE_REAR);
 }
 
 /* ---- derivatives ---- */
 
-void swh_valve_derivatives(struct derivatives *s, int pipe, int to, int last, int bulb, double area,
-                           double opening)
+/* of a throat's flow from the liquid line into node `to`, times the opening of its valve; the flow itself */
+static double set_throat(struct derivatives *s, struct throat t, int pipe, int to, double opening)
 {
     const struct swh_flows *f = s->f;
-    const double P_up = f->P[SWH_NODE_LIQUID] + f->P_air, P_down = f->P[to] + f->P_air_low;
-    const struct flow_derivatives q =
-        pipe_derivatives(area * ROOT_2, PIPE_LINEAR, P_up, P_down, f->rho[SWH_NODE_LIQUID], f->rho[to]);
-    const struct opening_derivatives by = opening_derivatives(s->m, s->y[bulb], f->P[last]);
-    s->pipe.P_a[pipe] = opening * q.dP;
-    s->pipe.P_b[pipe] = -opening * q.dP;
-    s->pipe.rho_a[pipe] = opening * q.rho_a;
-    s->pipe.rho_b[pipe] = opening * q.rho_b;
+    const int a = SWH_NODE_LIQUID;
+    const struct throat_derivatives q = throat_derivatives(s->m, t, &f->node[a], f->P[a] + f->P_air,
+                                                           f->P[to] + f->P_air_low, f->rho[a], f->rho[to]);
+    s->pipe.P_a[pipe] = opening * q.up;
+    s->pipe.P_b[pipe] = opening * q.down;
+    s->pipe.rho_a[pipe] = opening * q.rho_up;
+    s->pipe.rho_b[pipe] = opening * q.rho_down;
     s->dependency[s->n_dependencies++] =
-        (struct dependency){pipe, SWH_NODE_LIQUID, to, last, q.m * by.P * s->v[last].P, bulb, q.m * by.T};
+        (struct dependency){pipe, a, to, a, opening * q.T * s->v[a].T, -1, 0};
+    return q.m;
+}
+
+void swh_valve_derivatives(struct derivatives *s, int pipe, int to, int last, int bulb, double size,
+                           double opening)
+{
+    const struct opening_derivatives by = opening_derivatives(s->m, s->y[bulb], s->f->P[last]);
+    const double q = set_throat(s, valve_of(s->m, size), pipe, to, opening);
+    s->dependency[s->n_dependencies++] =
+        (struct dependency){pipe, SWH_NODE_LIQUID, to, last, q * by.P * s->v[last].P, bulb, q * by.T};
 }
 
 void swh_orifice_derivatives(struct derivatives *s)
 {
-    const struct swh_flows *f = s->f;
-    const int a = SWH_NODE_LIQUID, b = SWH_NODE_EVAP;
-    const struct orifice_derivatives q = orifice_derivatives(s->m, &f->node[a], f->P[a] + f->P_air,
-                                                             f->P[b] + f->P_air_low, f->rho[a], f->rho[b]);
-    s->pipe.P_a[a] = q.up;
-    s->pipe.P_b[a] = q.down;
-    s->pipe.rho_a[a] = q.rho_up;
-    s->pipe.rho_b[a] = q.rho_down;
-    s->dependency[s->n_dependencies++] = (struct dependency){a, a, b, a, q.T * s->v[a].T, -1, 0};
+    set_throat(s, orifice_of(s->m), SWH_NODE_LIQUID, SWH_NODE_EVAP, 1);
 }
 
 /* ---- what it depends on ---- */

@@ -38,37 +38,38 @@ static inline struct opening_derivatives opening_derivatives(const struct swh_ma
 
 static const double ROOT_2 = 1.4142135623730951;
 
-static inline double valve_flow(double CdA, double P_up, double P_down, double rho_up, double rho_down)
-{
-    return pipe_flow(CdA * ROOT_2, PIPE_LINEAR, P_up, P_down, rho_up, rho_down);
-}
+/* A narrow place of discharge coefficient times area CdA [m2]. Liquid that enters it flashes inside and
+ * chokes at flash_share of the saturation pressure of what enters (form of Kim and O'Neal 1994 for short
+ * tubes; a valve's port is one): the flow depends on upstream pressure and subcooling, hardly on the
+ * evaporator. */
+struct throat {
+    double CdA, flash_share;
+};
 
-/* Short-tube orifice: chokes just below the saturation pressure of what enters (form of Kim and O'Neal 1994):
- * the flow depends on upstream pressure and subcooling, hardly on the evaporator. */
-static inline double orifice_flow(const struct swh_machine *m, const struct swh_cell_props *c, double P_up,
-                                  double P_down, double rho_up, double rho_down)
+static inline double throat_flow(const struct swh_machine *m, struct throat t, const struct swh_cell_props *c,
+                                 double P_up, double P_down, double rho_up, double rho_down)
 {
     double P_sat = c->P;
     if (c->x <= 0)
         swh_Psat(m->fluid, c->T, &P_sat);
-    const double choke = m->p.orifice_flash_share * P_sat;
+    const double choke = t.flash_share * P_sat;
     const double P_eff = P_down + swh_smooth_pos(choke - P_down, 5e3);
     /* below choking the upstream pressure may even fall under P_eff: no flow backward against P_down */
     const double P_back = P_up < P_down ? P_down : swh_min(P_eff, P_up);
-    return valve_flow(m->orifice_CdA, P_up, P_back, rho_up, rho_down);
+    return pipe_flow(t.CdA * ROOT_2, PIPE_LINEAR, P_up, P_back, rho_up, rho_down);
 }
 
 /* Its derivatives: with the pressures before and behind it, with the temperature before it (subcooled liquid
- * only), with the densities. P_up and P_down as in orifice_flow. */
-struct orifice_derivatives {
-    double up, down, T, rho_up, rho_down;
+ * only), with the densities; and the flow. P_up and P_down as in throat_flow. */
+struct throat_derivatives {
+    double m, up, down, T, rho_up, rho_down;
 };
 
-static inline struct orifice_derivatives orifice_derivatives(const struct swh_machine *m,
-                                                             const struct swh_cell_props *c, double P_up,
-                                                             double P_down, double rho_up, double rho_down)
+static inline struct throat_derivatives throat_derivatives(const struct swh_machine *m, struct throat t,
+                                                           const struct swh_cell_props *c, double P_up,
+                                                           double P_down, double rho_up, double rho_down)
 {
-    const double share = m->p.orifice_flash_share;
+    const double share = t.flash_share;
     double P_sat = c->P, sat_P = 1, sat_T = 0, back = P_down, back_down = 1, back_sat = 0, back_up = 0;
     if (c->x <= 0) {
         swh_Psat_slope(m->fluid, c->T, &P_sat, &sat_T);
@@ -83,9 +84,10 @@ static inline struct orifice_derivatives orifice_derivatives(const struct swh_ma
         back_sat = (1 - back_up) * choked * share;
     }
     const struct flow_derivatives q =
-        pipe_derivatives(m->orifice_CdA * ROOT_2, PIPE_LINEAR, P_up, back, rho_up, rho_down);
-    return (struct orifice_derivatives){q.dP * (1 - back_up - back_sat * sat_P), -q.dP * back_down,
-                                        -q.dP * back_sat * sat_T, q.rho_a, q.rho_b};
+        pipe_derivatives(t.CdA * ROOT_2, PIPE_LINEAR, P_up, back, rho_up, rho_down);
+    return (struct throat_derivatives){
+        q.m,    q.dP * (1 - back_up - back_sat * sat_P), -q.dP * back_down, -q.dP * back_sat * sat_T, q.rho_a,
+        q.rho_b};
 }
 
 #endif
