@@ -293,19 +293,32 @@ class Charge(Case):
         self.between(loss[1], 0.08, 0.25, "loss at -40 %")
         self.assertGreater(loss[2] - loss[1], 0.1)  # ever faster
 
+    def test_beyond_the_plateau(self):
+        """Laboratory fit of stationary units (Cheung and Braun 2015, NREL/SR-5500-65030): 10, 20, 30 % of the charge missing cost 5, 12,
+        20 % of the capacity, spread over ambient up to 4. Those units have no receiver, so a receiver system is counted from the
+        end of its plateau, where the subcooling begins to fall. Within 5 points."""
+        def run(short):
+            return bench("van-valve.ini", {"undercharge": short}, dict(NO_SWITCH, **{"conditions.ambient_temperature": "35 degC"}))
+        full = run(0)
+        end = max(s / 100 for s in range(0, 40, 2) if run(s / 100).final["subcooling"] > full.final["subcooling"] - 0.5)
+        self.between(end, 0.15, 0.30, "end of the plateau (association test: beyond 0.22; RP-1173: 0.2)")
+        for more, lost in ((0.1, 0.05), (0.2, 0.12), (0.3, 0.20)):
+            self.between(1 - run(end + more).final["cooling_capacity"] / full.final["cooling_capacity"], lost - 0.05, lost + 0.05,
+                         f"capacity lost {more} beyond the plateau")
+
     def test_orifice(self):
         """Workshop test of one orifice-tube car, 25 % short, in a shop 1.4 K warmer than before: high side -14 kPa, low side -21 kPa, vent
         +0.3 K, compressor +21.6 % (on an unknown scale; +18 K if in degF from 150), oil in the compressor less than half. Signs
         and order; what a gauge cannot show."""
         def run(short, ambient):
             return bench("van-orifice.ini", {"undercharge": short}, {"conditions.ambient_temperature": f"{ambient} degC", "run.duration": "1800 s"})
-        full, low = run(0, 32), run(0.25, 33.4)
+        full, low = run(0, 35), run(0.25, 36.4)
         self.between(low.high - full.high, -56, 56, "high side")
         self.between(low.low - full.low, -42, 0, "low side")
         self.between(low.degC("vent_temperature") - full.degC("vent_temperature"), 0, 3, "vent")
         self.between(low.degC("shell_temperature") - full.degC("shell_temperature"), 6, 30, "shell")
         self.between(low.final["oil_mass"] / full.final["oil_mass"], 0.3, 0.65, "oil in the compressor")
-        same = run(0.25, 32)
+        same = run(0.25, 35)
         self.between(same.high - full.high, -120, 0, "high side in the same air")
         self.between(same.low - full.low, -45, -3, "low side in the same air")
 
@@ -346,6 +359,28 @@ class Charge(Case):
 
 
 class Faults(Case):
+    def test_condenser_air_in_the_laboratory(self):
+        """Laboratory fit of stationary units (Cheung and Braun 2015, NREL/SR-5500-65030), 20 to 50 % of the condenser's air lost: power
+        1.05, 1.09, 1.14, 1.22. Their capacity falls by 0, 0, 1, 4 %; that of this car falls by 4, 7, 11, 17 %, and no check holds it to
+        them: it condenses at 65 degC in the shop, they at about 50, and each kelvin up there costs R-134a 1.3 % of what a kilogram
+        takes up. What is held is that it is no more than that."""
+        def run(lost):
+            return bench("van-valve.ini", {"condenser_blocked": lost}, dict(NO_SWITCH, **{"conditions.ambient_temperature": "35 degC"}))
+        full = run(0)
+        for lost, power, capacity in ((0.2, 1.05, 0.95), (0.3, 1.09, 0.92), (0.4, 1.14, 0.88), (0.5, 1.22, 0.82)):
+            r = run(lost)
+            self.between(r.final["shaft_power"] / full.final["shaft_power"], power - 0.03, power + 0.03, f"power with {lost} of the air lost")
+            self.between(r.final["cooling_capacity"] / full.final["cooling_capacity"], capacity, 1, f"capacity with {lost} of the air lost")
+
+    def test_dead_fan_heats_the_bay(self):
+        """Common practice, no source: what leaves condenser and radiator feeds the bay, so a fan that stands makes it some tens of
+        kelvin hotter, and a car on the road has a cool one."""
+        healthy, dead = bench("van-valve.ini"), bench("van-valve.ini", {"fan_dead": 1})
+        road = bench("van-valve.ini", more={"conditions.vehicle_speed": "60 km/h"})
+        self.between(healthy.degC("underhood_temperature") - 30, 12, 30, "rise at standstill")  # a published log: about 54 degC at 30 degC
+        self.between(dead.degC("underhood_temperature") - healthy.degC("underhood_temperature"), 15, 60, "more with a dead fan")
+        self.between(road.degC("underhood_temperature") - 30, 1, 10, "rise on the road")
+
     def test_condenser_air(self):
         """J. Energy Resour. Technol. 117 (1995) 349, simulated: air -40 %, pressure rise +19 %, COP -7.6 %. Qureshi and Zubair 2014,
         measured: ever steeper with blockage. Order and shape."""

@@ -63,20 +63,20 @@ static void test_guide_table(void **state)
     }
 }
 
-/* ---- 25 % undercharge, orifice tube (workshop test): high side -14 kPa, low side -21 kPa, vent +0.3 K,
- * compressor clearly hotter, oil in the compressor -57 %; order and sign are checked, it was one car */
+/* ---- 25 % undercharge, orifice tube (workshop test): high side -14 kPa, low side -21 kPa, vent +0.3 K in a
+ * shop 1.4 K warmer (so about -70 to -115 and -40 kPa in the same air), compressor clearly hotter, oil in the
+ * compressor -57 %; order and sign are checked, it was one car */
 static void test_orifice_undercharge(void **state)
 {
     (void)state;
     struct swh_case full, low;
-    swh_case_orifice(&full, 32);
-    swh_case_orifice(&low, 32);
+    swh_case_orifice(&full, 35);
+    swh_case_orifice(&low, 35);
     swh_case_fault(&low, SWH_FAULT_undercharge, 0.25);
     const struct swh_summary a = swh_case_run(&full), b = swh_case_run(&low);
 #define CHANGE(ch) (b.final[SWH_CH_##ch] - a.final[SWH_CH_##ch])
-    CHECK_BETWEEN(CHANGE(discharge_pressure) / 1e3, -70,
-                  0); /* a few per cent of the reading: not seen on a gauge */
-    CHECK_BETWEEN(CHANGE(suction_pressure) / 1e3, -40, -3);
+    CHECK_BETWEEN(CHANGE(discharge_pressure) / 1e3, -140, -14);
+    CHECK_BETWEEN(CHANGE(suction_pressure) / 1e3, -51, -3);
     CHECK_BETWEEN(CHANGE(vent_temperature), 0, 1.6);
     CHECK_BETWEEN(CHANGE(shell_temperature), 5, 30);
     CHECK_BETWEEN(b.final[SWH_CH_oil_mass] / a.final[SWH_CH_oil_mass], 0.3, 0.75);
