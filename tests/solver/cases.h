@@ -24,7 +24,6 @@ static inline void swh_case_orifice(struct swh_case *c, double ambient_degC)
     c->params.orifice_diameter = 1.55e-3;
     c->params.charge_nominal = 0.74;
     c->params.oil_total = 0.21;
-    swh_compressor_set(&c->params, "ten_170");
 }
 
 static inline void swh_case_fault(struct swh_case *c, enum swh_fault fault, double severity)
