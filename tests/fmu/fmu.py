@@ -77,7 +77,7 @@ class Case(unittest.TestCase):
 class Unit(Case):
     # steps end where the master wants, a run's where they like: within the integrator's tolerance the same
     CLOSE = {"discharge_temperature": 0.05, "rotor_temperature": 0.05, "oil_temperature": 0.05, "suction_pressure": 600, "discharge_pressure": 1500,
-             "film_ratio": 0.01, "oil_mass": 5e-5, "heat_suction_block": 0.5, "cabin_temperature": 0.02}
+             "film_ratio": 0.01, "oil_mass": 5e-5, "heat_suction_block": 3, "cabin_temperature": 0.02}
 
     def same(self, result, series, scale=1):
         worst = {}
