@@ -4,11 +4,11 @@
 #include "cli/base/provenance.h"
 #include "cli/base/result.h"
 #include "model/base/utf8.h"
+#include "solver/simulate/parallel.h"
 
 #include <stdarg.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 enum swh_status swh_frame_load(struct swh_frame *frame, struct swh_session *s, const char *path,
                                const char *vehicle)
@@ -40,8 +40,7 @@ bool swh_frame_talks(const struct swh_frame *frame)
 
 int swh_frame_threads(void)
 {
-    const long n = sysconf(_SC_NPROCESSORS_ONLN);
-    return n < 1 ? 1 : n > 16 ? 16 : (int)n;
+    return swh_processors();
 }
 
 enum swh_status swh_frame_do(struct swh_session *s, const struct swh_frame_kind *kind)

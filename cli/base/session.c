@@ -161,6 +161,19 @@ static enum swh_status check_characters(struct swh_session *s, int argc, char **
     return SWH_OK;
 }
 
+/* --threads holds for whatever works in parallel, in the library too, which asks the environment. */
+static enum swh_status limit_threads(struct swh_session *s)
+{
+    const char *text = swh_option_value(s, SWH_OPT_threads);
+    char *end = NULL;
+    const long n = text ? strtol(text, &end, 10) : 1;
+    if (text && (end == text || *end != '\0' || n < 1 || n > 1024))
+        return swh_misuse(s, "a count from 1 to 1024", "--threads: '%.40s' is not a count", text);
+    if (text && setenv("OMP_NUM_THREADS", text, 1) != 0)
+        return swh_misuse(s, NULL, "no memory");
+    return SWH_OK;
+}
+
 enum swh_status swh_session_parse(struct swh_session *s, int argc, char **argv)
 {
     enum swh_status status = check_characters(s, argc, argv);
@@ -173,7 +186,9 @@ enum swh_status swh_session_parse(struct swh_session *s, int argc, char **argv)
         else
             status = take_argument(s, argv[i]);
     }
-    return status == SWH_OK ? check_count(s) : status;
+    if (status == SWH_OK)
+        status = check_count(s);
+    return status == SWH_OK ? limit_threads(s) : status;
 }
 
 bool swh_given(const struct swh_session *s, enum swh_option option)

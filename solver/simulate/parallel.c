@@ -1,8 +1,11 @@
+#define _GNU_SOURCE /* sched_getaffinity: the set of processors that this process may use */
 #include "solver/simulate/parallel.h"
 
+#include <sched.h>
 #include <stdatomic.h>
 #include <stdbool.h>
 #include <stddef.h>
+#include <stdlib.h>
 #include <unistd.h>
 
 enum { THREADS_MOST = 1024 };
@@ -14,9 +17,27 @@ struct loop {
     void *user;
 };
 
+static long allowed(void)
+{
+    cpu_set_t set;
+    if (sched_getaffinity(0, sizeof set, &set) == 0)
+        return CPU_COUNT(&set);
+    return sysconf(_SC_NPROCESSORS_ONLN); /* more processors than a set of the usual size holds */
+}
+
+/* no more than a variable of the environment says; what is no count says nothing. A list of counts by level
+ * begins with the outermost. */
+static long limited(long n, const char *variable)
+{
+    const char *text = getenv(variable);
+    char *end = NULL;
+    const long most = text ? strtol(text, &end, 10) : 0;
+    return text && end != text && (*end == '\0' || *end == ',') && most >= 1 && most < n ? most : n;
+}
+
 int swh_processors(void)
 {
-    const long n = sysconf(_SC_NPROCESSORS_ONLN);
+    const long n = limited(limited(allowed(), "SLURM_CPUS_PER_TASK"), "OMP_NUM_THREADS");
     return n < 1 ? 1 : n > THREADS_MOST ? THREADS_MOST : (int)n;
 }
 

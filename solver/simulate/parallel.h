@@ -9,7 +9,8 @@
 
 #include <pthread.h>
 
-/* Processors that are there, at least 1. */
+/* Processors that this process was given, at least 1: those that it may run on, and no more than
+ * SLURM_CPUS_PER_TASK and OMP_NUM_THREADS say where they are set. */
 int swh_processors(void);
 /* Calls each(i, user) once for every i in 0 .. count - 1, in this and up to threads - 1 further threads, and
  * returns when all are done. Rounds are given out in rising order, one at a time. A loop inside a round stays
