@@ -3,16 +3,16 @@
 #include "model/base/constants.h"
 
 #include "solver/files/number.h"
+#include "solver/files/unit_system.h"
 
 #include <ctype.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <udunits2.h>
 
 struct swh_units {
-    ut_system *system;
+    struct swh_unit_system *system;
     struct swh_unit shown[3][SWH_QUANTITY_COUNT]; /* by enum swh_show */
 };
 
@@ -132,31 +132,11 @@ static bool is_odd(const char *text)
            text[0] == '+' || text[0] == '.' || strlen(text) > 60;
 }
 
-/* factor and offset of `unit` over `si`, if it can be converted by a straight line */
-static bool affine(ut_unit *unit, ut_unit *si, struct swh_unit *out)
-{
-    cv_converter *c = ut_are_convertible(unit, si) ? ut_get_converter(unit, si) : NULL;
-    if (!c)
-        return false;
-    const double at0 = cv_convert_double(c, 0.0), at1 = cv_convert_double(c, 1.0),
-                 at2 = cv_convert_double(c, 2.0);
-    cv_free(c);
-    out->factor = at1 - at0;
-    out->offset = at0;
-    out->gauge = out->absolute = false;
-    return isfinite(at0) && out->factor > 0 && fabs(at2 - 2 * at1 + at0) <= 1e-9 * (fabs(at0) + fabs(at2));
-}
-
 static bool convertible(const struct swh_units *u, const char *text, const char *si, struct swh_unit *out)
 {
-    if (is_odd(text))
-        return false;
-    ut_unit *unit = ut_parse(u->system, text, UT_UTF8);
-    ut_unit *base = ut_parse(u->system, si, UT_UTF8);
-    const bool ok = unit && base && affine(unit, base, out);
-    ut_free(unit);
-    ut_free(base);
-    return ok;
+    out->gauge = out->absolute = false;
+    return !is_odd(text) &&
+           swh_unit_system_ask(u->system, text, si, &out->factor, &out->offset) == SWH_UNIT_CONVERTS;
 }
 
 static bool find_rotation(const char *text, struct swh_unit *out)
@@ -214,6 +194,12 @@ enum swh_status swh_unit_find(const struct swh_units *u, const char *text, enum 
         return SWH_OK;
     if (!err)
         return SWH_ERR_INPUT; /* nobody asks why, and looking for what it is instead takes long */
+    if (swh_unit_system_unread(u->system)) {
+        swh_error_set(err, SWH_ERR_INPUT, "unit '%.60s' cannot be looked up: UDUNITS-2 lacks its data files",
+                      text);
+        swh_error_expected(err, "its data files to be installed (Debian: libudunits2-data)");
+        return SWH_ERR_INPUT;
+    }
     const int kind = kind_of(u, text);
     if (kind >= 0)
         swh_error_set(err, SWH_ERR_INPUT, "unit '%s' is for %s", text, swh_quantities[kind].help);
@@ -239,12 +225,10 @@ struct swh_units *swh_units_create(struct swh_error *err)
         swh_error_set(err, SWH_ERR_MEMORY, "no memory for the table of units");
         return NULL;
     }
-    ut_set_error_message_handler(ut_ignore);
-    u->system = ut_read_xml(NULL);
+    u->system = swh_unit_system_new();
     if (!u->system) {
         free(u);
-        swh_error_set(err, SWH_ERR_INPUT, "the table of units of UDUNITS-2 cannot be read");
-        swh_error_expected(err, "its data files to be installed (Debian: libudunits2-data)");
+        swh_error_set(err, SWH_ERR_MEMORY, "no memory for the table of units");
         return NULL;
     }
     find_shown(u);
@@ -255,7 +239,7 @@ void swh_units_free(struct swh_units *u)
 {
     if (!u)
         return;
-    ut_free_system(u->system);
+    swh_unit_system_free(u->system);
     free(u);
 }
 

@@ -3,6 +3,7 @@
 
 #include "solver/files/number.h"
 #include "solver/files/suggest.h"
+#include "solver/files/unit_system.h"
 #include "solver/files/units.h"
 
 #include <stdio.h>
@@ -211,6 +212,44 @@ static void test_nearest(void **state)
     assert_string_equal(near.best, "condenser");
 }
 
+/* The table that the build made says what UDUNITS says; in brackets a word is not looked up in it. Words that
+ * the program shows are all in it. */
+static void test_known_units(void **state)
+{
+    (void)state;
+    struct swh_unit_system *s = swh_unit_system_new();
+    assert_non_null(s);
+    assert_true(swh_known_unit_count > 50);
+    for (int i = 0; i < swh_known_unit_count; i++) {
+        const struct swh_known_unit *k = &swh_known_units[i];
+        char bracketed[64];
+        double factor = 0, offset = 0;
+        snprintf(bracketed, sizeof bracketed, "(%s)", k->text);
+        assert_int_equal(swh_unit_system_ask(s, bracketed, k->si, &factor, &offset), SWH_UNIT_CONVERTS);
+        CHECK_CLOSE(factor, k->factor, 1e-15, 0);
+        CHECK_CLOSE(offset, k->offset, 1e-15, 0);
+    }
+    double x = 0;
+    assert_int_equal(swh_unit_system_ask(s, "mm", "K", &x, &x), SWH_UNIT_DOES_NOT);
+    assert_int_equal(swh_unit_system_ask(s, "furlong", "m", &x, &x), SWH_UNIT_CONVERTS);
+    assert_int_equal(swh_unit_system_ask(s, "furlnog", "m", &x, &x), SWH_UNIT_DOES_NOT);
+    swh_unit_system_free(s);
+    /* a machine without UDUNITS' data files */
+    setenv("UDUNITS2_XML_PATH", "/nowhere.xml", 1);
+    s = swh_unit_system_new();
+    assert_int_equal(swh_unit_system_ask(s, "degC", "K", &x, &x), SWH_UNIT_CONVERTS);
+    assert_false(swh_unit_system_unread(s));
+    assert_int_equal(swh_unit_system_ask(s, "furlong", "m", &x, &x), SWH_UNIT_UNREAD);
+    assert_true(swh_unit_system_unread(s));
+    swh_unit_system_free(s);
+    struct swh_units *u = swh_units_create(NULL);
+    for (int q = 0; q < SWH_QUANTITY_COUNT; q++)
+        for (int show = 0; show < 3; show++)
+            assert_true(swh_units_shown(u, (enum swh_show)show, (enum swh_quantity)q)->factor > 0);
+    swh_units_free(u);
+    unsetenv("UDUNITS2_XML_PATH");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -218,6 +257,7 @@ int main(void)
         cmocka_unit_test(test_rotation),     cmocka_unit_test(test_refusals),
         cmocka_unit_test(test_tables),       cmocka_unit_test(test_numbers),
         cmocka_unit_test(test_number_edges), cmocka_unit_test(test_nearest),
+        cmocka_unit_test(test_known_units),
     };
     return cmocka_run_group_tests(tests, begin, end);
 }
