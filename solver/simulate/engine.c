@@ -723,12 +723,12 @@ enum swh_status swh_engine_observe(struct swh_engine *e, double t, double *chann
     return SWH_OK;
 }
 
-/* keeps the cycle of this moment where it is one of those to be shown */
-static void keep_cycle(struct swh_engine *e, double t, double P_d)
+/* keeps the cycle of this moment, for what is shown of it; false if there is none */
+static bool keep_cycle(struct swh_engine *e, double t, double P_d)
 {
     struct swh_cycle *kept = e->summary->cycle;
     if (!e->machine.l.closed || !e->modes.engaged || e->flows.comp.m < 1e-3)
-        return;
+        return false;
     struct swh_cycle now = {.time = t};
     now.n = swh_machine_cycle(&e->machine, &e->flows, now.P, now.h);
     kept[SWH_CYCLE_LAST] = now;
@@ -738,6 +738,7 @@ static void keep_cycle(struct swh_engine *e, double t, double P_d)
         e->highest_head = P_d;
         kept[SWH_CYCLE_HIGHEST] = now;
     }
+    return true;
 }
 
 enum swh_status swh_engine_row(struct swh_engine *e, double t, const double *measured, struct swh_error *err)
@@ -747,10 +748,10 @@ enum swh_status swh_engine_row(struct swh_engine *e, double t, const double *mea
     if (status != SWH_OK)
         return status;
     count(e, t, channel);
-    keep_cycle(e, t, channel[SWH_CH_discharge_pressure]);
+    const bool runs = keep_cycle(e, t, channel[SWH_CH_discharge_pressure]);
     if (!e->sinks || !e->sinks->row)
         return SWH_OK;
-    const struct swh_row row = {channel, measured};
+    const struct swh_row row = {channel, measured, runs ? &e->summary->cycle[SWH_CYCLE_LAST] : NULL};
     return e->sinks->row(&row, e->sinks->user, err);
 }
 

@@ -24,11 +24,14 @@ const char *swh_cause_word(enum swh_seizure cause);     /* "film_lost", ..., "" 
 /* Whether the machine is lost: seized, overheated or burst. */
 bool swh_outcome_is_lost(enum swh_outcome outcome);
 
+struct swh_cycle;
+
 /* One output row: value[SWH_CHANNEL_COUNT] in SI, NaN where a channel does not exist in this run. In a
  * replay, measured[] holds the log's readings at that time (NaN where blank), else NULL. */
 struct swh_row {
     const double *value;
     const double *measured;
+    const struct swh_cycle *cycle; /* of this moment; NULL with the clutch out and in a replay */
 };
 struct swh_event_record {
     double time;

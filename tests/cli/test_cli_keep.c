@@ -21,7 +21,7 @@ static void fill(double *v, long i)
 static void keep_rows(struct swh_keep *k, long n)
 {
     double value[SWH_CHANNEL_COUNT];
-    const struct swh_row row = {value, value};
+    const struct swh_row row = {value, value, NULL};
     assert_int_equal(swh_keep_begin(k, true, NULL), SWH_OK);
     for (long i = 0; i < n; i++) {
         fill(value, i);

@@ -1,0 +1,56 @@
+#!/bin/sh
+# build.sh SOURCE OUT: compiles the library for a page, OUT/swashheat.wasm. Needs emscripten (Debian), and CVODES' sources: in
+# $SWH_SUNDIALS_SOURCE, else fetched from Debian's source package into OUT.
+set -eu
+source=$1 out=$2
+export NODE_PATH="${NODE_PATH:-/usr/share/nodejs}"
+mkdir -p "$out/objects" "$out/include/sundials"
+
+fetch() { # with apt's lists in OUT: neither root nor the machine's own lists are needed
+    mkdir -p "$out/apt/lists/partial" "$out/apt/parts"
+    for file in /etc/apt/sources.list.d/*.sources; do # the machine's own places, for sources instead of packages
+        [ -f "$file" ] && sed 's/^Types:.*/Types: deb-src/' "$file" >"$out/apt/parts/$(basename "$file")"
+    done
+    [ -f /etc/apt/sources.list ] && sed -n 's/^deb /deb-src /p' /etc/apt/sources.list >"$out/apt/parts/machine.list"
+    options="-o Dir::State::lists=$out/apt/lists -o Dir::Etc::sourcelist=/dev/null -o Dir::Etc::sourceparts=$out/apt/parts"
+    # shellcheck disable=SC2086
+    apt-get -q $options update >/dev/null && (cd "$out" && apt-get -q $options source --download-only sundials >/dev/null)
+    mkdir -p "$out/sundials" && tar -xf "$out"/sundials_*.orig.tar.* -C "$out/sundials" --strip-components=1
+}
+
+cvodes="${SWH_SUNDIALS_SOURCE:-}"
+if [ -z "$cvodes" ]; then
+    cvodes="$out/sundials"
+    [ -f "$cvodes/src/cvodes/cvodes.c" ] || fetch
+fi
+# the configuration of the library that Debian built, without MPI
+include=$(dirname "$(find /usr/include -name sundials_config.h | head -n 1)")
+cp "$include/sundials_config.h" "$include/sundials_export.h" "$out/include/sundials/"
+sed -i 's/#define SUNDIALS_MPI_ENABLED 1/#define SUNDIALS_MPI_ENABLED 0/' "$out/include/sundials/sundials_config.h"
+
+flags="-O3 -msimd128 -DNDEBUG -D_POSIX_C_SOURCE=200809L -fno-math-errno -ffp-contract=off -std=gnu11 -I$source -I$out/include \
+-Wno-constant-conversion -I$cvodes/include -I$cvodes/src/sundials -I$cvodes/src"
+ours=$(ls "$source"/model/*.c "$source"/model/base/*.c "$source"/model/tables/*.c "$source"/model/parts/*.c \
+    "$source"/model/refrigerant/*.c "$source"/solver/ode/*.c "$source"/solver/web/*.c | grep -v -e /blob.c -e /make_tables.c)
+ours="$ours $source/solver/simulate/case.c $source/solver/simulate/engine.c $source/solver/simulate/key.c $source/solver/simulate/run.c $source/solver/simulate/schedule_segment.c"
+theirs=$(ls "$cvodes"/src/cvodes/cvodes*.c "$cvodes"/src/cvodes/cvodea*.c "$cvodes"/src/nvector/serial/nvector_serial.c \
+    "$cvodes"/src/sundials/sundials_context.c "$cvodes"/src/sundials/sundials_errors.c "$cvodes"/src/sundials/sundials_linearsolver.c \
+    "$cvodes"/src/sundials/sundials_logger.c "$cvodes"/src/sundials/sundials_math.c "$cvodes"/src/sundials/sundials_matrix.c \
+    "$cvodes"/src/sundials/sundials_nonlinearsolver.c "$cvodes"/src/sundials/sundials_nvector.c \
+    "$cvodes"/src/sundials/sundials_nvector_senswrapper.c "$cvodes"/src/sundials/sundials_hashmap.c \
+    "$cvodes"/src/sundials/sundials_version.c "$cvodes"/src/sunnonlinsol/newton/sunnonlinsol_newton.c \
+    "$cvodes"/src/sunmatrix/dense/sunmatrix_dense.c "$cvodes"/src/sunmatrix/band/sunmatrix_band.c 2>/dev/null | grep -v -e cvodes_band -e cvodes_diag -e cvodes_bbd)
+objects=""
+for file in $ours $theirs; do
+    object="$out/objects/$(echo "$file" | tr / _).o"
+    objects="$objects $object"
+    if [ ! -f "$object" ] || [ -n "$(find "$file" "$source/model" "$source/solver" \( -name '*.h' -o -name '*.def' -o -path "$file" \) -newer "$object" | head -n 1)" ]; then
+        echo "$file $object"
+    fi
+done >"$out/todo"
+# shellcheck disable=SC2016
+xargs -r -P 2 -L 1 sh -c 'emcc '"$flags"' -c "$0" -o "$1"' <"$out/todo"
+for file in $ours $theirs; do objects="$objects $out/objects/$(echo "$file" | tr / _).o"; done
+# shellcheck disable=SC2086
+emcc -O3 -msimd128 -s STANDALONE_WASM=1 --no-entry -s ALLOW_MEMORY_GROWTH=1 -s INITIAL_MEMORY=33554432 -s ERROR_ON_UNDEFINED_SYMBOLS=0 -Wno-js-compiler \
+    $(echo $objects | tr ' ' '\n' | sort -u) -o "$out/swashheat.wasm"
