@@ -8,8 +8,7 @@
  * both sides within minutes. The state is its partial pressure on the high side; what is not there is on the
  * low side, where it has `ratio` times the room. Amount: condenser.air_pressure in the usual gas space at 50
  * degC. */
-static const double FOREIGN_GATHERS = 1 / 15.0,
-                    FOREIGN_SPREADS = 1 / 200.0; /* 1/s; common practice, no source */
+static const double GATHERS = 1 / 15.0, SPREADS = 1 / 200.0; /* 1/s; common practice, no source */
 
 /* all of it in the usual gas space of the high side, as cold as the outside air */
 static double ncg_cold(const struct swh_machine *m, double T_ambient)
@@ -38,10 +37,10 @@ static double ncg_gathered(const struct swh_machine *m, const struct swh_flows *
 double swh_ncg_rate(const struct swh_machine *m, const struct swh_flows *f, double P_high, double T_ambient)
 {
     if (m->p.condenser_air_pressure <= 0)
-        return -P_high * FOREIGN_GATHERS;
+        return -P_high * GATHERS;
     const double r = m->ncg_ratio, turning = f->N / (f->N + 3.0);
-    return turning * (ncg_gathered(m, f) - P_high) * FOREIGN_GATHERS +
-           (1 - turning) * (ncg_cold(m, T_ambient) * r / (1 + r) - P_high) * FOREIGN_SPREADS;
+    return turning * (ncg_gathered(m, f) - P_high) * GATHERS +
+           (1 - turning) * (ncg_cold(m, T_ambient) * r / (1 + r) - P_high) * SPREADS;
 }
 
 /* ---- what it depends on ---- */

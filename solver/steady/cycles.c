@@ -6,7 +6,7 @@
 #include <string.h>
 
 static const double SHORT = 25, LONG = 50; /* s; whole cycles that last at least as long are one block */
-static const double HEAL = 45;             /* s that the quick states get after a project */
+static const double RELAXATION = 45;       /* s that gas, walls and film get after a projective step */
 static const double PART = 1;              /* of the time in which the slow rates change by a factor e */
 static const double LONGEST = 1500;        /* s */
 
@@ -117,7 +117,7 @@ void swh_cycles_shift(struct swh_cycles *c, double t, const double *way)
         if ((int)swh_cycles_table[i].state < c->e->machine.l.n_scalars)
             c->e->shift[swh_cycles_table[i].state] = way[i];
     c->e->shifted = true;
-    c->begin = t + HEAL;
+    c->begin = t + RELAXATION;
     c->open = false;
     c->blocks = 0;
 }
@@ -176,7 +176,7 @@ void swh_cycles_project(struct swh_cycles *c, double t)
     const double time = swh_slow_project(&c->slow, lead, 2, PART, LONGEST, most, way);
     if (isnan(time))
         swh_cycles_lengthen(c);
-    if (!(time > HEAL)) /* costs more than it brings */
+    if (!(time > RELAXATION)) /* costs more than it brings */
         return;
     straighten(c, way);
     swh_cycles_shift(c, t, way);
