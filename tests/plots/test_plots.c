@@ -14,6 +14,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 #include <cmocka.h>
@@ -612,6 +613,54 @@ static void test_failing_gnuplot(void **state)
     demo_free(&d);
 }
 
+static double seconds_now(void)
+{
+    struct timespec t;
+    clock_gettime(CLOCK_MONOTONIC, &t);
+    return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+static bool stop_now(void)
+{
+    return true;
+}
+
+/* A gnuplot that hangs, one that talks or draws without end, one that closes its ends and stays: each is
+ * ended when its time is over, with what it started, and leaves nothing. */
+static void test_gnuplot_without_end(void **state)
+{
+    (void)state;
+    static const char *const endless[] = {"sleep 1000", "yes >&2",
+                                          "cat >/dev/null; sleep 1000 & exec sleep 1000",
+                                          "exec <&- >&- 2>&-; sleep 1000", "trap '' TERM INT; sleep 1000"};
+    char path[100], before[4000];
+    struct swh_plot_options o;
+    struct swh_error err;
+    options(&o, &err, SWH_PLOT_PNG, false);
+    o.patience = 0.5;
+    snprintf(path, sizeof path, "%s/.fake", folder);
+    snprintf(before, sizeof before, "%s", getenv("PATH"));
+    char both[4200];
+    snprintf(both, sizeof both, "%s:%s", path, before);
+    for (size_t i = 0; i < sizeof endless / sizeof endless[0]; i++) {
+        fake_gnuplot(endless[i]);
+        setenv("PATH", both, 1);
+        const double began = seconds_now();
+        swh_error_clear(&err);
+        assert_int_equal(swh_plot_body_temperatures(&seizing.series, &o, &err), SWH_ERR_OUTPUT);
+        setenv("PATH", before, 1);
+        assert_non_null(strstr(err.what, "did not finish a picture within 0.5 s"));
+        assert_true(seconds_now() - began < 20);
+        assert_int_equal(files_in(folder), 0);
+    }
+    o.stop = stop_now;
+    setenv("PATH", both, 1);
+    swh_error_clear(&err);
+    assert_int_equal(swh_plot_body_temperatures(&seizing.series, &o, &err), SWH_ERR_SOLVER);
+    setenv("PATH", before, 1);
+    assert_int_equal(files_in(folder), 0);
+}
+
 static void test_old_picture_survives_a_failure(void **state)
 {
     (void)state;
@@ -815,6 +864,7 @@ int main(void)
         cmocka_unit_test_teardown(test_acceptance, clean),
         cmocka_unit_test_teardown(test_missing_gnuplot, clean),
         cmocka_unit_test_teardown(test_failing_gnuplot, clean),
+        cmocka_unit_test_teardown(test_gnuplot_without_end, clean),
         cmocka_unit_test_teardown(test_old_picture_survives_a_failure, clean),
         cmocka_unit_test_teardown(test_unwritable_folder, clean),
         cmocka_unit_test_teardown(test_hostile_names, clean),
