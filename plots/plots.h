@@ -232,7 +232,7 @@ enum swh_status swh_plot_bars(const struct swh_plot_bars *b, const struct swh_pl
 
 /* ---- judgements of a log, and the next test ---- */
 
-enum { SWH_PLOT_CAUSES_MAX = 32, SWH_PLOT_CHANNELS_MAX = 16 };
+enum { SWH_PLOT_CAUSES_MAX = 32, SWH_PLOT_CHANNELS_MAX = 16, SWH_PLOT_FINDINGS_MAX = 32 };
 
 struct swh_plot_cause {
     const char *label, *second;           /* in words; of a pair the second, else NULL */
@@ -262,8 +262,10 @@ struct swh_plot_steady {
      * [SI]; NaN: not compared */
     double off[SWH_PLOT_CHANNELS_MAX], scatter[SWH_PLOT_CHANNELS_MAX], difference[SWH_PLOT_CHANNELS_MAX];
     enum swh_plot_speaks speaks[SWH_PLOT_CHANNELS_MAX];
+    double says[SWH_PLOT_FINDINGS_MAX]; /* how much each finding speaks for it: ln of a ratio; 0: nothing */
 };
-/* evidence: what each of up to four causes leaves over, side by side, a row for each channel. */
+/* evidence: what each of up to four causes leaves over, side by side, a row for each channel; and what was
+ * found on bench and vehicle says of it. */
 struct swh_plot_evidence {
     const char *title, *subtitle;
     const enum swh_channel *channel;
@@ -271,6 +273,8 @@ struct swh_plot_evidence {
     int parting; /* index of the channel that the title speaks of; -1: none */
     const struct swh_plot_steady *rest;
     size_t rests;
+    const char *const *finding; /* "shoe seized: yes": rows of their own, below the readings */
+    size_t findings;
 };
 enum swh_status swh_plot_evidence(const struct swh_plot_evidence *e, const struct swh_plot_options *o,
                                   struct swh_error *err);

@@ -71,5 +71,5 @@ const char *swh_severity_range_words(int fault, double severity, double low, dou
 
 const char *swh_share_word(double share)
 {
-    return share > 0.8 ? "almost certain" : share > 0.5 ? "likely" : share > 0.1 ? "possible" : "unlikely";
+    return share > 0.8 ? "very likely" : share > 0.5 ? "likely" : share > 0.1 ? "possible" : "unlikely";
 }

@@ -4,7 +4,7 @@
 
 #include <math.h>
 
-enum { PITCH = 58, NAMES = 316, FIRST = 330, LAST = 1384, GAP = 22, RESTS_MAX = 4 };
+enum { PITCH = 58, LINE = 30, HEADS = 84, NAMES = 316, FIRST = 330, LAST = 1384, GAP = 22, RESTS_MAX = 4 };
 
 static bool compared(const struct swh_plot_evidence *e, size_t channel)
 {
@@ -93,8 +93,49 @@ static void draw_rest(struct swh_page *p, const struct swh_plot_evidence *e, siz
     }
 }
 
+/* "for", "strongly for": twice and seven times as likely as with the causes in the middle */
+static const char *said(double says)
+{
+    return says >= 2       ? "strongly for"
+           : says >= 0.69  ? "for"
+           : says <= -2    ? "strongly against"
+           : says <= -0.69 ? "against"
+                           : "says nothing";
+}
+
+static void draw_findings(struct swh_page *p, const struct swh_plot_evidence *e, double y)
+{
+    const struct swh_style line = {"#cccccc", 0.6, "solid"};
+    const int pitch = (LAST - FIRST + GAP) / (int)e->rests;
+    swh_page_bold(p, 28, y, "left", "found on bench and vehicle", 12);
+    for (size_t i = 0; i < e->findings; i++) {
+        y += LINE;
+        swh_row_name(p, NAMES, y, e->finding[i], NULL, false);
+        for (size_t k = 0; k < e->rests; k++) {
+            const double says = e->rest[k].says[i];
+            if (fabs(says) >= 0.69)
+                swh_page_bold(p, FIRST + (double)k * pitch + 6, y, "left", said(says), 11);
+            else
+                swh_page_text(p, FIRST + (double)k * pitch + 6, y, "left", said(says), SWH_TEXT_GREY);
+        }
+        swh_page_stroke(p, 28, y + LINE / 2, LAST, y + LINE / 2, &line);
+    }
+}
+
+static int heads(const struct swh_plot_evidence *e, struct swh_page *p)
+{
+    const int pitch = (LAST - FIRST + GAP) / (int)e->rests;
+    for (size_t k = 0; k < e->rests; k++)
+        head_of(p, &e->rest[k], FIRST + (double)k * pitch, p->top + 68);
+    return p->top + 100;
+}
+
 static void draw(struct swh_page *p, const struct swh_plot_evidence *e)
 {
+    if (rows_of(e) == 0) {
+        draw_findings(p, e, heads(e, p));
+        return;
+    }
     const int top = p->top + 90, bottom = top + (int)rows_of(e) * PITCH + 6;
     double y = top + 0.5 * PITCH;
     for (size_t k = 0; k < e->rests; k++)
@@ -110,6 +151,14 @@ static void draw(struct swh_page *p, const struct swh_plot_evidence *e)
     swh_page_text(p, 0.5 * (FIRST + LAST), bottom + 54, "center",
                   "reading less prediction, in standard deviations of a window's mean (grey: within two)",
                   NULL);
+    if (e->findings > 0)
+        draw_findings(p, e, bottom + 60 + HEADS / 2);
+}
+
+static int height_of(const struct swh_plot_evidence *e)
+{
+    const int readings = (int)rows_of(e), found = e->findings > 0 ? (int)e->findings * LINE + HEADS : 0;
+    return (readings > 0 ? readings * PITCH + 180 : 80) + found;
 }
 
 enum swh_status swh_plot_evidence(const struct swh_plot_evidence *e, const struct swh_plot_options *o,
@@ -118,9 +167,10 @@ enum swh_status swh_plot_evidence(const struct swh_plot_evidence *e, const struc
     struct swh_page page;
     if (o->format == SWH_PLOT_NONE)
         return SWH_OK;
-    if (e->rests == 0 || e->rests > RESTS_MAX || e->channels > SWH_PLOT_CHANNELS_MAX || rows_of(e) == 0)
+    if (e->rests == 0 || e->rests > RESTS_MAX || e->channels > SWH_PLOT_CHANNELS_MAX ||
+        (rows_of(e) == 0 && e->findings == 0))
         return swh_error_set(err, SWH_ERR_INPUT, "evidence: no reading to compare a prediction with");
-    swh_page_begin(&page, o, (int)rows_of(e) * PITCH + 180, e->title, e->subtitle);
+    swh_page_begin(&page, o, height_of(e), e->title, e->subtitle);
     draw(&page, e);
     return swh_page_end(&page, "evidence", err);
 }

@@ -441,5 +441,55 @@ class Several(InFolder):
         self.assertIn("Not at rest: the rotor still warms by", said)
 
 
+class Findings(InFolder):
+    """A locked compressor and no log: what was found on bench and vehicle is ranked, and said."""
+
+    def rank(self, text, *more):
+        path = self.write("findings.ini", "[findings]\n" + text)
+        said = run("rank", *more, "--bench", path, "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("out")).stdout
+        with open(self.path("out/rank.json"), encoding="utf-8") as f:
+            return said, json.load(f)
+
+    def test_without_a_log(self):
+        """What was weighed, measured and seen names the cause that it measures (common practice, no source)."""
+        for text, truth in (("refrigerant_recovered = 280 g\nshoe_seized = yes\n", "undercharge"),
+                            ("condenser_face = 60 %\nfan_runs = yes\n", "condenser_blocked"), ("fan_runs = no\n", "fan_dead"),
+                            ("oil_drained = 50 ml\nshoe_seized = YES\n", "oil_short"),
+                            ("standing_pressure = 120 psi\nstanding_ambient = 77 degF\n", "air_in_system")):
+            with self.subTest(found=text):
+                said, ranking = self.rank(text)
+                self.assertEqual(ranking["ranking"][0]["fault"], truth, said)
+                self.assertIn("On bench and vehicle", said)
+                told = {f["finding"]: f for f in ranking["findings"]}
+                self.assertEqual(set(told), {line.split(" ")[0] for line in text.splitlines()})
+                self.assertTrue(any(truth in f["speaks_for"] and f["why"] for f in told.values()), told)
+
+    def test_what_speaks_against(self):
+        said, ranking = self.rank("fan_runs = yes\nshoe_seized = yes\n")
+        told = {f["finding"]: f for f in ranking["findings"]}
+        self.assertEqual((told["fan_runs"]["text"], told["fan_runs"]["speaks_against"]), ("yes", ["fan_dead"]))
+        self.assertRegex(said, "fan_runs +yes +against fan_dead")
+
+    def test_with_a_sheet(self):
+        sheet = self.write("sheet.csv", points(os.path.join(SCENARIOS, "logs", "bay-short-of-charge.csv")))
+        said, ranking = self.rank("refrigerant_recovered = 280 g\n", sheet)
+        self.assertEqual(ranking["ranking"][0]["fault"], "undercharge")
+        self.assertIn("refrigerant_recovered", said)
+
+    def test_mistakes(self):
+        for text, words in (("recovered = 3 oz\n", "unknown finding 'recovered' (expected one of"), ("shoe_seized = a bit\n", "yes or no"),
+                            ("shoe_siezed = yes\n", "expected shoe_seized")):
+            path = self.write("findings.ini", "[findings]\n" + text)
+            for command in (["rank", "--bench", path, "--vehicle", VEHICLE], ["check", path]):
+                with self.subTest(text=text, command=command[0]):
+                    self.assertIn(words, run(*command, expect=3).stderr)
+        self.assertIn("--bench FILE", run("rank", "--vehicle", VEHICLE, expect=2).stderr)
+
+    def test_check_prints_what_it_understood(self):
+        said = run("check", self.write("f.ini", "[findings]\noil_amount = 60 ml\nfan_runs = true\n")).stdout
+        self.assertRegex(said, "oil_amount +59 g")
+        self.assertRegex(said, "fan_runs +yes")
+
+
 if __name__ == "__main__":
     unittest.main(argv=[sys.argv[0], *sys.argv[3:]])

@@ -456,24 +456,33 @@ static void test_evidence(void **state)
                                             {0.4, 0.1, NAN},
                                             {0.2, 0.3, 0},
                                             {21000, -0.04, NAN},
-                                            {SWH_PLOT_SPEAKS_FOR}},
+                                            {SWH_PLOT_SPEAKS_FOR},
+                                            {2.5, 0}},
                                            {"liquid line restricted",
                                             "hot air recirculation",
                                             0.0995,
                                             {-12, 1, NAN},
                                             {1, 0.3, 0},
                                             {-123000, 2, NAN},
-                                            {SWH_PLOT_SPEAKS_AGAINST}},
+                                            {SWH_PLOT_SPEAKS_AGAINST},
+                                            {-0.9, 0}},
                                            {"healthy",
                                             NULL,
                                             0.0005,
                                             {4.5, NAN, NAN},
                                             {0.2, 0, 0},
                                             {5.29e5, NAN, NAN},
-                                            {SWH_PLOT_SPEAKS_AGAINST}}};
-    struct swh_plot_evidence evidence = {"Title", "below", channel, 3, 0, rest, 3};
+                                            {SWH_PLOT_SPEAKS_AGAINST},
+                                            {-2.1, 0}}};
+    const char *const finding[] = {"condenser face: 40 %", "oil dark: yes"};
+    struct swh_plot_evidence evidence = {"Title", "below", channel, 3, 0, rest, 3, finding, 2};
     options(&o, &err, SWH_PLOT_SVG, false);
     assert_int_equal(swh_plot_evidence(&evidence, &o, &err), SWH_OK);
+    assert_in_picture("evidence.svg", ">condenser face: 40 %<");
+    assert_in_picture("evidence.svg", ">strongly for<");
+    assert_in_picture("evidence.svg", ">against<");
+    assert_in_picture("evidence.svg", ">strongly against<");
+    assert_in_picture("evidence.svg", ">says nothing<");
     assert_in_picture("evidence.svg", ">+0.21 bar<");
     assert_in_picture("evidence.svg", ">-1.23 bar<");
     assert_in_picture("evidence.svg", ">0.0 K<"); /* not -0.0 */

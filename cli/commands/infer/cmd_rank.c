@@ -1,82 +1,13 @@
 /* swashheat rank: causes in the order in which they explain a log. */
+#include "cli/base/findings_file.h"
+#include "cli/base/shop_words.h"
 #include "cli/commands/infer/draw.h"
+#include "cli/commands/infer/finding_words.h"
 #include "cli/commands/infer/live_rank.h"
-#include "solver/files/ini.h"
-#include "solver/files/suggest.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
-
-/* ---- bench findings ---- */
-
-struct bench_reader {
-    struct swh_session *s;
-    struct swh_findings *bench;
-};
-
-static void bench_problem(const struct swh_ini_entry *e, bool in_value, struct swh_session *s,
-                          const char *what, const char *expected)
-{
-    struct swh_error err = {0};
-    swh_error_set(&err, SWH_ERR_INPUT, "%s '%s'", what, in_value ? e->value : e->key ? e->key : e->section);
-    swh_error_expected(&err, "%s", expected);
-    swh_error_at(&err, e->file, e->line, in_value ? e->value_column : e->column);
-    swh_problems_add(&s->problems, &err);
-}
-
-static void read_value(const struct swh_ini_entry *e, int f, struct bench_reader *r)
-{
-    struct swh_error err = {0};
-    double *out = &r->bench->value[f];
-    if (swh_finding_is_sign((enum swh_finding)f)) {
-        const bool yes = strcmp(e->value, "yes") == 0, no = strcmp(e->value, "no") == 0;
-        *out = yes ? 1 : 0;
-        if (!yes && !no)
-            bench_problem(e, true, r->s, "a sign", "yes or no");
-        return;
-    }
-    const enum swh_quantity q = swh_channel_table[swh_finding_table[f].channel].quantity;
-    if (swh_units_read(r->s->units, e->value, q, out, &err) == SWH_OK)
-        return;
-    swh_error_at(&err, e->file, e->line, e->value_column);
-    swh_problems_add(&r->s->problems, &err);
-}
-
-static void bench_entry(const struct swh_ini_entry *e, void *user)
-{
-    struct bench_reader *r = user;
-    if (strcmp(e->section, "findings") != 0) {
-        bench_problem(e, false, r->s, "section of a file of findings:", "[findings]");
-        return;
-    }
-    if (!e->key)
-        return;
-    const int f = swh_finding_find(e->key);
-    if (f >= 0) {
-        read_value(e, f, r);
-        return;
-    }
-    struct swh_nearest near = {e->key, NULL, 0};
-    for (int i = 0; i < SWH_FINDING_COUNT; i++)
-        swh_nearest_offer(&near, swh_finding_table[i].id);
-    bench_problem(e, false, r->s, "unknown finding", near.best ? near.best : "see swashheat list findings");
-}
-
-static enum swh_status read_bench(struct swh_log_command *j, const char *path, struct swh_findings *out)
-{
-    struct swh_error err = {0};
-    struct bench_reader r = {j->frame.session, out};
-    for (int i = 0; i < SWH_FINDING_COUNT; i++)
-        out->value[i] = NAN;
-    swh_ini_read(path, bench_entry, &r, &j->frame.session->problems);
-    if (j->frame.session->problems.count == 0 &&
-        swh_findings_check(out, &j->frame.scenario.c, &err) != SWH_OK) {
-        swh_error_at(&err, path, 0, 0);
-        swh_fail(j->frame.session, &err);
-    }
-    return swh_problems_status(&j->frame.session->problems);
-}
 
 /* ---- words ---- */
 
@@ -91,7 +22,8 @@ static void channel_words(const struct swh_cause *c, const struct swh_cause *hea
 {
     out[0] = '\0';
     for (int i = 0; i < SWH_COMPARED; i++) {
-        if (!(speaks_for ? swh_cause_speaks_for(c, healthy, i) : swh_cause_speaks_against(c, i)))
+        const bool against = swh_cause_speaks_against(c, i);
+        if (!(speaks_for ? !against && swh_cause_speaks_for(c, healthy, i) : against))
             continue;
         const size_t used = strlen(out);
         snprintf(out + used, size - used, "%s%s", used ? ", " : "", swh_channel_table[swh_compared[i]].id);
@@ -115,11 +47,17 @@ static const char *doubtful(const struct swh_log_command *j)
                : NULL;
 }
 
+static const char *this_kind(const struct swh_log_command *j)
+{
+    return j->logs ? "This log" : j->sheets ? "This sheet" : "These findings";
+}
+
 /* all causes that the log leaves open: within a factor of three of the first */
-static void open_question(const struct swh_ranking *r, char *out, size_t size)
+static void open_question(const struct swh_log_command *j, const struct swh_ranking *r, char *out,
+                          size_t size)
 {
     char name[80];
-    size_t used = (size_t)snprintf(out, size, "This log cannot tell these apart:");
+    size_t used = (size_t)snprintf(out, size, "%s cannot tell these apart:", this_kind(j));
     for (int i = 0; i < r->causes && 3 * r->cause[i].share > r->cause[0].share && used < size; i++)
         used += (size_t)snprintf(out + used, size - used, "%s %s (share %.0f %%)", i ? "," : "",
                                  swh_cause_name(&r->cause[i], name, sizeof name), 100 * r->cause[i].share);
@@ -161,7 +99,7 @@ static const char *look_for(const struct swh_ranking *r)
 
 static void sentence(const struct swh_log_command *j, const struct swh_ranking *r, char *out, size_t size)
 {
-    char a[80], b[80];
+    char a[80], b[80], much[160];
     const struct swh_cause *c = &r->cause[0];
     swh_cause_name(c, a, sizeof a);
     swh_cause_name(&r->cause[1], b, sizeof b);
@@ -169,14 +107,18 @@ static void sentence(const struct swh_log_command *j, const struct swh_ranking *
         snprintf(out, size, "%s (%s has a share of %.0f %%, %s of %.0f %%)", doubtful(j), a, 100 * c->share,
                  b, 100 * r->cause[1].share);
     else if (r->cannot_tell)
-        open_question(r, out, size);
+        open_question(j, r, out, size);
     else if (c->fault == SWH_HEALTHY)
-        snprintf(out, size, "The log fits a healthy vehicle (share %.0f %%); next comes %s (%.0f %%)",
-                 100 * c->share, b, 100 * r->cause[1].share);
+        snprintf(out, size, "%s fit%s a healthy vehicle: %s (share %.0f %%); next comes %s (%.0f %%)",
+                 this_kind(j), j->logs + j->sheets ? "s" : "", swh_share_word(c->share), 100 * c->share, b,
+                 100 * r->cause[1].share);
+    else if (c->second != SWH_HEALTHY)
+        snprintf(out, size, "Two faults together, %s: %s (share %.0f %%)", swh_share_word(c->share), a,
+                 100 * c->share);
     else
-        snprintf(out, size, "%s explains the log best (share %.0f %%, severity %.2f, %.2f to %.2f): %s", a,
-                 100 * c->share, c->severity, c->low, c->high,
-                 c->second == SWH_HEALTHY ? swh_fault_table[c->fault].severity : "two faults together");
+        snprintf(out, size, "%s, %s: %s (share %.0f %%)", a, swh_share_word(c->share),
+                 swh_severity_range_words(c->fault, c->severity, c->low, c->high, much, sizeof much),
+                 100 * c->share);
 }
 
 /* ---- JSON ---- */
@@ -241,6 +183,7 @@ static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranki
     json_object_set_new(o, "cannot_tell", json_boolean(r->cannot_tell || doubtful(j)));
     if (look_for(r))
         json_object_set_new(o, "look", json_string(look_for(r)));
+    json_object_set_new(o, "findings", swh_findings_json(j->frame.session, j->bench, r));
     json_object_set_new(o, "next_reading", t ? next_json(r, t) : json_null());
     json_object_set_new(o, "chi2_per_window", swh_json_number(r->spread));
     json_object_set_new(o, "time_at_work_s", swh_json_number(swh_readings_at_work(&read)));
@@ -268,27 +211,56 @@ static void print_next(const struct swh_log_command *j, const struct swh_ranking
            swh_units_text(j->frame.session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
 }
 
+static void print_cause(const struct swh_ranking *r, int i)
+{
+    const struct swh_cause *c = &r->cause[i];
+    char text[512], name[80];
+    printf("  %-34s %-12s %4.0f %%   ", swh_cause_name(c, name, sizeof name), swh_share_word(c->share),
+           100 * c->share);
+    if (c->second != SWH_HEALTHY)
+        printf("%s; ", swh_severity_words(c->fault, c->severity, text, sizeof text));
+    if (c->second != SWH_HEALTHY)
+        printf("%s\n", swh_severity_words(c->second, c->second_severity, text, sizeof text));
+    else if (c->fault == SWH_HEALTHY)
+        printf("nothing to repair\n");
+    else
+        printf("%s\n", swh_severity_range_words(c->fault, c->severity, c->low, c->high, text, sizeof text));
+    channel_words(c, swh_ranking_healthy(r), true, text, sizeof text);
+    if (text[0] && i < 3)
+        printf("      fits, where a healthy vehicle would not: %s\n", text);
+    channel_words(c, swh_ranking_healthy(r), false, text, sizeof text);
+    if (text[0] && i < 3)
+        printf("      does not fit: %s\n", text);
+}
+
+/* all that are possible, at least five; the others in one line, or each with -v */
+static void print_causes(const struct swh_log_command *j, const struct swh_ranking *r)
+{
+    const bool all = swh_given(j->frame.session, SWH_OPT_verbose);
+    double rest = 0;
+    int others = 0;
+    printf("\n  %-34s %-12s %6s   %s\n", "cause", "how likely", "share", "how much (95 %)");
+    for (int i = 0; i < r->causes; i++) {
+        if (all || i < 5 || r->cause[i].share > 0.02) {
+            print_cause(r, i);
+            continue;
+        }
+        rest += r->cause[i].share;
+        others++;
+    }
+    if (others > 0)
+        printf("  %d other%s, together%*s%4.0f %%   (-v lists them)\n", others, others == 1 ? "" : "s",
+               others > 9 ? 28 : 29, "", 100 * rest);
+}
+
 static void print_ranking(const struct swh_log_command *j, const struct swh_ranking *r,
                           const struct swh_test_result *t)
 {
-    char text[512], name[80];
+    char text[512];
     sentence(j, r, text, sizeof text);
-    printf("%s.\n\n  %-44s %6s   %s\n", text, "cause", "share", "severity (95 %)");
-    for (int i = 0; i < r->causes && (i < 8 || r->cause[i].share > 0.005); i++) {
-        const struct swh_cause *c = &r->cause[i];
-        printf("  %-44s %4.0f %%", swh_cause_name(c, name, sizeof name), 100 * c->share);
-        if (c->fault != SWH_HEALTHY)
-            printf("   %.2f (%.2f to %.2f)", c->severity, c->low, c->high);
-        if (c->second != SWH_HEALTHY)
-            printf(" and %.2f", c->second_severity);
-        fputc('\n', stdout);
-        channel_words(c, swh_ranking_healthy(r), true, text, sizeof text);
-        if (text[0] && i < 3)
-            printf("      for it speak: %s\n", text);
-        channel_words(c, swh_ranking_healthy(r), false, text, sizeof text);
-        if (text[0] && i < 3)
-            printf("      against it: %s\n", text);
-    }
+    printf("%s.\n", text);
+    print_causes(j, r);
+    swh_findings_print(j->frame.session, j->bench, r, stdout);
     if (look_for(r))
         printf("\n  A look tells: %s.\n", look_for(r));
     if (t)
@@ -311,7 +283,8 @@ static enum swh_status follow(struct swh_log_command *j, struct swh_log_memory *
 /* the logs; a live one is ranked on the way */
 static enum swh_status read_logs(struct swh_log_command *j, const struct swh_findings *bench)
 {
-    if (strcmp(j->frame.session->argument[0], "-") != 0 || swh_given(j->frame.session, SWH_OPT_quiet))
+    if (j->frame.session->arguments == 0 || strcmp(j->frame.session->argument[0], "-") != 0 ||
+        swh_given(j->frame.session, SWH_OPT_quiet))
         return swh_log_command_logs(j, NULL);
     struct swh_live_rank live;
     swh_live_rank_begin(&live, j, bench);
@@ -359,7 +332,7 @@ static enum swh_status rank_log(struct swh_log_command *j, const struct swh_find
     bool have = false;
     enum swh_status status = swh_rank(&q, r, &err);
     if (status != SWH_OK) {
-        swh_error_at(&err, j->frame.session->argument[0], 0, 0);
+        swh_error_at(&err, j->frame.session->arguments ? j->frame.session->argument[0] : "--bench", 0, 0);
         swh_fail(j->frame.session, &err);
     } else {
         plan_next(j, r, tests, &have);
@@ -382,8 +355,11 @@ enum swh_status swh_cmd_rank(struct swh_session *s)
     if (!j)
         return swh_no_memory(s, "a ranking");
     enum swh_status status = swh_log_command_vehicle(j, s);
+    if (status == SWH_OK && !file && s->arguments == 0)
+        status = swh_misuse(s, "LOG, a sheet, or --bench FILE", "nothing was read and nothing looked at");
     if (status == SWH_OK && file)
-        status = read_bench(j, file, &bench);
+        status = swh_findings_read(s, file, &j->frame.scenario.c, &bench);
+    j->bench = file ? &bench : NULL;
     if (status == SWH_OK)
         status = read_logs(j, file ? &bench : NULL);
     if (status == SWH_OK)

@@ -53,7 +53,7 @@ bool swh_log_command_fitted(const struct swh_log_command *j)
 
 const char *swh_log_command_kind(const struct swh_log_command *j)
 {
-    return j->logs ? "log" : "sheet";
+    return j->logs ? "log" : j->sheets ? "sheet" : "findings";
 }
 
 bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct swh_readings *r)

@@ -16,6 +16,7 @@ struct swh_log_command {
     int logs;
     struct swh_spot_sheet sheet[SWH_FIT_LOGS];
     int sheets;
+    const struct swh_findings *bench; /* NULL: nothing was looked at */
     bool doors_given;
     /* set before reading: the logs' pressures drive, and only discharge and shell are compared */
     bool replays;
@@ -40,7 +41,7 @@ struct swh_readings swh_log_command_readings(const struct swh_log_command *j);
 bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct swh_readings *r);
 /* Whether the vehicle file carries the mark that `fit` leaves. */
 bool swh_log_command_fitted(const struct swh_log_command *j);
-/* "log" or "sheet": what the first argument is. */
+/* "log", "sheet" or "findings": what speaks. */
 const char *swh_log_command_kind(const struct swh_log_command *j);
 void swh_log_command_free(struct swh_log_command *j);
 /* The results folder: --out, or results/NAME. */

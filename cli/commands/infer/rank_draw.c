@@ -1,7 +1,10 @@
 /* Pictures of a ranking: how much each cause is to be believed, and which reading says so. */
 #include "cli/commands/infer/draw.h"
 
+#include "cli/base/findings_file.h"
 #include "cli/base/frame.h"
+#include "cli/base/shop_words.h"
+#include "cli/commands/infer/finding_words.h"
 
 #include <ctype.h>
 #include <math.h>
@@ -103,7 +106,7 @@ static void causes_title(const struct swh_rank_drawing *q, char *out, size_t siz
 {
     const struct swh_ranking *r = q->ranking;
     const struct swh_cause *c = &r->cause[0];
-    char severity[96];
+    char severity[160];
     out[0] = '\0';
     if (q->doubtful) {
         add(out, size, q->doubtful);
@@ -114,12 +117,15 @@ static void causes_title(const struct swh_rank_drawing *q, char *out, size_t siz
         return;
     }
     if (c->fault == SWH_HEALTHY)
-        add(out, size, "The log fits a healthy vehicle: ");
+        add(out, size,
+            q->judge->sheets ? "The sheet fits a healthy vehicle: " : "The log fits a healthy vehicle: ");
     add_cause(c, out, size);
     if (c->fault != SWH_HEALTHY) {
-        snprintf(severity, sizeof severity, " explains the log best, severity %.2f (%.2f to %.2f)",
-                 c->severity, c->low, c->high);
-        add(out, size, severity);
+        if (c->second == SWH_HEALTHY) {
+            swh_severity_range_words(c->fault, c->severity, c->low, c->high, severity, sizeof severity);
+            add(out, size, ": ");
+            add(out, size, severity);
+        }
     }
     if (r->cause[1].share >= 0.01) {
         add(out, size, "; next comes ");
@@ -130,8 +136,11 @@ static void causes_title(const struct swh_rank_drawing *q, char *out, size_t siz
 
 static void log_name(const struct swh_log_command *j, char *out, size_t size)
 {
-    const char *path = j->frame.session->argument[0];
-    if (strcmp(path, "-") == 0)
+    const char *path =
+        j->frame.session->arguments ? j->frame.session->argument[0] : "findings on bench and vehicle";
+    if (j->frame.session->arguments == 0)
+        snprintf(out, size, "%s", path);
+    else if (strcmp(path, "-") == 0)
         snprintf(out, size, "live log");
     else
         swh_stem(path, out, size);
@@ -157,6 +166,10 @@ struct drawing {
     struct swh_cause_words words[SWH_RANK_MAX];
     struct swh_plot_cause cause[SWH_RANK_MAX];
     struct swh_plot_steady rest[SWH_RANK_MAX];
+    char finding_text[SWH_FINDING_COUNT][96];
+    const char *finding[SWH_FINDING_COUNT];
+    int found[SWH_FINDING_COUNT];
+    size_t findings;
 };
 
 static void lay_cause(const struct swh_rank_drawing *q, int i, struct drawing *d)
@@ -227,6 +240,24 @@ static void lay_rest(const struct swh_ranking *r, const struct swh_cause *c, str
     }
 }
 
+_Static_assert((int)SWH_FINDING_COUNT <= (int)SWH_PLOT_FINDINGS_MAX, "all findings fit into the picture");
+
+static void lay_findings(const struct swh_rank_drawing *q, struct drawing *d)
+{
+    const struct swh_findings *b = q->judge->bench;
+    for (int f = 0; b && f < SWH_FINDING_COUNT; f++) {
+        char words[48], value[40];
+        if (!isfinite(b->value[f]))
+            continue;
+        swh_frame_words(swh_finding_table[f].id, words, sizeof words);
+        snprintf(
+            d->finding_text[d->findings], sizeof d->finding_text[0], "%s: %s", words,
+            swh_finding_text(q->judge->frame.session, (enum swh_finding)f, b->value[f], value, sizeof value));
+        d->finding[d->findings] = d->finding_text[d->findings];
+        d->found[d->findings++] = f;
+    }
+}
+
 /* The channel in which two causes lie furthest apart; by how many standard deviations into *apart. -1 if that
  * is next to nothing. */
 static const double NOTHING = 0.5;
@@ -256,7 +287,11 @@ static void evidence_title(const struct swh_rank_drawing *q, const struct swh_ca
     add_cause(b, out, size);
     out[0] = (char)toupper((unsigned char)out[0]);
     if (parting < 0) {
-        add(out, size, ": no reading of this log parts them");
+        const bool told = a->share > 3 * b->share;
+        add(out, size,
+            q->judge->logs + q->judge->sheets == 0 ? ": by what was found on bench and vehicle"
+            : told                                 ? ": by what was found, and by many small differences"
+                                                   : ": no reading parts them");
         return;
     }
     swh_frame_words(swh_channel_table[swh_compared[parting]].id, channel, sizeof channel);
@@ -275,8 +310,12 @@ static enum swh_status draw_evidence(const struct swh_rank_drawing *q, struct dr
     double apart;
     const int n = choose(q->ranking, shown);
     const int parting = n > 1 ? parting_of(shown[0], shown[1], &apart) : -1;
-    for (int i = 0; i < n; i++)
+    lay_findings(q, d);
+    for (int i = 0; i < n; i++) {
         lay_rest(q->ranking, shown[i], &d->words[i], &d->rest[i]);
+        for (size_t k = 0; k < d->findings; k++)
+            d->rest[i].says[k] = swh_finding_says(q->ranking, shown[i], (enum swh_finding)d->found[k]);
+    }
     if (n < 2)
         return SWH_OK;
     evidence_title(q, shown[0], shown[1], parting, apart, d->title, sizeof d->title);
@@ -284,8 +323,15 @@ static enum swh_status draw_evidence(const struct swh_rank_drawing *q, struct dr
     add(d->subtitle, sizeof d->subtitle,
         "; dot: mean, line: scatter of window means; for: explained here, not by health; against: rms above "
         "2");
-    const struct swh_plot_evidence evidence = {
-        d->title, d->subtitle, swh_compared, SWH_COMPARED, q->doubtful ? -1 : parting, d->rest, (size_t)n};
+    const struct swh_plot_evidence evidence = {.title = d->title,
+                                               .subtitle = d->subtitle,
+                                               .channel = swh_compared,
+                                               .channels = SWH_COMPARED,
+                                               .parting = q->doubtful ? -1 : parting,
+                                               .rest = d->rest,
+                                               .rests = (size_t)n,
+                                               .finding = d->finding,
+                                               .findings = d->findings};
     return swh_plot_evidence(&evidence, o, err);
 }
 

@@ -1,5 +1,6 @@
 /* swashheat check: what is wrong with a scenario, vehicle file, log or spot sheet,
  * and what it is good for. */
+#include "cli/base/findings_file.h"
 #include "cli/base/session.h"
 #include "cli/base/vehicle_words.h"
 #include "cli/commands/look/good_for.h"
@@ -92,6 +93,27 @@ static void check_scenario(struct swh_session *s, const char *path)
         swh_vehicle_print(s, &scenario, stdout);
     }
     swh_scenario_free(&scenario);
+}
+
+/* ---- findings ---- */
+
+static void check_findings(struct swh_session *s, const char *path)
+{
+    struct swh_findings b;
+    struct swh_case generic;
+    char value[64];
+    const long before = s->problems.count;
+    swh_case_default(&generic);
+    swh_findings_read(s, path, &generic, &b);
+    swh_case_free(&generic);
+    if (s->problems.count > before || swh_given(s, SWH_OPT_quiet))
+        return;
+    printf("%s: good. Findings on bench and vehicle, for rank --bench\n", path);
+    for (int i = 0; i < SWH_FINDING_COUNT; i++)
+        if (isfinite(b.value[i]))
+            printf("    %-22s %-18s %s\n", swh_finding_table[i].id,
+                   swh_finding_text(s, (enum swh_finding)i, b.value[i], value, sizeof value),
+                   swh_finding_table[i].help);
 }
 
 /* ---- schedules ---- */
@@ -282,6 +304,8 @@ enum swh_status swh_cmd_check(struct swh_session *s)
         bool ini = false;
         if (looks_like_ini(s->argument[i], &ini, &err) != SWH_OK)
             swh_fail(s, &err);
+        else if (ini && swh_findings_look_like(s->argument[i]))
+            check_findings(s, s->argument[i]);
         else if (ini)
             check_scenario(s, s->argument[i]);
         else if (looks_like_schedule(s->argument[i]))
