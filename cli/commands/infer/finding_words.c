@@ -89,7 +89,7 @@ static const char *why(enum swh_finding f, double value)
     case SWH_FINDING_LOOK:
         return "it is that fault itself that is seen, or not seen";
     default:
-        return "it measures that fault itself";
+        return "it is that fault itself that is weighed or measured";
     }
 }
 
