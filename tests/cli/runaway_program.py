@@ -422,7 +422,7 @@ class Margin(Case):
         """Hotter than the weld temperature (240 degC unless set otherwise) or than the property tables, and no seizure yet, here as
         nothing can weld: past the edge. A single run agrees: it goes on above that temperature, or it leaves the tables (status 4)."""
         self.write("story.ini", STORY.replace("40 degC", "43 degC") + "[fault undercharge]\nseverity = 0.7\n[friction]\n"
-                   + "".join(f"{way}_time = 1e14 s\n" for way in ("film_loss", "weld", "soften")))
+                   + "".join(f"{way}_time = 1e14 s\n" for way in ("film_loss", "weld", "soften")) + "[compressor]\nclearance = 30 um\n")
         text = self.ok(*self.margin("--fault", "valve_starving", "--threads", "2"))
         told = self.json("out/margin.json")
         hot = [t for t in told["tried"] if t["outcome"] == "overheated"]
