@@ -103,8 +103,8 @@ static enum swh_status add_late(const struct swh_row *row, void *user, struct sw
     return SWH_OK;
 }
 
-/* Where the clutch cycles the rest is forecast from the first windows; a run of four hours, many times the time
- * constants of the body and of the cabin's trim, arrives there. */
+/* Where the clutch cycles the rest is forecast from the first windows; a run of four hours, many times the
+ * time constants of the body and of the cabin's trim, arrives there. */
 static void test_foreseen_rest_is_where_a_long_run_arrives(void **state)
 {
     (void)state;
@@ -235,6 +235,7 @@ static void test_narrow_edges_are_those_of_cold_starts(void **state)
     static struct swh_summary summary;
     int without_end = 0;
     cycling_case(&c, &q);
+    c.conditions.compressor_speed = 800.0 / 60; /* thin films: here a way past the edge has a bottleneck */
     for (int i = 0; i < 3; i++) {
         swh_key_of_fault(faults[i], &q.key);
         assert_int_equal(swh_margin_find(&q, &m, NULL), SWH_OK);
@@ -310,8 +311,8 @@ static void test_stated_limit_comes_first(void **state)
     hot_case(&c);
     struct swh_margin_request q = request_of(&c);
     assert_int_equal(swh_margin_find(&q, &free_of_limit, NULL), SWH_OK);
-    q.limit_channel = SWH_CH_discharge_gas_temperature;
-    q.limit = free_of_limit.at_holds.mean[SWH_CH_discharge_gas_temperature] - 5;
+    q.limit_channel = SWH_CH_rotor_temperature;
+    q.limit = free_of_limit.at_holds.mean[SWH_CH_rotor_temperature] - 5;
     assert_int_equal(swh_margin_find(&q, &m, NULL), SWH_OK);
     assert_int_equal(m.kind, SWH_EDGE_LIMIT);
     assert_true(m.critical < free_of_limit.critical);
