@@ -182,7 +182,8 @@ static enum swh_status weigh_plainly(struct fit *f, struct swh_error *err)
 static enum swh_status weigh(struct fit *f, const struct swh_params *model_errors, struct swh_error *err)
 {
     struct swh_params own = *model_errors, *errors = &own;
-    own.uncertainty_unseen = 0; /* these logs are the ones that the fit sees */
+    own.uncertainty_unseen = own.uncertainty_papers_lasting = 0; /* these logs are the ones that it sees */
+    own.fitted_logs = own.fitted_rows = 0;
     free_weights(f);
     f->points = 0;
     if (f->q->with == SWH_FIT_REPLAY)
@@ -586,6 +587,18 @@ static void say_open(const struct fit *f, int i, struct swh_fit_result *out)
     add_words(out, text);
 }
 
+/* What rank trusts each reading by. */
+static void leave_mark(const struct fit *f, struct swh_fit_result *out)
+{
+    double left[SWH_COMPARED];
+    int rows = 0;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        left[i] = out->channel[i].points > 0 ? out->channel[i].rms : NAN;
+    for (int i = 0; i < f->q->sheets; i++)
+        rows += (int)f->q->sheet[i].rows;
+    swh_mark_fitted(&out->params, f->q->logs, rows, left);
+}
+
 static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best,
                               const struct swh_params *errors, struct swh_fit_result *out,
                               struct swh_error *err)
@@ -613,6 +626,8 @@ static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best,
         out->params.uncertainty_correlation_time = errors->uncertainty_correlation_time;
     for (int i = 0; i < f->q->params; i++)
         swh_param_set(&out->params, f->q->param[i], best->p[i]);
+    if (f->q->with == SWH_FIT_CIRCUIT)
+        leave_mark(f, out);
     return SWH_OK;
 }
 

@@ -383,6 +383,25 @@ static void refine(struct rank *r, struct swh_cause *c)
     free(res);
 }
 
+/* How far the shares of a vehicle that is known so well may be believed. */
+struct trust {
+    double evidence, unlike, severity;
+};
+static struct trust trust_of(const struct rank *r)
+{
+    const struct swh_params *p = &r->q->vehicle->params;
+    switch (swh_knowledge_of(p)) {
+    case SWH_KNOWN_BY_PAPERS:
+        return (struct trust){p->uncertainty_papers_evidence, p->uncertainty_papers_unlike,
+                              p->uncertainty_papers_severity};
+    case SWH_KNOWN_BY_ROWS:
+        return (struct trust){p->uncertainty_rows_evidence, p->uncertainty_rows_unlike,
+                              p->uncertainty_rows_severity};
+    default:
+        return (struct trust){p->uncertainty_evidence_share, p->uncertainty_unlike, p->uncertainty_severity};
+    }
+}
+
 /* ---- pairs ---- */
 
 /* two severities by turns, starting from what each needs alone, halved */
@@ -411,7 +430,7 @@ static void refine_pair(const struct rank *r, struct swh_cause *c, double a, dou
     }
     c->severity = at[0];
     c->second_severity = at[1];
-    const double half = 2 * hypot(step[0], r->q->vehicle->params.uncertainty_severity);
+    const double half = 2 * hypot(step[0], trust_of(r).severity);
     c->low = fmax(at[0] - half, 0);
     c->high = fmin(at[0] + half, 1);
     c->chi2 = swh_error_covariance_chi2(&r->weights, &res[1]);
@@ -474,7 +493,7 @@ static double evidence_of(const struct rank *r, double over, struct swh_cause *c
         return r->healthy_deviance / over;
     if (c->second != SWH_HEALTHY)
         return c->deviance / over + 2 * log(independent(r));
-    return integrate(r, over, r->q->vehicle->params.uncertainty_severity, c);
+    return integrate(r, over, trust_of(r).severity, c);
 }
 
 /* of health and the single causes. Two at once are judged by what one alone cannot explain: their own,
@@ -552,20 +571,46 @@ static void take_shares(struct swh_ranking *out, double unlike)
         out->cause[i].share /= sum;
 }
 
+/* Does even the best cause leave a reading where no vehicle of this kind could have it? The best is the one
+ * that leaves least: a share says only which of the list is ahead. */
+static void see_whether_any_fits(struct swh_ranking *out)
+{
+    double least = INFINITY;
+    for (int k = 0; k < out->causes && out->points > 0; k++) {
+        const struct swh_cause *c = &out->cause[k];
+        double most = 0;
+        int channel = -1;
+        for (int i = 0; i < SWH_COMPARED && !c->dropped; i++)
+            if (fabs(c->mean[i]) > most * out->mean_sigma[i]) { /* false for a NaN */
+                most = fabs(c->mean[i]) / out->mean_sigma[i];
+                channel = i;
+            }
+        if (c->dropped || !(c->share > SWH_RANK_OPEN * out->cause[0].share) || most >= least)
+            continue;
+        least = most;
+        out->farthest = channel;
+    }
+    out->misfit = isfinite(least) ? least : 0;
+    out->none_fits = out->misfit > SWH_RANK_MISFIT;
+}
+
 static void judge(const struct rank *r, struct swh_ranking *out)
 {
+    out->knowledge = swh_knowledge_of(&r->q->vehicle->params);
     out->points = r->weights.points;
     out->spread = out->points > 0 ? least_deviance(r) / out->points : NAN;
-    const double over = fmax(1, out->spread) / r->q->vehicle->params.uncertainty_evidence_share;
+    const struct trust trust = trust_of(r);
+    const double over = fmax(1, out->spread) / trust.evidence;
     for (int i = 0; i < out->causes; i++)
         out->cause[i].criterion = evidence_of(r, over, &out->cause[i]);
     if (out->points > 0)
         share_alike(r, out);
     for (int i = 0; i < out->causes; i++)
         out->cause[i].criterion -= 2 * (out->cause[i].odds + log(prior(&out->cause[i])));
-    take_shares(out, 0);
+    take_shares(out, trust.unlike);
     qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_share);
     out->cannot_tell = out->causes > 1 && out->cause[1].share > out->cause[0].share / 3;
+    see_whether_any_fits(out);
 }
 
 /* ---- the hard hour behind bench findings ---- */
@@ -646,8 +691,8 @@ static enum swh_status first_run(struct rank *r, struct swh_ranking *out, struct
             swh_error_set(err, SWH_ERR_SOLVER, "the healthy vehicle does not get through these readings");
     if (status != SWH_OK)
         return status;
-    out->nuisances =
-        swh_nuisances(&r->driven, &r->read, &r->healthy, SWH_KNOWN_BY_FIT, q->threads, r->nuisance, r->team);
+    out->nuisances = swh_nuisances(&r->driven, &r->read, &r->healthy, swh_knowledge_of(&q->vehicle->params),
+                                   q->threads, r->nuisance, r->team);
     status = swh_error_covariance_make(&r->weights, &r->healthy, &q->vehicle->params, r->nuisance,
                                        out->nuisances, 0, r->healthy.windows, err);
     for (int i = 0; i < SWH_COMPARED && status == SWH_OK; i++)

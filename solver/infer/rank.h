@@ -5,13 +5,13 @@
  * (evidence.h: noise, offsets, slow model errors, ambient, humidity, bay, the model's coils, delivery and
  * friction integrated out; a fault's effect on each channel known to within a share only), integrated over
  * the severity with its prior (Kass and Raftery 1995), for pairs its maximum with Schwarz's penalty (1978).
- * Only uncertainty.evidence_share of the log-likelihood counts (power posterior, from memory: Holmes and
- * Walker 2017), because a model is wrong in more ways than are written down; and if even the best leaves more
- * than one per reading, all are judged by that measure (overdispersion, Burnham and Anderson 2002). A
- * severity is believed to within uncertainty.severity at best: what is 0.5 for the model may be 0.55 for the
- * vehicle. Causes that do the same to a log (throttles before the probe, the condenser's air at standstill)
- * share what it says for them. Times how often a fault occurs, times the likelihood of what lay on the bench;
- * normalised to shares. */
+ * Only uncertainty.evidence_share of the log-likelihood counts (less where the vehicle file was fitted to
+ * rows only or never; power posterior, from memory: Holmes and Walker 2017), because a model is wrong in more
+ * ways than are written down; and if even the best leaves more than one per reading, all are judged by that
+ * measure (overdispersion, Burnham and Anderson 2002). A severity is believed to within uncertainty.severity
+ * at best: what is 0.5 for the model may be 0.55 for the vehicle. Causes that do the same to a log (throttles
+ * before the probe, the condenser's air at standstill) share what it says for them. Times how often a fault
+ * occurs, times the likelihood of what lay on the bench; normalised to shares. */
 #ifndef SWH_SOLVER_INFER_RANK_H
 #define SWH_SOLVER_INFER_RANK_H
 
@@ -51,6 +51,12 @@ struct swh_cause {
         last[SWH_COMPARED]; /* mean difference prediction - reading, and over the last third */
 };
 
+/* A reading may lie this many standard deviations from what the best cause gives on average, everything
+ * included that is not known of the vehicle (tests/bench/rank_study.py); of causes whose share is above
+ * SWH_RANK_OPEN times the first's the one that leaves least counts. */
+#define SWH_RANK_MISFIT 4.0
+#define SWH_RANK_OPEN (1.0 / 3)
+
 struct swh_ranking {
     struct swh_cause cause[SWH_RANK_MAX]; /* best first */
     int causes;
@@ -58,7 +64,12 @@ struct swh_ranking {
     double mean_sigma[SWH_COMPARED]; /* of a channel's mean difference from the healthy vehicle, without a
                                         fault; NaN without readings */
     double spread;                   /* deviance per point of the best single cause */
+    enum swh_knowledge knowledge;    /* what the vehicle file was worth */
     bool cannot_tell;                /* the best two are less than a factor of three apart */
+    bool none_fits; /* no cause of the list explains what was read: something is wrong with speed, doors,
+                       ambient, units or gauges, or it is a cause that is not on the list */
+    int farthest;   /* compared channel that lies farthest off with the best cause, and by how many */
+    double misfit;  /* standard deviations of its mean; 0 if nothing was read */
     struct swh_schedule_facts drive;
 };
 

@@ -12,6 +12,14 @@ bool swh_readings_have(const struct swh_readings *r, enum swh_channel channel)
     return r->sheet ? r->sheet->has[channel] : r->log && r->log->has[channel];
 }
 
+bool swh_readings_lack(const struct swh_readings *r, enum swh_channel channel)
+{
+    for (size_t i = 0; r->sheet && i < r->sheet->rows; i++)
+        if (isnan(r->sheet->row[i].value[channel]))
+            return true;
+    return !r->sheet && r->log && !r->log->has[channel];
+}
+
 bool swh_readings_moved(const struct swh_readings *r)
 {
     if (!r->sheet)

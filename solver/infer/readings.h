@@ -14,6 +14,8 @@ struct swh_readings {
 
 /* Is there at least one reading of the channel? */
 bool swh_readings_have(const struct swh_readings *r, enum swh_channel channel);
+/* Is there none, or a row of the sheet without? False where nothing was read at all. */
+bool swh_readings_lack(const struct swh_readings *r, enum swh_channel channel);
 /* Did the vehicle move at any time, as far as it was read (a reading of its speed above 1.5 m/s)? */
 bool swh_readings_moved(const struct swh_readings *r);
 /* Share of the log's time, or of the sheet's rows, that a channel's readings cover, 0..1. */

@@ -25,13 +25,53 @@ const enum swh_param swh_compared_error[SWH_COMPARED] = {
     SWH_P_uncertainty_condenser_air_in,    SWH_P_uncertainty_condenser_air_out,
     SWH_P_uncertainty_valve_inlet};
 
-/* ---- residuals ---- */
+/* ---- what a vehicle file is worth ---- */
+
+static const enum swh_param mark_of[SWH_COMPARED] = {
+    SWH_P_fitted_suction_pressure,      SWH_P_fitted_discharge_pressure, SWH_P_fitted_suction_temperature,
+    SWH_P_fitted_discharge_temperature, SWH_P_fitted_shell_temperature,  SWH_P_fitted_liquid_line_temperature,
+    SWH_P_fitted_vent_temperature,      SWH_P_fitted_cabin_temperature,  SWH_P_fitted_condenser_air_in,
+    SWH_P_fitted_condenser_air_out,     SWH_P_fitted_valve_inlet};
+
+/* How far apart sound vehicles of one kind read [Pa, K] that are alike in what their papers say: of channels
+ * that no fit has seen. Common practice, no source. */
+static const double unlike[SWH_COMPARED] = {0.25e5, 1.0e5, 9, 10, 10, 9, 3, 5, 3, 5, 9};
+
+enum swh_knowledge swh_knowledge_of(const struct swh_params *p)
+{
+    return p->fitted_logs > 0   ? SWH_KNOWN_BY_LOGS
+           : p->fitted_rows > 0 ? SWH_KNOWN_BY_ROWS
+                                : SWH_KNOWN_BY_PAPERS;
+}
+
+bool swh_fit_has_seen(const struct swh_params *p, int i)
+{
+    return swh_knowledge_of(p) != SWH_KNOWN_BY_PAPERS && !isnan(swh_param_get(p, (int)mark_of[i]));
+}
+
+void swh_mark_fitted(struct swh_params *p, int logs, int rows, const double left[SWH_COMPARED])
+{
+    p->fitted_logs = logs;
+    p->fitted_rows = rows;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        swh_param_set(p, (int)mark_of[i], left[i]);
+}
 
 double swh_slow_error(const struct swh_params *p, int i)
 {
     const int param = (int)swh_compared_error[i];
-    return fmax(swh_param_get(p, param), p->uncertainty_unseen * swh_param_table[param].value);
+    const double least = fmax(swh_param_get(p, param), p->uncertainty_unseen * swh_param_table[param].value);
+    if (swh_knowledge_of(p) == SWH_KNOWN_BY_PAPERS)
+        return least;
+    return fmax(least, swh_fit_has_seen(p, i) ? swh_param_get(p, (int)mark_of[i]) : unlike[i]);
 }
+
+double swh_level_error(const struct swh_params *p, int i)
+{
+    return swh_knowledge_of(p) == SWH_KNOWN_BY_PAPERS ? p->uncertainty_papers_lasting * unlike[i] : 0;
+}
+
+/* ---- residuals ---- */
 
 struct collect {
     const struct swh_log_memory *log;
@@ -142,7 +182,8 @@ static void weigh_channels(struct collect *c, const struct swh_params *p)
     for (int i = 0; i < SWH_COMPARED; i++) {
         const double slow = swh_slow_error(p, i);
         const double offset = swh_channel_table[swh_compared[i]].offset_sigma;
-        c->weight[i] = 1 / (slow * slow + offset * offset + 1e-12);
+        const double level = swh_level_error(p, i);
+        c->weight[i] = 1 / (slow * slow + offset * offset + level * level + 1e-12);
     }
 }
 
@@ -255,7 +296,8 @@ static double point_covariance(const struct swh_error_covariance *w, const struc
     const double lasting = p->uncertainty_persistent, scatter = fmin(p->uncertainty_scatter, 1 - lasting);
     const double slowly = (1 - lasting - scatter) * exp(-apart / p->uncertainty_correlation_time);
     const double together = lasting + slowly + (a == b ? scatter : 0);
-    return ch->offset_sigma * ch->offset_sigma + slow * slow * together +
+    const double level = swh_level_error(p, i);
+    return ch->offset_sigma * ch->offset_sigma + level * level + slow * slow * together +
            (a == b ? ch->sigma * ch->sigma / r->count[i][k] : 0);
 }
 

@@ -61,9 +61,26 @@ struct swh_error_covariance {
     double *covariance; /* points x points; its Cholesky factor (lower) after swh_error_covariance_factor */
 };
 
-/* The slow error of compared channel i on a log that no fit has seen [SI]: what the fit left over, at least
- * uncertainty.unseen times the generic one. */
+/* What a vehicle file is worth, by the mark that a fit of the circuit leaves in it (section [fitted]). */
+enum swh_knowledge {
+    SWH_KNOWN_BY_PAPERS, /* never fitted */
+    SWH_KNOWN_BY_ROWS,   /* fitted to rows of a gauge table or a spot sheet */
+    SWH_KNOWN_BY_LOGS,
+    SWH_KNOWN_WHOLLY /* only its surroundings are uncertain: what a fit takes for granted */
+};
+enum swh_knowledge swh_knowledge_of(const struct swh_params *p);
+/* Has the fit seen compared channel i? */
+bool swh_fit_has_seen(const struct swh_params *p, int i);
+/* Writes the mark: what a fit to so many logs and rows left of each compared channel [SI], NaN: not seen. */
+void swh_mark_fitted(struct swh_params *p, int logs, int rows, const double left[SWH_COMPARED]);
+
+/* The slow error of compared channel i on readings that no fit has seen [SI]: what the fit left over, at
+ * least uncertainty.unseen times the generic one; of a channel that the fit did not see at least what pipes
+ * and gauges of vehicles of one kind differ by. */
 double swh_slow_error(const struct swh_params *p, int i);
+/* The error of the channel's level that lasts through a log or a sheet besides [SI]: of a vehicle that was
+ * never fitted; else 0. What a reading does between two points is believed, where it stands is not. */
+double swh_level_error(const struct swh_params *p, int i);
 
 /* What may be wrong without a fault, as a change of all residuals by one standard deviation. */
 struct swh_nuisance {

@@ -80,7 +80,8 @@ double swh_testplan_sigma(const struct swh_params *p, int i)
 {
     /* what is new every half minute is halved in the mean of the last minute */
     const double lasts = sqrt(1 - 0.5 * fmin(p->uncertainty_scatter, 1 - p->uncertainty_persistent));
-    return hypot(swh_channel_table[swh_compared[i]].offset_sigma, swh_slow_error(p, i) * lasts);
+    const double errs = hypot(swh_channel_table[swh_compared[i]].offset_sigma, swh_level_error(p, i));
+    return hypot(errs, swh_slow_error(p, i) * lasts);
 }
 
 static double apart(const struct swh_test_result *r, const struct swh_params *p, int a, int b, int i)

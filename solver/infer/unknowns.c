@@ -79,7 +79,8 @@ static bool disturb_unknown(struct swh_params *p, int which)
 {
     const int param = (int)swh_unknown_table[which].param;
     const double x = swh_param_get(p, param);
-    const double up = x * exp(swh_unknown_table[which].share), down = x / exp(swh_unknown_table[which].share);
+    const double factor = exp(p->uncertainty_papers_share * swh_unknown_table[which].share);
+    const double up = x * factor, down = x / factor;
     const double moved = up <= swh_param_table[param].hi ? up : fmax(down, swh_param_table[param].lo);
     if (!(x > 0) || moved == x)
         return false;
@@ -111,7 +112,7 @@ static bool disturb(struct moved *m, const struct swh_readings *read, enum swh_k
 {
     if (which < SURROUNDINGS)
         return disturb_surroundings(m, read, which);
-    if (knowledge == SWH_KNOWN_BY_FIT)
+    if (knowledge != SWH_KNOWN_BY_PAPERS)
         return disturb_fitted(&m->c.params, which - SURROUNDINGS);
     return disturb_unknown(&m->c.params, which - SURROUNDINGS);
 }
@@ -165,9 +166,9 @@ int swh_nuisances(const struct swh_case *driven, const struct swh_readings *read
                   struct swh_nuisance out[SWH_NUISANCES], struct swh_team *team)
 {
     struct nuisances n = {driven, read, at, knowledge, out, team, {false}};
-    const int kinds = SURROUNDINGS + (knowledge == SWH_KNOWN_WHOLLY   ? 0
-                                      : knowledge == SWH_KNOWN_BY_FIT ? (int)LEFT_BY_FIT
-                                                                      : (int)SWH_UNKNOWN_COUNT);
+    const int kinds = SURROUNDINGS + (knowledge == SWH_KNOWN_WHOLLY      ? 0
+                                      : knowledge != SWH_KNOWN_BY_PAPERS ? (int)LEFT_BY_FIT
+                                                                         : (int)SWH_UNKNOWN_COUNT);
     if (!at->complete)
         return 0;
     swh_parallel(kinds, threads, nuisance_of, &n);

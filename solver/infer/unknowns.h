@@ -19,11 +19,6 @@ struct swh_unknown_info {
 };
 extern const struct swh_unknown_info swh_unknown_table[SWH_UNKNOWN_COUNT];
 
-enum swh_knowledge {
-    SWH_KNOWN_WHOLLY, /* only its surroundings are uncertain */
-    SWH_KNOWN_BY_FIT, /* what a fit leaves open: uncertainty.condenser_share and its like */
-    SWH_KNOWN_BY_PAPERS
-};
 enum { SWH_NUISANCES = 3 + SWH_UNKNOWN_COUNT };
 _Static_assert(SWH_UNKNOWN_COUNT >= 5, "room for what a fit leaves open");
 

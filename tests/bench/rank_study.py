@@ -194,7 +194,7 @@ def series_of(base):
     with open(os.path.join(base + "-run", "series.csv"), encoding="utf-8") as f:
         series = csv.reader(f)
         head = [h.split("[")[0] for h in next(series)]
-        return [dict(zip(head, map(float, row))) for row in series if float(row[0]) % 1 < 1e-6]  # events have rows of their own
+        return [dict(zip(head, (float(cell or "nan") for cell in row))) for row in series if float(row[0]) % 1 < 1e-6]  # events have rows, too
 
 
 def drive_own(study, true, base, chance, kind, fault=None, severity=0.0):

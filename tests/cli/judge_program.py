@@ -574,7 +574,7 @@ class BadInput(Logs):
         done, ranking = self.judge("rank", log)
         self.assertTrue(ranking["cannot_tell"])
         self.assertTrue(ranking["answer"].startswith("The log is too short to tell: less than 5 minutes"))
-        self.assertTrue(done.stdout.startswith(ranking["answer"]))
+        self.assertIn(ranking["answer"], done.stdout)
         self.assertNotIn("Repair:", done.stdout)
         self.assertAlmostEqual(ranking["time_at_work_s"], 98, delta=1)
         # long enough to answer, too short to be sure

@@ -1,5 +1,6 @@
 /* swashheat accept: does the repaired vehicle let its new compressor live? Exit status 1: no. */
 #include "cli/commands/infer/draw.h"
+#include "cli/commands/infer/trust_words.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -205,37 +206,6 @@ static json_t *say(const struct swh_log_command *j, const struct swh_acceptance 
 
 /* ---- the command ---- */
 
-static void refuse(struct swh_log_command *j, const char *what, const char *otherwise, const char *key)
-{
-    struct swh_error err = {0};
-    swh_error_set(&err, SWH_ERR_INPUT,
-                  "the %s has no %s, and %s: what a healthy vehicle would read is not known",
-                  swh_log_command_kind(j), what, otherwise);
-    swh_error_expected(&err, "a column of it, or --set \"conditions.%s=...\"", key);
-    swh_error_at(&err, j->frame.session->argument[0], 0, 0);
-    swh_fail(j->frame.session, &err);
-}
-
-/* What drives the model must be read or given: a healthy vehicle in the air and at the speed of a default is
- * no measure. */
-static enum swh_status check_drives(struct swh_log_command *j)
-{
-    static const struct {
-        enum swh_channel channel;
-        enum swh_input input;
-    } drives[] = {{SWH_CH_ambient_temperature, SWH_IN_ambient_temperature},
-                  {SWH_CH_compressor_speed, SWH_IN_compressor_speed}};
-    const struct swh_readings read = swh_log_command_readings(j);
-    for (size_t i = 0; i < sizeof drives / sizeof drives[0]; i++)
-        if (!swh_readings_have(&read, drives[i].channel) &&
-            j->frame.scenario.conditions[drives[i].input] == SWH_FROM_DEFAULT)
-            refuse(j, swh_channel_table[drives[i].channel].id, "none is given",
-                   swh_input_table[drives[i].input].id);
-    if (swh_log_command_doors_unknown(j, &read))
-        refuse(j, "cabin_temperature", "nothing says whether the doors were open", "doors_open");
-    return swh_problems_status(&j->frame.session->problems);
-}
-
 static enum swh_status accept_log(struct swh_log_command *j)
 {
     struct swh_error err = {0};
@@ -277,7 +247,7 @@ enum swh_status swh_cmd_accept(struct swh_session *s)
     if (status == SWH_OK)
         status = swh_log_command_logs(j, NULL);
     if (status == SWH_OK)
-        status = check_drives(j);
+        status = swh_log_command_ask(j);
     if (status == SWH_OK)
         status = accept_log(j);
     swh_log_command_free(j);

@@ -4,6 +4,7 @@
 #include "cli/commands/infer/draw.h"
 #include "cli/commands/infer/finding_words.h"
 #include "cli/commands/infer/live_rank.h"
+#include "cli/commands/infer/trust_words.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -103,7 +104,9 @@ static void sentence(const struct swh_log_command *j, const struct swh_ranking *
     const struct swh_cause *c = &r->cause[0];
     swh_cause_name(c, a, sizeof a);
     swh_cause_name(&r->cause[1], b, sizeof b);
-    if (doubtful(j))
+    if (r->none_fits && !doubtful(j))
+        swh_none_fits_text(j, r, out, size);
+    else if (doubtful(j))
         snprintf(out, size, "%s (%s has a share of %.0f %%, %s of %.0f %%)", doubtful(j), a, 100 * c->share,
                  b, 100 * r->cause[1].share);
     else if (r->cannot_tell)
@@ -180,7 +183,17 @@ static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranki
     json_object_set_new(o, "ranking", a);
     sentence(j, r, text, sizeof text);
     json_object_set_new(o, "answer", swh_json_text(text));
-    json_object_set_new(o, "cannot_tell", json_boolean(r->cannot_tell || doubtful(j)));
+    json_object_set_new(o, "cannot_tell", json_boolean(r->cannot_tell || r->none_fits || doubtful(j)));
+    json_object_set_new(o, "none_fits", json_boolean(r->none_fits));
+    json_object_set_new(o, "fitted", json_string(swh_knowledge_word(r->knowledge)));
+    json_object_set_new(o, "vehicle_file",
+                        swh_json_text(swh_knowledge_text(&j->frame.scenario.c.params, text, sizeof text)));
+    json_object_set_new(o, "assumed", swh_json_text(swh_assumed_text(j, r, text, sizeof text)));
+    if (r->points > 0)
+        json_object_set_new(o, "misfit",
+                            json_pack("{s:s, s:o}", "channel",
+                                      swh_channel_table[swh_compared[r->farthest]].id, "deviations",
+                                      swh_json_number(r->misfit)));
     if (look_for(r))
         json_object_set_new(o, "look", json_string(look_for(r)));
     json_object_set_new(o, "findings", swh_findings_json(j->frame.session, j->bench, r));
@@ -257,6 +270,10 @@ static void print_ranking(const struct swh_log_command *j, const struct swh_rank
                           const struct swh_test_result *t)
 {
     char text[512];
+    if (swh_knowledge_text(&j->frame.scenario.c.params, text, sizeof text)[0])
+        printf("%s.\n", text);
+    if (swh_assumed_text(j, r, text, sizeof text)[0])
+        printf("Assumed: %s.\n", text);
     sentence(j, r, text, sizeof text);
     printf("%s.\n", text);
     print_causes(j, r);
@@ -265,7 +282,7 @@ static void print_ranking(const struct swh_log_command *j, const struct swh_rank
         printf("\n  A look tells: %s.\n", look_for(r));
     if (t)
         print_next(j, r, t);
-    if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell && !doubtful(j))
+    if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell && !r->none_fits && !doubtful(j))
         printf("\n  Repair: %s. The vehicle maker's manual and local rules decide.\n",
                repair_of(&r->cause[0]));
     swh_frame_print_notes(&j->frame, stdout);
@@ -310,7 +327,11 @@ static enum swh_status draw_ranking(struct swh_log_command *j, const struct swh_
                                     const struct swh_test_result *t)
 {
     struct swh_error err = {0};
-    const struct swh_rank_drawing drawing = {j, r, t, doubtful(j)};
+    char text[512];
+    const struct swh_rank_drawing drawing = {j, r, t,
+                                             doubtful(j)    ? doubtful(j)
+                                             : r->none_fits ? swh_none_fits_text(j, r, text, sizeof text)
+                                                            : NULL};
     return swh_rank_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->frame.session, &err);
 }
 
@@ -362,6 +383,8 @@ enum swh_status swh_cmd_rank(struct swh_session *s)
     j->bench = file ? &bench : NULL;
     if (status == SWH_OK)
         status = read_logs(j, file ? &bench : NULL);
+    if (status == SWH_OK)
+        status = swh_log_command_ask(j);
     if (status == SWH_OK)
         status = rank_log(j, file ? &bench : NULL);
     swh_log_command_free(j);

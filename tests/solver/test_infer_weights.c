@@ -1,0 +1,132 @@
+/* The weights that an answer rests on, each held by a figure: how likely health and severities are before
+ * anything was read, what a window costs that a run did not reach, where a residual stops to count as a
+ * square. They are judgements (common practice, no source); these tests keep them from changing unseen. */
+#include "tests/check.h"
+
+#include "solver/infer/fit.h"
+#include "solver/infer/rank.h"
+#include "solver/infer/spot.h"
+#include "tests/solver/cases.h"
+
+#include <stdlib.h>
+
+/* Nothing was read and nothing found: what is left is what was thought before. */
+static struct swh_ranking *before_anything(void)
+{
+    struct swh_case c;
+    struct swh_findings nothing;
+    struct swh_ranking *r = malloc(sizeof *r);
+    struct swh_error err = {0};
+    swh_case_valve(&c, 30);
+    c.params.uncertainty_papers_severity = 0; /* the prior itself, not smeared by the model's error */
+    for (int i = 0; i < SWH_FINDING_COUNT; i++)
+        nothing.value[i] = NAN;
+    const struct swh_rank_request q = {.vehicle = &c, .bench = &nothing, .threads = 2};
+    assert_int_equal(swh_rank(&q, r, &err), SWH_OK);
+    return r;
+}
+
+static const struct swh_cause *cause_of(const struct swh_ranking *r, int fault)
+{
+    for (int i = 0; i < r->causes; i++)
+        if (r->cause[i].fault == fault)
+            return &r->cause[i];
+    return NULL;
+}
+
+/* health counts as four common faults; a fault as often as its table says; a speed that is read as a
+ * hundredth */
+static void test_prior_of_causes(void **state)
+{
+    (void)state;
+    struct swh_ranking *r = before_anything();
+    const double one = cause_of(r, SWH_FAULT_overcharge)->share / swh_fault_table[SWH_FAULT_overcharge].often;
+    CHECK_CLOSE(swh_ranking_healthy(r)->share / one, 4, 1e-6, 0);
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        CHECK_CLOSE(cause_of(r, f)->share / one / swh_fault_table[f].often,
+                    f == SWH_FAULT_overspeed ? 0.01 : 1, 1e-6, 0);
+    free(r);
+}
+
+/* A fan stands or runs: a tenth of the weight below 0.8, so that the median is 0.86. A face loses seldom more
+ * than 0.8 of its air: 0.15 of the weight there, median 0.415. Others: any severity. */
+static void test_prior_of_severities(void **state)
+{
+    (void)state;
+    struct swh_ranking *r = before_anything();
+    CHECK_CLOSE(cause_of(r, SWH_FAULT_fan_dead)->severity, 0.86, 0, 0.01);
+    CHECK_CLOSE(cause_of(r, SWH_FAULT_condenser_blocked)->severity, 0.415, 0, 0.01);
+    CHECK_CLOSE(cause_of(r, SWH_FAULT_undercharge)->severity, 0.5, 0, 0.01);
+    free(r);
+}
+
+/* A window that a run did not reach counts as ten standard deviations. */
+static void test_windows_not_reached(void **state)
+{
+    (void)state;
+    struct swh_residuals *r = calloc(1, sizeof *r);
+    struct swh_error_covariance w;
+    struct swh_error err = {0};
+    r->windows = 4;
+    r->length = 30;
+    for (int k = 0; k < 4; k++)
+        r->count[0][k] = r->count[1][k] = 10;
+    assert_int_equal(swh_error_covariance_make_plain(&w, r, NULL, 0, 1, 0, 4, &err), SWH_OK);
+    CHECK_CLOSE(swh_error_covariance_chi2(&w, r), 0, 0, 1e-12);
+    r->count[0][3] = r->count[1][3] = 0;
+    CHECK_CLOSE(swh_error_covariance_chi2(&w, r), 200, 1e-9, 0);
+    swh_error_covariance_free(&w);
+    free(r);
+}
+
+/* One reading of a sheet is wild by 6 bar; a robust fit bends to it less than half as far as squares do. */
+static void test_wild_reading(void **state)
+{
+    (void)state;
+    struct swh_case vehicle;
+    struct swh_spot_sheet *sheet = calloc(1, sizeof *sheet);
+    struct swh_error err = {0};
+    swh_case_valve(&vehicle, 30);
+    for (size_t k = 0; k < 4; k++) {
+        struct swh_spot_row *row = &sheet->row[sheet->rows++];
+        struct swh_case c;
+        double value[SWH_CHANNEL_COUNT];
+        swh_spot_row_empty(row);
+        row->doors_open = 1;
+        row->value[SWH_CH_compressor_speed] = 20 + 6 * (double)k;
+        swh_spot_case(&c, &vehicle, row, false);
+        assert_true(swh_spot_run(&c, value, NULL, NULL));
+        row->value[SWH_CH_discharge_pressure] = value[SWH_CH_discharge_pressure];
+    }
+    sheet->row[2].value[SWH_CH_discharge_pressure] += 6e5;
+    double off[2];
+    for (int robust = 0; robust < 2; robust++) {
+        struct swh_fit_result *r = malloc(sizeof *r);
+        const struct swh_fit_request q = {.vehicle = &vehicle,
+                                          .sheet = sheet,
+                                          .sheets = 1,
+                                          .param = {SWH_P_condenser_ua_air},
+                                          .params = 1,
+                                          .with = SWH_FIT_CIRCUIT,
+                                          .starts = 1,
+                                          .threads = 2,
+                                          .robust = robust};
+        assert_int_equal(swh_fit(&q, r, &err), SWH_OK);
+        off[robust] = fabs(log(r->estimate[0].value / vehicle.params.condenser_ua_air));
+        free(r);
+    }
+    assert_true(off[0] > 0.05);
+    CHECK_BETWEEN(off[1], 0, 0.5 * off[0]);
+    free(sheet);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(test_prior_of_causes),
+        cmocka_unit_test(test_prior_of_severities),
+        cmocka_unit_test(test_windows_not_reached),
+        cmocka_unit_test(test_wild_reading),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
