@@ -5,7 +5,6 @@
 
 #include <string.h>
 
-enum { BORES = 10 };
 static const double REED_OPENS = 2e3; /* pressure that lifts both reeds [Pa]; common practice, no source */
 
 struct isentrope {
@@ -47,7 +46,8 @@ static double blowby(const struct swh_params *p, const struct swh_compressor_in 
                      double rho_2, double dP)
 {
     const double c = swh_max(in->clearance, 0.5e-6);
-    const double slot = BORES * SWH_PI * p->compressor_bore * c * c * c / (12 * p->compressor_seal_length);
+    const double slot =
+        p->compressor_cylinders * SWH_PI * p->compressor_bore * c * c * c / (12 * p->compressor_seal_length);
     const double fluidity = 1 / in->mu;
     const double gas = swh_smooth_min(0.08 * sqrt(3e-3 * fluidity) / (0.1 + in->supply), 0.9, 0.05);
     const double mobility = gas / mu_gas + (1 - gas) * fluidity;

@@ -3,10 +3,15 @@
 #include "model/parts/parts.h"
 #include "model/parts/pattern.h"
 
-enum { PISTONS = 5, BORES = 10 };    /* double-ended pistons: each loads one shoe and one side of its bores */
-static const double T_COLD = 293.15; /* temperature of the cold clearance [K] */
+static const double T_COLD = 293.15;   /* temperature of the cold clearance [K] */
 static const double SIDE_SHARE = 0.06; /* side force on a piston over its shoe's load; practice */
 static const double DESORBED = 40.0;   /* band over which adsorbed oil lets go [K]; practice */
+
+/* Double-ended pistons: each loads one shoe and one side of its bores. */
+static double pistons(const struct swh_params *p)
+{
+    return 0.5 * p->compressor_cylinders;
+}
 
 /* Mean load of a loaded shoe [N]: gas force plus piston inertia (~ N^2) and spin-up of the shoe (~ N). Sizes
  * of the latter: practice. */
@@ -84,7 +89,7 @@ static void shoe(const struct swh_params *p, const struct swh_film_in *in, struc
     const double let_go = swh_smooth_step((in->T_rotor - p->friction_desorption_temperature) / DESORBED);
     const double f_b = p->friction_boundary + p->friction_boundary_rise * let_go;
     out->f = f_v + (f_b - f_v) * out->share;
-    out->shoe = PISTONS * out->f * out->load * out->V;
+    out->shoe = pistons(p) * out->f * out->load * out->V;
     out->T_contact = in->T_rotor + flash_temperature(p, out->f, pressure, out->V);
     out->wear_rate =
         p->friction_wear_coefficient * out->share * pressure * out->V / p->friction_plate_hardness;
@@ -104,9 +109,9 @@ static void piston(const struct swh_params *p, const struct swh_film_in *in, str
     const double floor = p->compressor_clearance_floor;
     const double per_c = 1 / (swh_smooth_pos(out->clearance - floor, 0.5e-6) + floor);
     const double V = 2 * p->compressor_stroke * in->N;
-    const double area = BORES * SWH_PI * p->compressor_bore * p->compressor_seal_length;
+    const double area = p->compressor_cylinders * SWH_PI * p->compressor_bore * p->compressor_seal_length;
     const double viscous = in->mu_bore * V * V * area * per_c;
-    const double side_load = PISTONS * SIDE_SHARE * out->load;
+    const double side_load = pistons(p) * SIDE_SHARE * out->load;
     const double contact = floor * per_c;
     const double c2 = contact * contact;
     out->piston = viscous + p->friction_boundary * side_load * V * (0.05 + 0.95 * c2 * c2);
@@ -119,7 +124,7 @@ void swh_film_eval(const struct swh_params *p, const struct swh_film_in *in, str
     shoe(p, in, out);
     piston(p, in, out);
     const double torque = p->friction_bearing_torque + p->friction_bearing_viscous * in->mu_bearing +
-                          p->friction_bearing_load * PISTONS * out->load;
+                          p->friction_bearing_load * pistons(p) * out->load;
     out->bearing = torque * 2 * SWH_PI * in->N;
 }
 

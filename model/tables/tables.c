@@ -166,6 +166,13 @@ int swh_channel_find(const char *id)
     return -1;
 }
 
+double swh_swept_volume(const struct swh_params *p)
+{
+    const double pi = 3.14159265358979323846;
+    return p->compressor_cylinders * 0.25 * pi * p->compressor_bore * p->compressor_bore *
+           p->compressor_stroke;
+}
+
 int swh_oil_set(struct swh_params *p, const char *name)
 {
     for (int i = 0; i < swh_oil_count; i++) {

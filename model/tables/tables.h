@@ -140,6 +140,8 @@ extern const struct swh_compressor_info swh_compressors[];
 extern const int swh_compressor_count;
 /* Oil and valve area that vehicles of a refrigerant usually have (usual.def); 0, or -1 if unknown. */
 int swh_usual_set(struct swh_params *p, const char *refrigerant);
+/* Volume that cylinders, bore and stroke sweep in a revolution [m3]. */
+double swh_swept_volume(const struct swh_params *p);
 int swh_oil_set(struct swh_params *p, const char *name);        /* 0, or -1 if unknown */
 int swh_compressor_set(struct swh_params *p, const char *name); /* 0, or -1 if unknown */
 

@@ -153,6 +153,7 @@ enum swh_status swh_setup_set(struct swh_setup *setup, const char *name, double 
         setup->scenario.params[key.index] = SWH_FROM_SET;
     if (status == SWH_OK && key.kind == SWH_KEY_CONDITION)
         setup->scenario.conditions[key.index] = SWH_FROM_SET;
+    swh_scenario_swept_volume(&setup->scenario);
     return give(&inside, err);
 }
 
@@ -186,6 +187,7 @@ enum swh_status swh_setup_set_text(struct swh_setup *setup, const char *key, con
     const struct swh_apply apply = {&setup->scenario, setup->units, problems};
     if (problems->count == 0 && settings.count > 0)
         swh_apply(&apply, &settings.item[0]);
+    swh_scenario_swept_volume(&setup->scenario);
     if (problems->count > 0) {
         inside = problems->item[0];
         inside.status = inside.status == SWH_ERR_USAGE ? SWH_ERR_INPUT : inside.status;

@@ -82,11 +82,24 @@ static void add_choices(struct text *t, const struct swh_case *c, const char *se
     }
 }
 
-static void add_param(struct text *t, const struct swh_case *c, int i)
+/* Cylinders that nobody described need not make up the displacement: they stay a remark, as they were. */
+static bool undescribed(const struct swh_scenario *s, int param)
+{
+    static const int shapes[] = {SWH_P_compressor_cylinders, SWH_P_compressor_bore, SWH_P_compressor_stroke};
+    bool is_shape = false, described = false;
+    for (int i = 0; i < 3; i++) {
+        is_shape |= shapes[i] == param;
+        described |= s->params[shapes[i]] != SWH_FROM_DEFAULT;
+    }
+    return is_shape && !described && swh_param_get(&s->c.params, param) == swh_param_table[param].value;
+}
+
+static void add_param(struct text *t, const struct swh_scenario *s, int i)
 {
     const struct swh_param_info *info = &swh_param_table[i];
-    const double x = swh_param_get(&c->params, i), spread = swh_param_get(&c->spread, i);
-    add(t, "%s =%s", info->key, isnan(x) && !(spread > 0) ? "" : " ");
+    const double x = swh_param_get(&s->c.params, i), spread = swh_param_get(&s->c.spread, i);
+    add(t, "%s%s =%s", undescribed(s, i) ? "# not given: " : "", info->key,
+        isnan(x) && !(spread > 0) ? "" : " ");
     if (!isnan(x))
         add_number(t, x, info->quantity);
     if (spread > 0) {
@@ -114,8 +127,9 @@ static bool comes_first(int param)
     return true;
 }
 
-static void add_params(struct text *t, const struct swh_case *c)
+static void add_params(struct text *t, const struct swh_scenario *s)
 {
+    const struct swh_case *c = &s->c;
     for (int i = 0; i < SWH_CHOICE_COUNT; i++) /* sections of words alone */
         if (!has_params(swh_choice_table[i].section) &&
             (i == 0 || strcmp(swh_choice_table[i - 1].section, swh_choice_table[i].section) != 0)) {
@@ -129,7 +143,7 @@ static void add_params(struct text *t, const struct swh_case *c)
         add_choices(t, c, swh_param_table[i].section);
         for (int k = i; k < SWH_PARAM_COUNT; k++)
             if (strcmp(swh_param_table[k].section, swh_param_table[i].section) == 0)
-                add_param(t, c, k);
+                add_param(t, s, k);
     }
 }
 
@@ -190,7 +204,7 @@ char *swh_case_text(const struct swh_scenario *s, const char *schedule, struct s
     add_title(&t, s->c.name);
     if (s->c.schedule.rows > 0)
         add(&t, "schedule = %s\n", schedule);
-    add_params(&t, &s->c);
+    add_params(&t, s);
     add_conditions(&t, s);
     add_faults(&t, &s->c);
     return finish(&t, err);

@@ -89,6 +89,49 @@ static void check_fault(const struct swh_settings *settings, int f, const struct
     }
 }
 
+/* ---- swept volume ---- */
+
+void swh_scenario_swept_volume(struct swh_scenario *s)
+{
+    struct swh_params *p = &s->c.params;
+    const bool shape = s->params[SWH_P_compressor_cylinders] != SWH_FROM_DEFAULT ||
+                       s->params[SWH_P_compressor_bore] != SWH_FROM_DEFAULT ||
+                       s->params[SWH_P_compressor_stroke] != SWH_FROM_DEFAULT;
+    if (shape && s->params[SWH_P_compressor_displacement] == SWH_FROM_DEFAULT)
+        p->compressor_displacement = swh_swept_volume(p);
+}
+
+static const struct swh_setting *setting_of(const struct swh_settings *settings, int param)
+{
+    return swh_settings_find(settings, swh_param_table[param].section, swh_param_table[param].key);
+}
+
+/* What was said of the cylinders one by one must make up the swept volume that was said. */
+static void check_swept_volume(const struct swh_scenario *s, const struct swh_settings *settings,
+                               struct swh_problems *problems)
+{
+    static const int shapes[] = {SWH_P_compressor_cylinders, SWH_P_compressor_bore, SWH_P_compressor_stroke};
+    struct swh_error err = {0};
+    const struct swh_params *p = &s->c.params;
+    const double said = p->compressor_displacement, made = swh_swept_volume(p);
+    const struct swh_setting *shape = NULL;
+    for (int i = 0; i < 3 && !shape; i++)
+        shape = setting_of(settings, shapes[i]);
+    if (shape && fmod(p->compressor_cylinders, 2) != 0) {
+        swh_error_set(&err, SWH_ERR_INPUT, "%.6g cylinders", p->compressor_cylinders);
+        swh_error_expected(&err, "an even number: two a piston");
+        swh_setting_problem(shape, true, &err, problems);
+    } else if (shape && fabs(made - said) > 0.03 * said) {
+        swh_error_set(&err, SWH_ERR_INPUT,
+                      "%.0f cylinders of %.4g mm bore and %.4g mm stroke make %.4g cm3, and the displacement "
+                      "is %.4g cm3",
+                      p->compressor_cylinders, 1e3 * p->compressor_bore, 1e3 * p->compressor_stroke,
+                      1e6 * made, 1e6 * said);
+        swh_error_expected(&err, "the same within 3 %%, or no displacement: it is computed then");
+        swh_setting_problem(shape, true, &err, problems);
+    }
+}
+
 static void check_whole(struct swh_scenario *s, const struct swh_settings *settings,
                         struct swh_problems *problems)
 {
@@ -96,6 +139,8 @@ static void check_whole(struct swh_scenario *s, const struct swh_settings *setti
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
         if (s->c.fault[f].present)
             check_fault(settings, f, &s->c.fault[f], problems);
+    if (problems->count == 0)
+        check_swept_volume(s, settings, problems);
     if (problems->count == 0 && swh_case_check(&s->c, &err) != SWH_OK) {
         swh_error_at(&err, s->path, 0, 0);
         swh_problems_add(problems, &err);
@@ -145,6 +190,7 @@ enum swh_status swh_scenario_load(struct swh_scenario *s, const struct swh_scena
     const struct swh_apply a = {s, units, problems};
     apply_usual(&a, &settings);
     apply_all(&a, &settings);
+    swh_scenario_swept_volume(s);
     tell_changes(s, &settings);
     swh_utf8_clean(s->c.name, sizeof s->c.name, s->c.name);
     if (s->schedule[0] != '\0')

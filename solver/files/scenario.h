@@ -30,6 +30,9 @@ enum swh_status swh_scenario_load(struct swh_scenario *s, const struct swh_scena
                                   const struct swh_units *units, struct swh_problems *problems);
 void swh_scenario_free(struct swh_scenario *s);
 
+/* Computes the displacement from cylinders, bore and stroke where one of these was set and it was not. */
+void swh_scenario_swept_volume(struct swh_scenario *s);
+
 /* File name without folder and ending into out; "log" for the standard input. */
 void swh_stem(const char *path, char *out, size_t size);
 /* `file` as seen from the folder of `from` */

@@ -184,7 +184,7 @@ class Module(Folder):
         with case.stepper() as machine:
             for t in run["time"][1:601]:
                 machine.advance(t)
-            self.assertAlmostEqual(machine["discharge_temperature"], run["discharge_temperature"][600], delta=0.05)
+            self.assertAlmostEqual(machine["discharge_temperature"], run["discharge_temperature"][600], delta=0.15)
             self.assertEqual((machine.time, machine.outcome), (600.0, "survives"))
             with self.assertRaises(swashheat.Error):
                 machine.advance(1.0)

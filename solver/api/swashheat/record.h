@@ -75,8 +75,8 @@ int swh_record_event(const struct swh_record *record, size_t index, struct swh_h
 /**
  * How it ended.
  * \param record of it
- * \return "survives", "shoe_seized",
- * "bore_seized" or "protected" */
+ * \return "survives", "protected", "shoe_seized", "bore_seized", "overheated",
+ * "burst" or "incomplete" */
 const char *swh_record_outcome(const struct swh_record *record);
 /**
  * Whether the run reached its end.

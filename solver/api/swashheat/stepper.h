@@ -59,8 +59,8 @@ double swh_stepper_channel(const struct swh_stepper *stepper, int channel);
 /**
  * How it has gone so far.
  * \param stepper of it
- * \return "survives", "shoe_seized"
- * or "bore_seized" */
+ * \return "survives", "shoe_seized", "bore_seized",
+ * "overheated" or "burst" */
 const char *swh_stepper_outcome(const struct swh_stepper *stepper);
 
 #ifdef __cplusplus

@@ -17,7 +17,7 @@ from ._library import (CHANNELS, ERR_INPUT, ERR_RANGE, ERR_SOLVER, PROGRAM, Cour
 class Run(Mapping):
     """What came of a run: a mapping from the names of channels to arrays over time.
 
-    outcome    "survives", "shoe_seized", "bore_seized" or "protected"
+    outcome    "survives", "protected", "shoe_seized", "bore_seized", "overheated", "burst" or "incomplete"
     complete   False if the integrator could not go on; `stopped` then says why
     figures    duty, time to seizure, errors of the balances ... {name: number}
     course     {channel: {highest, highest_time, lowest, lowest_time, mean, last}}
