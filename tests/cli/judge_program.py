@@ -287,8 +287,8 @@ class Fit(unittest.TestCase):
                 "vent_temperature": 0.3, "cabin_temperature": 0.3, "ambient_temperature": 0, "compressor_speed": 0,
                 "vehicle_speed": 0, "clutch": 0, "time": 0}
 
-    def make_log(self, folder, key, truth, seed):
-        run("run", os.path.join(SCENARIOS, "healthy.ini"), "--set", f"{key}={truth}", "--set", "run.duration=900 s",
+    def make_log(self, folder, key, truth, seed, *sets):
+        run("run", os.path.join(SCENARIOS, "healthy.ini"), "--set", f"{key}={truth}", "--set", "run.duration=900 s", *sets,
             "--plot", "none", "-q", "-o", os.path.join(folder, "truth"))
         chance = random.Random(seed)
         log = os.path.join(folder, "log.csv")
@@ -303,9 +303,9 @@ class Fit(unittest.TestCase):
                                for i in at), file=out)
         return log
 
-    def check(self, key, truth, unit, si, width, *more):
+    def check(self, key, truth, unit, si, width, *more, sets=()):
         with tempfile.TemporaryDirectory() as folder:
-            log = self.make_log(folder, key, f"{truth} {unit}", 1)
+            log = self.make_log(folder, key, f"{truth} {unit}", 1, *sets)
             run("fit", log, "--vehicle", os.path.join(SCENARIOS, "van-valve.ini"), "--free", key, "-q", "-o", folder,
                 *more)
             with open(os.path.join(folder, "fit.json"), encoding="utf-8") as f:
@@ -344,8 +344,9 @@ class Fit(unittest.TestCase):
             self.assertLess(log["channels"]["suction_pressure"]["rms"], log["channels"]["suction_pressure"]["before"])
 
     def test_replay(self):
-        # wider: the log has no offsets, but the fit cannot know that, and a clamp's 0.7 K moves this conductance by a tenth
-        self.check("compressor.ua_discharge_heads", 11, "W/K", 11.0, 1.5)
+        # wider: the log has no offsets, but the fit cannot know that, and a clamp's 0.7 K moves this conductance by a tenth. A smaller
+        # valve: floodback in the first half minute cools the body by 2 K, and shows in no reading
+        self.check("compressor.ua_discharge_heads", 11, "W/K", 11.0, 1.5, sets=("--set", "valve.area=1.2 mm2"))
 
     def test_profile_starts_and_the_vehicle_written(self):
         key = "compressor.ua_discharge_heads"
@@ -361,7 +362,7 @@ class Fit(unittest.TestCase):
             with open(os.path.join(folder, "again", "summary.json"), encoding="utf-8") as f:
                 again = json.load(f)
         self.assertEqual((fit["starts"], fit["starts_agree"]), (3, 3))
-        for name, truth in ((key, 11), ("compressor.indicated_efficiency", 0.84)):
+        for name, truth in ((key, 11), ("compressor.indicated_efficiency", 0.80)):
             estimate = fit["estimates"][name]
             self.assertTrue(estimate["profiled"])
             self.assertTrue(estimate["low"] < truth < estimate["high"], estimate)

@@ -426,12 +426,12 @@ class Seizure(Case):
         self.assertGreater(r.series["oil_mass"][before], 0.040)  # as much as the plate wants (oil.plate_full)
 
     def test_shoe_then_bore(self):
-        """A shoe first; were it made so that it cannot weld, the bores would go, and later."""
+        """A shoe first; were it made so that it cannot weld, the bores would go or the gas burn the oil, and later."""
         real = story("switch_defeated.ini")
         self.assertEqual(real.summary["outcome"], "shoe_seized")
         other = story("switch_defeated.ini", dict({f"friction.{way}_time": "1e14 s" for way in ("film_loss", "weld", "soften")}, **{"controls.after_seizure": "stop"}))
-        self.assertEqual(other.summary["outcome"], "bore_seized")
-        self.assertGreater(other.summary["time_to_seizure_s"], real.summary["time_to_seizure_s"])
+        self.assertIn(other.summary["outcome"], ("bore_seized", "overheated"))
+        self.assertGreater(other.summary["end_time_s"], real.summary["time_to_seizure_s"])
 
 
 class Books(Case):
