@@ -52,7 +52,7 @@ MUTATIONS = [
     ("ledger_norm", "norm not rescaled for ledger sums", "solver/ode/ode.c", "sqrt((double)(active > 0 ? active : 1) / o->n)",
      "sqrt((double)(active > 0 ? o->n : 1) / o->n)", "test_ode_events"),
     ("newton_loose", "convergence test ten times looser", "solver/ode/newton.c", "(1 - gain) <= tol;", "(1 - gain) <= 10 * tol;",
-     "test_ode_accuracy"),
+     "test_ode_network"),
     ("relaxation", "quick states get 5 s after a projective step", "solver/steady/cycles.c", "RELAXATION = 45;", "RELAXATION = 5;", "test_cycles"),
     ("pivot", "relative pivot test dropped", "solver/ode/sparse_lu.c", "(fabs(det) > 1e-13 * of)", "(fabs(det) > 0 * of)", "test_sparse_lu_dense"),
     ("shoe_weld", "a shoe welds at half of the damage", "solver/simulate/engine.c", "w.scuffing[2] - 1;", "w.scuffing[2] - 0.5;", "test_vehicle"),

@@ -58,7 +58,9 @@ static void steps_per_switching(void **state)
     assert_int_equal(r.events, 149);
     CHECK_BETWEEN((double)r.stats.steps / r.events, 20, 80);
     CHECK_BETWEEN((double)r.stats.rhs_evals / (double)r.stats.steps, 1, 3.5);
-    CHECK_BETWEEN((double)r.stats.newton_iters / (double)r.stats.steps, 1, 2);
+    /* the corrector's own test (newton.h): 1.32 iterations a step, where one ten times looser stops
+     * after 1.03 and leaves errors that the error estimate multiplies */
+    CHECK_BETWEEN((double)r.stats.newton_iters / (double)r.stats.steps, 1.2, 1.5);
 }
 
 /* The pump's work over 40 switchings, against the same with a tolerance a thousand times tighter. */
