@@ -109,7 +109,7 @@ function start() {
 function without(why) {
   worker = null;
   $('state').textContent = `Nothing is computed here: ${why}. Shown is the run that the page carries.`;
-  document.querySelectorAll('.controls input, #whatif, #tab-map, #tab-exercise, #healthy').forEach((e) => { e.disabled = true; });
+  document.querySelectorAll('.controls input, #whatif, #tab-map, #tab-exercise, #tab-bench, #healthy').forEach((e) => { e.disabled = true; });
   document.documentElement.dataset.ready = 'carried';
   redraw();
 }
@@ -129,7 +129,8 @@ function hear(e) {
   const m = e.data;
   if (m.ready) { dome = m.dome; document.documentElement.dataset.ready = 'computes'; compute(); return; }
   const job = jobs[m.id];
-  if (m.failed) { busy = false; $('state').textContent = m.wrong; return pump(); }
+  if (m.failed) { busy = false; $('state').textContent = $('rank-state').textContent = m.wrong; return pump(); }
+  if (m.ranked) { busy = false; job.done(m); return pump(); }
   if (m.finished) busy = false;
   if (job) job.done(new Run(m));
   if (m.finished) pump();
@@ -392,12 +393,14 @@ function wire() {
   charts.forEach((b) => { b.onclick = () => { state.chart = b.dataset.chart; press(charts, b); redraw(); }; });
   $('scrub').oninput = () => { const k = +$('scrub').value; state.t = k === 360 ? Infinity : k / 360 * main.time(main.last); redraw(); };
   $('chart').onclick = (e) => { const c = $('chart'), r = c.getBoundingClientRect(), at = (e.clientX - r.left) / r.width * c.dataset.w; state.t = Math.max(0, (at - c.dataset.left) / (c.dataset.right - c.dataset.left) * c.dataset.end); redraw(); };
-  $('units').onclick = () => { trade = !trade; $('units').setAttribute('aria-pressed', String(trade)); fillControls(); redraw(); };
+  $('units').onclick = () => { const typed = readSheet(); trade = !trade; if ($('sheet').tBodies[0].rows.length) buildSheet(typed); $('units').setAttribute('aria-pressed', String(trade)); fillControls(); redraw(); };
   $('letters').onclick = () => { const on = document.documentElement.classList.toggle('large'); $('letters').setAttribute('aria-pressed', String(on)); redraw(); };
   $('healthy').onclick = () => { for (const s of SLIDERS) if (s.key.startsWith('fault.')) state.value[s.key] = 0; for (const s of SWITCHES) state.on[s.fault] = false; fillControls(); compute(); };
   $('whatif').onclick = () => { const on = !SWITCHES.every((s) => state.on[s.fault]); for (const s of SWITCHES) state.on[s.fault] = on; fillControls(); compute(); };
   $('play').onclick = play;
-  const tabs = [$('tab-class'), $('tab-map'), $('tab-exercise')];
+  const tabs = [$('tab-class'), $('tab-map'), $('tab-exercise'), $('tab-bench')];
+  $('tab-bench').onclick = () => { press(tabs, $('tab-bench')); show('bench'); buildBench(); };
+  $('rank').onclick = rankSheet;
   $('tab-class').onclick = () => { press(tabs, $('tab-class')); show('class'); };
   $('tab-map').onclick = () => { press(tabs, $('tab-map')); show('map'); startMap(); };
   $('tab-exercise').onclick = () => { press(tabs, $('tab-exercise')); show('exercise'); startExercise(); };
@@ -406,7 +409,9 @@ function wire() {
 function show(tab) {
   $('map').classList.toggle('hidden', tab !== 'map');
   $('exercise').classList.toggle('hidden', tab !== 'exercise');
-  for (const id of ['class', 'time']) $(id).classList.toggle('hidden', tab === 'exercise' || (tab === 'map' && id === 'class'));
+  $('bench').classList.toggle('hidden', tab !== 'bench');
+  for (const id of ['class', 'time', 'stories', 'danger']) $(id).classList.toggle('hidden', tab !== 'class');
+  $('sentence').classList.toggle('hidden', tab === 'bench' || tab === 'map');
   if (tab !== 'exercise' && state.exercise) { state.exercise = null; load(DATA.stories[0]); fillControls(); compute(); }
   redraw();
 }
@@ -524,6 +529,73 @@ function gradeGuess() { // right, reads alike in what was bought (half), or wron
     $('verdict').textContent = `${alike ? `It reads alike in what you read: ${left / 2} points.` : 'Wrong: 0 points.'} ${truth} What would have told: ${told[0] > 3 ? told[1].toLowerCase() : 'no reading of this list; look at the parts themselves'}.`;
   });
   shop();
+}
+
+// ---- the bench: label, spot sheet, ranking ----
+const LABEL = [
+  { name: 'Refrigerant', choice: 'vehicle.refrigerant', options: ['R134a', 'R1234yf', 'R12'] },
+  { name: 'Expansion', choice: 'vehicle.expansion', options: ['valve with receiver', 'orifice with accumulator'] },
+  { name: 'Charge, g', key: 'charge.nominal', per: 1000 }, { name: 'Oil, g', key: 'oil.total', per: 1000 },
+  { name: 'Compressor, cm³ a turn', key: 'compressor.displacement', per: 1e6 },
+  { name: 'High switch opens, bar', key: 'controls.high_open', per: 1e-5, gauge: 1.01325 }, { name: 'Low switch opens, bar', key: 'controls.low_open', per: 1e-5, gauge: 1.01325 }];
+const SHEET = [['compressor_speed', 'Compressor'], ['ambient_temperature', 'Outside'], ['suction_pressure', 'Low side'], ['discharge_pressure', 'High side'], ['vent_temperature', 'Vent'], ['suction_temperature', 'Suction pipe'],
+  ['discharge_temperature', 'Discharge pipe'], ['liquid_line_temperature', 'Liquid line'], ['shell_temperature', 'Shell'], ['condenser_air_in_temperature', 'Air into condenser']];
+const POINTS = [['idle', 17.5], ['1500 rpm', 25], ['2500 rpm', 41.667]];
+const labelValue = (l) => { const at = DATA.stories[0].set.find(([k]) => k === l.key); return (at ? at[1] : DATA.parameters[l.key]) * l.per - (l.gauge || 0); };
+function buildBench() {
+  if (!$('label').childElementCount) {
+    $('label').innerHTML = LABEL.map((l, i) => `<label class="tile"><span>${l.name}</span><br>${l.options
+      ? `<select data-label="${i}">${l.options.map((o, k) => `<option value="${k}"${k === (DATA.stories[0].choose.find(([n]) => n === l.choice) || ['', 0])[1] ? ' selected' : ''}>${o}</option>`).join('')}</select>`
+      : `<input data-label="${i}" inputmode="decimal" value="${+labelValue(l).toFixed(1)}">`}</label>`).join('') + '<label class="tile"><span>Doors open</span><br><input type="checkbox" id="doors" checked style="width:auto"></label>';
+    buildSheet(POINTS.map(([, speed]) => ({ compressor_speed: speed, ambient_temperature: 303.15 })));
+  }
+}
+function buildSheet(rows) {
+  $('sheet').tHead.innerHTML = `<tr><th scope="col">Point</th>${SHEET.map(([ch, name]) => `<th scope="col">${name}, ${unit(ch)}</th>`).join('')}</tr>`;
+  $('sheet').tBodies[0].innerHTML = rows.map((row, i) => `<tr><th scope="row">${POINTS[i][0]}</th>${SHEET.map(([ch, name]) => `<td><input data-row="${i}" data-ch="${ch}" inputmode="decimal" aria-label="${name} at ${POINTS[i][0]}" value="${Number.isFinite(row[ch]) ? +shown(ch, row[ch]).toFixed(unit(ch) === 'bar' ? 2 : 1) : ''}"></td>`).join('')}</tr>`).join('');
+}
+function readSheet() { // what is typed, in SI; blanks are left out
+  const rows = POINTS.map(() => ({}));
+  document.querySelectorAll('#sheet input').forEach((e) => {
+    const x = parseFloat(e.value.replace(',', '.')), q = quantity(e.dataset.ch)[trade ? 'trade' : 'si'];
+    if (Number.isFinite(x)) rows[e.dataset.row][e.dataset.ch] = (x - q.offset) / q.scale;
+  });
+  return rows;
+}
+function benchVehicle() {
+  const story = DATA.stories[0], set = story.set.filter(([k]) => !k.startsWith('fault.')), choose = story.choose.filter(([k]) => !LABEL.some((l) => l.choice === k)); // the last setting of a key counts
+  document.querySelectorAll('[data-label]').forEach((e) => {
+    const l = LABEL[e.dataset.label];
+    if (l.choice) choose.push([l.choice, +e.value]);
+    else if (e.value !== e.defaultValue && Number.isFinite(parseFloat(e.value))) set.push([l.key, (parseFloat(e.value.replace(',', '.')) + (l.gauge || 0)) / l.per]);
+  });
+  set.push(['conditions.vehicle_speed', 0], ['conditions.doors_open', $('doors').checked ? 1 : 0]);
+  return { set, choose, schedule: null };
+}
+const ODD = ['both gauges read the same while the compressor runs', 'the gauges part at rest', 'the discharge pipe is colder than the suction pipe', 'the suction pipe is colder than the gas in it can be', 'the discharge pipe is colder than the gas in it can be', 'the liquid line is hotter than the liquid in it can be'];
+const sure = (share) => share >= 0.95 ? 'practically certain' : share >= 0.8 ? 'very likely' : share >= 0.5 ? 'likely' : share >= 0.2 ? 'possible' : 'unlikely';
+const causeName = (c) => c.fault < 0 ? 'healthy' : [c.fault, c.second].filter((f) => f >= 0).map((f) => DATA.faults[f].id.replace(/_/g, ' ')).join(' + ');
+function rankSheet() {
+  const read = readSheet().filter((r) => SHEET.slice(2).some(([ch]) => Number.isFinite(r[ch])));
+  const lacks = !read.length ? 'Type in the readings of one point at least.' : read.some((r) => !Number.isFinite(r.compressor_speed) || !Number.isFinite(r.ambient_temperature)) ? 'Speed and the air outside are needed at each point.' : '';
+  $('rank-state').textContent = lacks || 'Computing...';
+  if (lacks) return;
+  const rows = read.map((r) => Object.assign({ held: 300, doors_open: $('doors').checked ? 1 : 0, vehicle_speed: 0 }, r)), vehicle = benchVehicle();
+  queue.length = 0;
+  ask({ bench: { vehicle, rows } }, (m) => told(m, rows), true);
+}
+function told(m, rows) {
+  const [a, b] = m.causes;
+  $('rank-state').textContent = `${(m.took / 1000).toFixed(1)} s`;
+  const odd = ODD.filter((_, k) => m.odd >> k & 1), left = DATA.channels[m.farthestChannel].id.replace(/_/g, ' ');
+  $('answer').innerHTML = odd.length ? `Look at the readings first: ${odd.join('; ')}. What follows is built on them.` : m.farthest > 2.5 ? `No cause of the list explains these readings: with the best of them, ${causeName(a)}, ${left} still lies ${m.farthest.toFixed(1)} deviations off. Check speed, doors, the air outside and the gauges.` : m.cannotTell ? `These readings cannot tell apart: <b>${causeName(a)}</b> and <b>${causeName(b)}</b>.` : a.fault < 0 ? `The readings fit a healthy vehicle (${sure(a.share)}).` : `<b>${causeName(a)}</b> is ${sure(a.share)}.`;
+  $('causes').classList.remove('hidden');
+  $('causes').tBodies[0].innerHTML = m.causes.filter((c, i) => i < 3 || c.share > 0.02).map((c) => `<tr><th scope="row">${causeName(c)}</th><td>${sure(c.share)}</td><td>${(100 * c.share).toFixed(0)}</td><td>${c.fault < 0 ? '–' : `${Math.round(100 * c.severity)} % (${Math.round(100 * c.low)} to ${Math.round(100 * c.high)})`}</td><td>${c.fault < 0 ? '' : DATA.faults[c.fault].repair}</td></tr>`).join('');
+  const at = m.expected[rows.length - 1], names = ['healthy'].concat(m.causes.filter((c) => c.fault >= 0 && c.second < 0).slice(0, 3).map(causeName));
+  if (!at) return;
+  $('expected').classList.remove('hidden');
+  $('expected').tHead.innerHTML = `<tr><th scope="col">Reading</th><th scope="col">read</th>${names.map((n) => `<th scope="col">${n}</th>`).join('')}</tr>`;
+  $('expected').tBodies[0].innerHTML = SHEET.slice(2).map(([ch, name]) => `<tr><th scope="row">${name}</th><td>${text(ch, rows[rows.length - 1][ch])}</td>${names.map((_, k) => `<td>${text(ch, at[k * N + CH[ch]])}</td>`).join('')}</tr>`).join('');
 }
 
 // ---- begin ----

@@ -3,13 +3,14 @@
 #include "model/refrigerant/refrigerant.h"
 #include "solver/simulate/key.h"
 #include "solver/simulate/run.h"
+#include "solver/web/page_case.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define ENTRY __attribute__((used, visibility("default")))
+#define ENTRY SWH_WEB_ENTRY
 
 enum { TEXT = 1024, EVENTS = 4000, CYCLE = 2 * SWH_CYCLE_MAX + 1, TELL_EVERY = 40 };
 
@@ -37,6 +38,10 @@ ENTRY char *swh_web_text(void)
 ENTRY int swh_web_text_size(void)
 {
     return TEXT;
+}
+struct swh_case *swh_web_case(void)
+{
+    return &page.c;
 }
 
 /* ---- the case ---- */

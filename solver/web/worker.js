@@ -80,11 +80,33 @@ function dome(refrigerant) {
   return doubles(at, 3 * library.swh_web_dome(refrigerant, n, at));
 }
 
+// The bench: {bench: {vehicle, rows, speed, others}} gives the ranking of a spot sheet and what its leading causes would read.
+function rank(b) {
+  setUp(b.vehicle);
+  library.swh_web_sheet(b.rows.length);
+  b.rows.forEach((row, i) => Object.entries(row).forEach(([name, value]) => { say(name); if (library.swh_web_sheet_put(i, value)) throw new Error('unknown reading ' + name); }));
+  const odd = library.swh_web_implausible(), n = library.swh_web_rank();
+  if (n < 0) throw new Error(heard());
+  const numbers = doubles(library.swh_web_causes(), 7 * n), causes = [];
+  for (let i = 0; i < n; i++) { const [fault, second, share, severity, low, high] = numbers.slice(7 * i, 7 * i + 6); causes.push({ fault, second, share, severity, low, high }); }
+  return { causes, odd, farthest: library.swh_web_farthest(), farthestChannel: library.swh_web_farthest_channel(), cannotTell: library.swh_web_cannot_tell() > 0, expected: expect(causes.filter((c) => c.fault >= 0 && c.second < 0).slice(0, 3), b) };
+}
+function expect(causes, b) {
+  library.swh_web_expect_cause(-2, 0);
+  library.swh_web_expect_cause(-1, 0);
+  causes.forEach((c) => library.swh_web_expect_cause(c.fault, c.severity));
+  const n = library.swh_web_channels();
+  return b.rows.map((row) => { const at = library.swh_web_expect(row.compressor_speed); return at ? doubles(at, n * (causes.length + 1)) : null; });
+}
+
 onmessage = (e) => {
   try {
     if (e.data.wasm) {
       library = instance(e.data.wasm);
       postMessage({ ready: true, dome: dome(e.data.refrigerant || 0) });
+    } else if (e.data.bench) {
+      const begun = Date.now();
+      postMessage(Object.assign(rank(e.data.bench), { id: e.data.id, finished: true, ranked: true, took: Date.now() - begun }));
     } else run(e.data);
   } catch (wrong) {
     postMessage({ id: e.data.id, wrong: String(wrong), failed: true });

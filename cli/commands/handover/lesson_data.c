@@ -59,8 +59,12 @@ json_t *swh_lesson_tables(const struct swh_units *units)
         json_array_append_new(faults,
                               json_pack("{s:s, s:s, s:s}", "id", swh_fault_table[i].id, "severity",
                                         swh_fault_table[i].severity, "repair", swh_fault_table[i].repair));
-    return json_pack("{s:o, s:o, s:o, s:o, s:o}", "quantities", quantities(units), "channels", channels(),
-                     "events", events, "faults", faults, "defaults", defaults());
+    json_t *parameters = json_object();
+    for (int i = 0; i < SWH_PARAM_COUNT; i++)
+        json_object_set_new(parameters, swh_param_table[i].name, swh_json_number(swh_param_table[i].value));
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o}", "parameters", parameters, "quantities",
+                     quantities(units), "channels", channels(), "events", events, "faults", faults,
+                     "defaults", defaults());
 }
 
 /* ---- a story as settings ---- */
