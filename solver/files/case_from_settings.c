@@ -2,6 +2,7 @@
 
 #include "solver/files/suggest.h"
 #include "solver/files/trade_words.h"
+#include "solver/simulate/moving_params.h"
 
 #include <ctype.h>
 #include <math.h>
@@ -298,11 +299,27 @@ static void apply_condition(const struct swh_apply *a, const struct swh_setting 
 
 /* ---- sections ---- */
 
-static void apply_fault(const struct swh_apply *a, const struct swh_setting *s)
+/* severity, start, ramp or end of a fault; false if it is none of these */
+static bool set_when(const struct swh_apply *a, const struct swh_setting *s, struct swh_fault_setting *fault)
 {
     static const struct limits severity = {SWH_Q_NONE, "1", 0, 1, false, 0},
                                when = {SWH_Q_TIME, "s", -1e9, 1e9, false, 0},
                                how_long = {SWH_Q_TIME, "s", 0, 1e9, false, 0};
+    if (is(s->key, "severity"))
+        read_value(a, s, s->value, &severity, &fault->severity);
+    else if (is(s->key, "start"))
+        read_value(a, s, s->value, &when, &fault->start);
+    else if (is(s->key, "ramp"))
+        read_value(a, s, s->value, &how_long, &fault->ramp);
+    else if (is(s->key, "end"))
+        read_value(a, s, s->value, &when, &fault->end);
+    else
+        return false;
+    return true;
+}
+
+static void apply_fault(const struct swh_apply *a, const struct swh_setting *s)
+{
     struct swh_error err = {0};
     const char *name = s->section + 6;
     const int f = swh_fault_find(name);
@@ -320,18 +337,86 @@ static void apply_fault(const struct swh_apply *a, const struct swh_setting *s)
     struct swh_fault_setting *fault = &a->scenario->c.fault[f];
     if (!fault->present)
         *fault = (struct swh_fault_setting){true, 0, -INFINITY, 0, INFINITY};
-    if (s->key[0] == '\0')
-        return;
-    if (is(s->key, "severity"))
-        read_value(a, s, s->value, &severity, &fault->severity);
-    else if (is(s->key, "start"))
-        read_value(a, s, s->value, &when, &fault->start);
-    else if (is(s->key, "ramp"))
-        read_value(a, s, s->value, &how_long, &fault->ramp);
-    else if (is(s->key, "end"))
-        read_value(a, s, s->value, &when, &fault->end);
-    else
+    if (s->key[0] != '\0' && !set_when(a, s, fault))
         unknown_key(a, s);
+}
+
+/* ---- faults of the user's own ---- */
+
+static const char own_prefix[] = "own_fault ";
+
+/* the one of that name, made if it is new; NULL after noting a problem */
+static struct swh_own_fault *own_fault_of(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_error err = {0};
+    struct swh_case *c = &a->scenario->c;
+    const char *name = s->section + sizeof own_prefix - 1;
+    for (int i = 0; i < c->n_own_faults; i++)
+        if (is(c->own_fault[i].name, name))
+            return &c->own_fault[i];
+    if (c->n_own_faults == SWH_OWN_FAULTS || swh_fault_find(name) >= 0 || name[0] == '\0' ||
+        strlen(name) >= sizeof c->own_fault[0].name) {
+        swh_error_set(&err, SWH_ERR_INPUT, "a fault of your own called '%.60s'", name);
+        swh_error_expected(&err, "at most %d, each with a name that no known fault has", (int)SWH_OWN_FAULTS);
+        if (s->key[0] == '\0' || s->origin == SWH_FROM_SET)
+            wrong(a, s, false, &err);
+        return NULL;
+    }
+    struct swh_own_fault *f = &c->own_fault[c->n_own_faults++];
+    f->setting = (struct swh_fault_setting){true, NAN, -INFINITY, 0, INFINITY};
+    snprintf(f->name, sizeof f->name, "%s", name);
+    return f;
+}
+
+static void unknown_own_key(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_error err = {0};
+    struct swh_nearest near = {s->key, NULL, 0};
+    for (int i = 0; i < SWH_PARAM_COUNT; i++)
+        swh_nearest_offer(&near, swh_param_table[i].name);
+    for (int i = 0; i < COUNT(fault_keys); i++)
+        swh_nearest_offer(&near, fault_keys[i]);
+    swh_error_set(&err, SWH_ERR_INPUT, "unknown key '%s' in [%s]", s->key, s->section);
+    swh_error_expected(&err, "severity, start, ramp, end or section.key of a parameter%s%s",
+                       near.best ? "; the nearest is " : "", near.best ? near.best : "");
+    wrong(a, s, false, &err);
+}
+
+/* one of its parameters, with the value that it has at full severity */
+static void apply_own_key(const struct swh_apply *a, const struct swh_setting *s, struct swh_own_fault *f)
+{
+    struct swh_error err = {0};
+    const int param = swh_param_find(s->key);
+    if (param < 0) {
+        unknown_own_key(a, s);
+        return;
+    }
+    const struct swh_param_info *info = &swh_param_table[param];
+    const struct limits lim = {info->quantity, info->unit, info->lo, info->hi, true, param};
+    int k = 0;
+    while (k < f->n_keys && f->param[k] != param)
+        k++;
+    if (!swh_param_may_move(param) || isnan(swh_param_get(&a->scenario->c.params, param)) ||
+        k == SWH_OWN_KEYS) {
+        swh_error_set(&err, SWH_ERR_INPUT, "%s in a fault of your own", s->key);
+        swh_error_expected(&err,
+                           "at most %d parameters that may change while a machine runs: no volumes, no heat "
+                           "capacities, no charge",
+                           (int)SWH_OWN_KEYS);
+        wrong(a, s, false, &err);
+    } else if (read_value(a, s, s->value, &lim, &f->full[k])) {
+        f->param[k] = param;
+        f->n_keys = k == f->n_keys ? k + 1 : f->n_keys;
+    }
+}
+
+static void apply_own_fault(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_own_fault *f = own_fault_of(a, s);
+    if (!f || s->key[0] == '\0')
+        return;
+    if (!set_when(a, s, &f->setting))
+        apply_own_key(a, s, f);
 }
 
 static void apply_scenario(const struct swh_apply *a, const struct swh_setting *s)
@@ -406,6 +491,8 @@ void swh_apply(const struct swh_apply *a, const struct swh_setting *s)
 {
     if (strncmp(s->section, "fault ", 6) == 0)
         apply_fault(a, s);
+    else if (strncmp(s->section, own_prefix, sizeof own_prefix - 1) == 0)
+        apply_own_fault(a, s);
     else if (!check_section(a, s) || s->key[0] == '\0')
         return;
     else if (is(s->section, "scenario"))

@@ -170,6 +170,24 @@ static void add_time(struct text *t, const char *key, double x, double absent)
     add(t, "\n");
 }
 
+static void add_own_faults(struct text *t, const struct swh_case *c)
+{
+    for (int i = 0; i < c->n_own_faults; i++) {
+        const struct swh_own_fault *f = &c->own_fault[i];
+        add(t, "\n[own_fault %s]\nseverity = ", f->name);
+        add_number(t, f->setting.severity, SWH_Q_NONE);
+        add(t, "\n");
+        add_time(t, "start", f->setting.start, -INFINITY);
+        add_time(t, "ramp", f->setting.ramp, 0);
+        add_time(t, "end", f->setting.end, INFINITY);
+        for (int k = 0; k < f->n_keys; k++) {
+            add(t, "%s = ", swh_param_table[f->param[k]].name);
+            add_number(t, f->full[k], swh_param_table[f->param[k]].quantity);
+            add(t, "\n");
+        }
+    }
+}
+
 static void add_faults(struct text *t, const struct swh_case *c)
 {
     for (int i = 0; i < SWH_FAULT_COUNT; i++) {
@@ -207,6 +225,7 @@ char *swh_case_text(const struct swh_scenario *s, const char *schedule, struct s
     add_params(&t, s);
     add_conditions(&t, s);
     add_faults(&t, &s->c);
+    add_own_faults(&t, &s->c);
     return finish(&t, err);
 }
 
@@ -222,12 +241,18 @@ char *swh_schedule_text(const struct swh_schedule *s, struct swh_error *err)
         if (s->given[i])
             add(&t, ",%s[%s]", swh_input_table[i].id, q == SWH_Q_PRESSURE ? "Pa(a)" : swh_quantities[q].si);
     }
+    for (int i = 0; i < s->n_params; i++) {
+        const struct swh_param_info *p = &swh_param_table[s->param[i]];
+        add(&t, ",%s[%s]", p->name, p->quantity == SWH_Q_PRESSURE ? "Pa(a)" : swh_quantities[p->quantity].si);
+    }
     add(&t, "\n");
     for (size_t k = 0; k < s->rows; k++) {
         add(&t, "%s", exact(s->time[k], number));
         for (int i = 0; i < SWH_INPUT_COUNT; i++)
             if (s->given[i])
                 add(&t, ",%s", exact(s->column[i][k], number));
+        for (int i = 0; i < s->n_params; i++)
+            add(&t, ",%s", exact(s->param_column[i][k], number));
         add(&t, "\n");
     }
     return finish(&t, err);

@@ -89,6 +89,29 @@ static void check_fault(const struct swh_settings *settings, int f, const struct
     }
 }
 
+/* A fault of the user's own needs a severity and something to act on, and times that fit. */
+static void check_own_fault(const struct swh_settings *settings, const struct swh_own_fault *f,
+                            struct swh_problems *problems)
+{
+    struct swh_error err = {0};
+    char section[80];
+    const struct swh_fault_setting *w = &f->setting;
+    snprintf(section, sizeof section, "own_fault %s", f->name);
+    const struct swh_setting *place = swh_settings_find(settings, section, "");
+    if (isnan(w->severity) || f->n_keys == 0) {
+        swh_error_set(&err, SWH_ERR_INPUT, "fault '%s' has no %s", f->name,
+                      isnan(w->severity) ? "severity" : "parameters");
+        swh_error_expected(&err, isnan(w->severity) ? "severity = 0 to 1"
+                                                    : "section.key = the value at full severity");
+    } else if ((w->ramp > 0 && isinf(w->start)) || w->end <= w->start) {
+        swh_error_set(&err, SWH_ERR_INPUT, "fault '%s' %s", f->name,
+                      w->end <= w->start ? "ends before it starts" : "has a ramp and no start");
+        swh_error_expected(&err, "start = the time at which it begins, and an end after it");
+    }
+    if (err.status != SWH_OK)
+        swh_setting_problem(place ? place : &settings->item[0], false, &err, problems);
+}
+
 /* ---- swept volume ---- */
 
 void swh_scenario_swept_volume(struct swh_scenario *s)
@@ -139,6 +162,8 @@ static void check_whole(struct swh_scenario *s, const struct swh_settings *setti
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
         if (s->c.fault[f].present)
             check_fault(settings, f, &s->c.fault[f], problems);
+    for (int i = 0; i < s->c.n_own_faults; i++)
+        check_own_fault(settings, &s->c.own_fault[i], problems);
     if (problems->count == 0)
         check_swept_volume(s, settings, problems);
     if (problems->count == 0 && swh_case_check(&s->c, &err) != SWH_OK) {
@@ -162,7 +187,9 @@ static void tell_changes(struct swh_scenario *s, const struct swh_settings *sett
         char change[400];
         const int n =
             snprintf(change, sizeof change, "%s%s.%s=%s", joint, set->section, set->key, set->value);
-        char *space = strncmp(set->section, "fault ", 6) == 0 ? strchr(change + strlen(joint), ' ') : NULL;
+        char *space = strncmp(set->section, "fault ", 6) == 0 || strncmp(set->section, "own_fault ", 10) == 0
+                          ? strchr(change + strlen(joint), ' ')
+                          : NULL;
         if (space)
             *space = '.'; /* as it was typed */
         const bool fits = n >= 0 && (size_t)n + strlen(more) < room;

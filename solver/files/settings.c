@@ -91,9 +91,11 @@ void swh_settings_read(struct swh_settings *s, const char *path, enum swh_origin
     swh_ini_read(path, take, &r, problems);
 }
 
-/* "fault.undercharge" stands for the section "fault undercharge" */
+/* "fault.undercharge" stands for the section "fault undercharge", "own_fault.NAME" for "own_fault NAME" */
 static void name_section(char *section)
 {
+    if (strncmp(section, "own_fault.", 10) == 0)
+        section[9] = ' ';
     if (strncmp(section, "fault.", 6) == 0)
         section[5] = ' ';
 }

@@ -30,6 +30,8 @@ void swh_case_free(struct swh_case *c)
     free(c->schedule.time);
     for (int i = 0; i < SWH_INPUT_COUNT; i++)
         free(c->schedule.column[i]);
+    for (int i = 0; i < c->schedule.n_params; i++)
+        free(c->schedule.param_column[i]);
     memset(&c->schedule, 0, sizeof c->schedule);
 }
 
@@ -56,6 +58,11 @@ enum swh_status swh_case_copy(struct swh_case *to, const struct swh_case *from, 
         short_of_memory |= (to->schedule.column[i] = copy_column(s->column[i], s->rows)) == NULL;
     }
     to->schedule.rows = s->rows;
+    for (int i = 0; i < s->n_params; i++) {
+        to->schedule.param[i] = s->param[i];
+        to->schedule.n_params = i + 1;
+        short_of_memory |= (to->schedule.param_column[i] = copy_column(s->param_column[i], s->rows)) == NULL;
+    }
     if (!short_of_memory)
         return SWH_OK;
     swh_case_free(to);

@@ -18,13 +18,27 @@ struct swh_fault_setting {
     double severity, start, ramp, end;
 };
 
+/* A fault of the user's own: parameters on their way from what they are to what they are at full severity. */
+enum { SWH_OWN_FAULTS = 4, SWH_OWN_KEYS = 8 };
+struct swh_own_fault {
+    char name[48];
+    struct swh_fault_setting setting; /* present: always */
+    int n_keys;
+    int param[SWH_OWN_KEYS];   /* enum swh_param */
+    double full[SWH_OWN_KEYS]; /* at severity 1, SI */
+};
+
 /* Inputs as functions of time: rows of SWH_INPUT_COUNT columns that are given or not. Times strictly
  * increasing. */
+enum { SWH_SCHEDULE_PARAMS = 8 };
 struct swh_schedule {
     size_t rows;
     bool given[SWH_INPUT_COUNT];
     double *time;                    /* rows */
     double *column[SWH_INPUT_COUNT]; /* rows each, NULL if not given */
+    int n_params;                    /* columns that move parameters, by straight lines */
+    int param[SWH_SCHEDULE_PARAMS];  /* enum swh_param */
+    double *param_column[SWH_SCHEDULE_PARAMS];
 };
 
 struct swh_case {
@@ -35,6 +49,8 @@ struct swh_case {
     struct swh_inputs conditions; /* constants; the schedule's columns override them */
     struct swh_fault_setting fault[SWH_FAULT_COUNT];
     struct swh_schedule schedule;
+    struct swh_own_fault own_fault[SWH_OWN_FAULTS];
+    int n_own_faults;
 };
 
 void swh_case_default(struct swh_case *c);

@@ -1,6 +1,7 @@
 #include "solver/simulate/engine.h"
 
 #include "model/base/smooth.h"
+#include "solver/simulate/moving_params.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -52,6 +53,7 @@ static bool fault_is_leak(const struct swh_engine *e, int fault)
 static void set_machine(struct swh_engine *e, double t)
 {
     struct swh_params p = e->c->params;
+    swh_moving_params(e->c, t, &p);
     for (int i = 0; i < SWH_FAULT_COUNT; i++)
         if (!fault_is_leak(e, i))
             swh_fault_apply(&p, (enum swh_fault)i, swh_fault_severity(&e->c->fault[i], t));
@@ -85,13 +87,13 @@ static bool is_ramping(const struct swh_engine *e, double t)
         if (f->present && f->ramp > 0 && !fault_is_leak(e, i) && t >= f->start && t < f->start + f->ramp)
             return true;
     }
-    return false;
+    return swh_params_are_moving(e->c, t);
 }
 
 /* next instant after t at which a fault begins, ends or finishes its ramp */
 static double next_fault_corner(const struct swh_engine *e, double t)
 {
-    double next = INFINITY;
+    double next = swh_moving_params_next(e->c, t);
     for (int i = 0; i < SWH_FAULT_COUNT; i++) {
         const struct swh_fault_setting *f = &e->c->fault[i];
         if (!f->present)
@@ -465,6 +467,7 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
     }
     struct swh_params full =
         e->c->params; /* what a fault that begins later will couple belongs to the pattern */
+    swh_moving_params_most(e->c, &full);
     for (int i = 0; i < SWH_FAULT_COUNT; i++)
         if (e->c->fault[i].present)
             swh_fault_apply(&full, (enum swh_fault)i, e->c->fault[i].severity);

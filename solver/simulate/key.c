@@ -85,7 +85,10 @@ void swh_key_set(struct swh_case *c, const struct swh_key *key, double value)
 
 enum swh_status swh_key_check(const struct swh_case *c, const struct swh_key *key, struct swh_error *err)
 {
-    if (key->kind != SWH_KEY_CONDITION || !c->schedule.given[key->index])
+    bool driven = key->kind == SWH_KEY_CONDITION && c->schedule.given[key->index];
+    for (int i = 0; i < c->schedule.n_params && key->kind == SWH_KEY_PARAM; i++)
+        driven |= c->schedule.param[i] == key->index;
+    if (!driven)
         return SWH_OK;
     return swh_error_set(err, SWH_ERR_INPUT,
                          "%s cannot be varied: the drive schedule has a column for it, which counts",

@@ -1,5 +1,6 @@
 #include "solver/steady/steady.h"
 
+#include "solver/simulate/moving_params.h"
 #include "solver/steady/fold.h"
 #include "solver/steady/perturbation.h"
 
@@ -374,6 +375,8 @@ static double last_change(const struct swh_case *c)
         if (isfinite(f->end))
             last = fmax(last, f->end);
     }
+    for (double t = swh_moving_params_next(c, last); isfinite(t); t = swh_moving_params_next(c, t))
+        last = t;
     return last;
 }
 
@@ -469,6 +472,13 @@ static void begin_at_work(struct swh_case *c, const struct swh_engine_state *fro
         struct swh_fault_setting *f = &c->fault[i];
         f->present =
             f->present && !isfinite(f->end) && i != SWH_FAULT_undercharge && i != SWH_FAULT_overcharge;
+        f->start = -INFINITY;
+        f->ramp = 0;
+    }
+    for (int i = 0; i < c->n_own_faults; i++) {
+        struct swh_fault_setting *f = &c->own_fault[i].setting;
+        if (isfinite(f->end))
+            f->severity = 0;
         f->start = -INFINITY;
         f->ramp = 0;
     }

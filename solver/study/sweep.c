@@ -169,6 +169,15 @@ static uint64_t hash_double(uint64_t h, double x)
     return swh_hash(h, &x, sizeof x);
 }
 
+static uint64_t hash_own(uint64_t h, const struct swh_own_fault *f)
+{
+    h = hash_double(hash_double(h, f->setting.severity), f->setting.start);
+    h = hash_double(hash_double(h, f->setting.ramp), f->setting.end);
+    for (int k = 0; k < f->n_keys; k++)
+        h = hash_double(swh_hash(h, &f->param[k], sizeof f->param[k]), f->full[k]);
+    return h;
+}
+
 static uint64_t hash_case(uint64_t h, const struct swh_case *c)
 {
     for (int i = 0; i < SWH_PARAM_COUNT; i++)
@@ -189,6 +198,8 @@ static uint64_t hash_case(uint64_t h, const struct swh_case *c)
         h = hash_double(hash_double(h, f->severity), f->start);
         h = hash_double(hash_double(h, f->ramp), f->end);
     }
+    for (int i = 0; i < c->n_own_faults; i++)
+        h = hash_own(h, &c->own_fault[i]);
     return h;
 }
 
@@ -199,6 +210,8 @@ static uint64_t hash_schedule(uint64_t h, const struct swh_schedule *s)
         for (int i = 0; i < SWH_INPUT_COUNT; i++)
             if (s->given[i])
                 h = hash_double(swh_hash(h, &i, sizeof i), s->column[i][r]);
+        for (int i = 0; i < s->n_params; i++)
+            h = hash_double(swh_hash(h, &s->param[i], sizeof s->param[i]), s->param_column[i][r]);
     }
     return h;
 }

@@ -95,5 +95,101 @@ class Cylinders(Case):
         self.assertLess(six["final"]["heat_shoe_friction"], ten["final"]["heat_shoe_friction"] * 1.02)
 
 
+class Faults(Case):
+    """A fault of one's own that does what a known one does must give the known one's run."""
+    STORY = "[scenario]\nvehicle = van.ini\n[conditions]\ndoors_open = 1\n[run]\nduration = 400 s\n"
+    OWN = "[own_fault dirty_face]\nseverity = 0.4\ncondenser.air_share = 0\n"
+    KNOWN = "[fault condenser_blocked]\nseverity = 0.4\n" # condenser.air_share times 1 - severity
+
+    def both(self, when=""):
+        self.write("own.ini", self.STORY + self.OWN + when)
+        self.write("known.ini", self.STORY + self.KNOWN + when)
+        own, known = self.run_story(story="own.ini", out="own"), self.run_story(story="known.ini", out="known")
+        return own, known
+
+    def test_from_the_start(self):
+        own, known = self.both()
+        self.assertEqual(own["peak"]["discharge_pressure"], known["peak"]["discharge_pressure"])
+        self.assertIn("own fault dirty_face, severity 0.4 (of condenser.air_share), from before the start", own["notes"])
+
+    def test_in_time(self):
+        own, known = self.both("start = 100 s\nramp = 60 s\nend = 300 s\n")
+        for a, b in zip(self.series("own"), self.series("known")):
+            self.assertEqual(a["time"], b["time"])
+            self.assertAlmostEqual(a["discharge_pressure"], b["discharge_pressure"], delta=1)
+        self.assertEqual(own["integrator"], known["integrator"])
+        self.assertGreater(own["peak"]["discharge_pressure"]["value"], 1.02 * self.series("own")[99]["discharge_pressure"])
+
+    def test_several_keys_again_from_the_folder(self):
+        self.write("story.ini", self.STORY + "[own_fault tired]\nseverity = 0.5\nstart = 50 s\nfriction.film_scale = 0.4\ncompressor.reed_leak_area = 2e-6 m2\n")
+        first = self.run_story("--set", "own_fault.tired.severity=0.75")
+        again = self.run_story(story="out/case.ini", out="again")
+        self.assertEqual(first["final"], again["final"])
+        plain = self.run_story("--set", "own_fault.tired.severity=0", out="plain")
+        self.assertGreater(plain["final"]["film_ratio"], 1.3 * first["final"]["film_ratio"])
+        self.assertGreater(plain["final"]["volumetric_efficiency"], first["final"]["volumetric_efficiency"])
+
+    def test_mistakes(self):
+        for text, words in (("[own_fault x]\nseverity = 0.5\n", ["story.ini:7:", "no parameters"]),
+                            ("[own_fault x]\ncondenser.air_share = 0\n", ["story.ini:7:", "no severity"]),
+                            ("[own_fault x]\nseverity = 0.5\ncondenser.air_shar = 0\n", ["story.ini:9:1:", "the nearest is condenser.air_share"]),
+                            ("[own_fault x]\nseverity = 0.5\ncondenser.air_share = -1\n", ["story.ini:9:", "out of range"]),
+                            ("[own_fault x]\nseverity = 0.5\ncompressor.chamber_volume = 100 cm3\n", ["story.ini:9:1:", "may change while a machine runs"]),
+                            ("[own_fault x]\nseverity = 0.5\ncharge.fraction = 0.4\n", ["story.ini:9:1:"]),
+                            ("[own_fault undercharge]\nseverity = 0.5\ncondenser.air_share = 0\n", ["story.ini:7:", "no known fault has"]),
+                            ("[own_fault x]\nseverity = 0.5\nramp = 10 s\ncondenser.air_share = 0\n", ["a ramp and no start"])):
+            self.write("story.ini", self.STORY + text)
+            self.call(3, "run", "story.ini", "-o", "x", words=words)
+        self.assertFalse(os.path.exists(self.path("x")))
+
+
+class Schedule(Case):
+    """A schedule drives parameters too."""
+    STORY = "[scenario]\nvehicle = van.ini\nschedule = drive.csv\n[conditions]\ndoors_open = 1\n[run]\nduration = 400 s\n"
+
+    def test_a_constant_column_is_a_setting(self):
+        self.write("story.ini", self.STORY)
+        self.write("drive.csv", "time[s],condenser.air_share[1],compressor_speed[rpm]\n0,0.7,1500\n400,0.7,1500\n")
+        driven = self.run_story()
+        self.write("drive.csv", "time[s],compressor_speed[rpm]\n0,1500\n400,1500\n")
+        said = self.run_story("--set", "condenser.air_share=0.7", out="said")
+        self.assertEqual(driven["final"], said["final"])
+
+    def test_a_ramp_is_a_ramping_fault(self):
+        self.write("story.ini", self.STORY)
+        self.write("drive.csv", "# body.engine_temperature is not driven here\ntime[s];condenser.air_share[1]\n0;1\n100;1\n160;0.6\n400;0.6\n")
+        driven = self.run_story()
+        self.write("known.ini", self.STORY.replace("schedule = drive.csv\n", "") + "[fault condenser_blocked]\nseverity = 0.4\nstart = 100 s\nramp = 60 s\n")
+        known = self.run_story(story="known.ini", out="known")
+        for a, b in zip(self.series(), self.series("known")):
+            self.assertAlmostEqual(a["discharge_pressure"], b["discharge_pressure"], delta=0.002 * b["discharge_pressure"])
+        self.assertAlmostEqual(driven["final"]["rotor_temperature"], known["final"]["rotor_temperature"], delta=0.05)
+        self.assertLess(abs(driven["charge_drift"]), 1e-9)
+        self.assertLess(abs(driven["energy_residual"]), 1e-6)
+        again = self.run_story(story="out/case.ini", out="again")
+        self.assertEqual(driven["final"], again["final"])
+
+    def test_units_of_a_column(self):
+        self.write("story.ini", self.STORY)
+        self.write("drive.csv", "time[s],body.engine_temperature[degC]\n0,80\n200,120\n400,120\n")
+        hot = self.run_story()
+        self.write("drive.csv", "time[s],body.engine_temperature[degF]\n0,176\n200,248\n400,248\n")
+        same = self.run_story(out="same")
+        self.assertAlmostEqual(hot["final"]["shell_temperature"], same["final"]["shell_temperature"], places=6)
+        self.assertGreater(hot["final"]["heat_bracket"], 0)
+
+    def test_mistakes(self):
+        self.write("story.ini", self.STORY)
+        for text, words in (("time[s],condenser.air_shar[1]\n0,1\n", ["drive.csv:1", "condenser.air_share"]),
+                            ("time[s],condenser.air_share[1]\n0,1\n10,-2\n", ["drive.csv:3:", "out of range"]),
+                            ("time[s],condenser.air_share[1]\n0,\n10,1\n", ["drive.csv", "no value of condenser.air_share in the first row"]),
+                            ("time[s],condenser.air_share[degC]\n0,1\n", ["drive.csv:1:", "degC"]),
+                            ("time[s],charge.fraction[1]\n0,1\n", ["drive.csv", "may change while a machine runs"])):
+            self.write("drive.csv", text)
+            self.call(3, "run", "story.ini", "-o", "x", words=words)
+        self.write("drive.csv", "time[s],condenser.air_share[1]\n0,1\n")
+        self.call(2, "sweep", "story.ini", "-o", "x", "--vary", "condenser.air_share=0.5..1:3", words=["condenser.air_share", "drive schedule"])
+
+
 if __name__ == "__main__":
     unittest.main(argv=[sys.argv[0], *sys.argv[3:]])

@@ -2,6 +2,7 @@
 #include "cli/commands/run/sim.h"
 
 #include <math.h>
+#include <string.h>
 
 static void note_param(struct swh_sim *sim, int i, enum swh_show show)
 {
@@ -25,12 +26,29 @@ static void note_fault(struct swh_sim *sim, int i)
                  info->severity, f->start);
 }
 
+static void note_own_fault(struct swh_sim *sim, const struct swh_own_fault *f)
+{
+    char keys[160] = "";
+    for (int k = 0; k < f->n_keys; k++) {
+        const size_t n = strlen(keys);
+        snprintf(keys + n, sizeof keys - n, "%s%s", k ? ", " : "", swh_param_table[f->param[k]].name);
+    }
+    if (isinf(f->setting.start))
+        swh_note(&sim->frame.notes, "own fault %s, severity %.3g (of %s), from before the start", f->name,
+                 f->setting.severity, keys);
+    else
+        swh_note(&sim->frame.notes, "own fault %s, severity %.3g (of %s), from %.5g s", f->name,
+                 f->setting.severity, keys, f->setting.start);
+}
+
 void swh_sim_note_settings(struct swh_sim *sim)
 {
     const enum swh_show show = swh_session_show(sim->frame.session);
     for (int i = 0; i < SWH_FAULT_COUNT; i++)
         if (sim->frame.scenario.c.fault[i].present)
             note_fault(sim, i);
+    for (int i = 0; i < sim->frame.scenario.c.n_own_faults; i++)
+        note_own_fault(sim, &sim->frame.scenario.c.own_fault[i]);
     for (int i = 0; i < SWH_PARAM_COUNT; i++)
         if (sim->frame.scenario.params[i] == SWH_FROM_SET ||
             (sim->frame.scenario.params[i] == SWH_FROM_SCENARIO && sim->frame.scenario.vehicle[0]))
