@@ -46,8 +46,13 @@ static struct swh_table *open_table(struct reader *r, struct swh_problems *probl
 
 /* ---- what is it? ---- */
 
+/* conditions alone are no reading */
 static bool is_reading(int target)
 {
+    if (target == SWH_CH_ambient_temperature || target == SWH_CH_ambient_humidity ||
+        target == SWH_CH_compressor_speed || target == SWH_CH_vehicle_speed || target == SWH_CH_clutch ||
+        target == SWH_CH_underhood_temperature)
+        return false;
     return target > 0 && target < SWH_CHANNEL_COUNT && swh_channel_table[target].group == SWH_GROUP_READING;
 }
 

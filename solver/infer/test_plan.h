@@ -33,21 +33,24 @@ struct swh_test_result {
     double total; /* root of the sum of squares over channels, shares counted for all pairs */
     int best;     /* index of the reading that separates the first two best */
     double highest_pressure, highest_discharge_temperature; /* of any cause, SI */
-    bool careful; /* a cause comes beyond SWH_STOP_PRESSURE or SWH_STOP_DISCHARGE_TEMPERATURE */
+    bool careful;     /* a cause comes beyond SWH_STOP_PRESSURE or SWH_STOP_DISCHARGE_TEMPERATURE */
+    double stop_time; /* s, when the first of the causes is predicted to pass a limit; NaN: none does */
+    bool barred; /* not to be done: it passes its limit while a harmless test tells as much, or the fan is to
+                    be unplugged where the condenser is suspected */
 };
 
-/* A test is stopped beyond these: at the high side [Pa], at the discharge pipe [K]. Common practice, no
- * source. */
-#define SWH_STOP_PRESSURE 25e5
+/* A test is stopped beyond these: at the high side [Pa; 24 bar on the gauge], at the discharge pipe [K].
+ * Common practice, no source. */
+#define SWH_STOP_PRESSURE (24e5 + 101325.0)
 #define SWH_STOP_DISCHARGE_TEMPERATURE 388.15
 
 /* Standard deviation of a difference between prediction and reading of compared channel i at a test point
  * [SI]: the instrument's offset and the model's slow error. */
 double swh_testplan_sigma(const struct swh_params *p, int i);
 
-/* Runs all causes at all points; out[SWH_TESTPOINT_COUNT] best first, points near a limit after the others
- * that tell enough. Ambient and humidity are the vehicle's conditions. SWH_ERR_USAGE for fewer than two or
- * too many causes. */
+/* Runs all causes at all points; out[SWH_TESTPOINT_COUNT] best first, those that pass a limit after the
+ * others that tell enough, those that are barred last. Ambient and humidity are the vehicle's conditions.
+ * SWH_ERR_USAGE for fewer than two or too many causes. */
 enum swh_status swh_testplan(const struct swh_case *vehicle, const struct swh_test_cause *cause, int causes,
                              int threads, struct swh_test_result *out, struct swh_error *err);
 

@@ -1,9 +1,9 @@
 /* swashheat rank: causes in the order in which they explain a log. */
 #include "cli/base/findings_file.h"
 #include "cli/base/shop_words.h"
-#include "cli/commands/infer/draw.h"
 #include "cli/commands/infer/finding_words.h"
 #include "cli/commands/infer/live_rank.h"
+#include "cli/commands/infer/steps.h"
 #include "cli/commands/infer/trust_words.h"
 
 #include <math.h>
@@ -155,25 +155,17 @@ static json_t *cause_json(const struct swh_cause *c, const struct swh_cause *hea
     return o;
 }
 
-static json_t *next_json(const struct swh_ranking *r, const struct swh_test_result *t)
+/* what predictions are computed for: plan takes it up */
+static json_t *conditions_json(const struct swh_log_command *j)
 {
-    char a[80], b[80];
-    const struct swh_testpoint_info *p = &swh_testpoint_table[t->point];
-    const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
-    json_t *o = json_pack("{s:s, s:s, s:s, s:s, s:f, s:o, s:b}", "test", p->id, "how", p->help, "channel",
-                          ch->id, "where", ch->help, "hold_s", p->hold, "separation",
-                          swh_json_number(t->separation[t->best]), "careful", t->careful);
-    json_t *values = json_object();
-    json_object_set_new(values, swh_cause_name(&r->cause[0], a, sizeof a),
-                        swh_json_quantity(t->value[0][t->best], ch->quantity));
-    json_object_set_new(values, swh_cause_name(&r->cause[1], b, sizeof b),
-                        swh_json_quantity(t->value[1][t->best], ch->quantity));
-    json_object_set_new(o, "expected", values);
-    return o;
+    const struct swh_inputs *in = &j->frame.scenario.c.conditions;
+    return json_pack("{s:o, s:o}", "ambient_temperature",
+                     swh_json_quantity(in->ambient_temperature, SWH_Q_TEMPERATURE), "ambient_humidity",
+                     swh_json_number(in->ambient_humidity));
 }
 
 static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranking *r,
-                         const struct swh_test_result *t)
+                         const struct swh_steps *steps)
 {
     char text[512];
     const struct swh_readings read = swh_log_command_readings(j);
@@ -197,7 +189,12 @@ static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranki
     if (look_for(r))
         json_object_set_new(o, "look", json_string(look_for(r)));
     json_object_set_new(o, "findings", swh_findings_json(j->frame.session, j->bench, r));
-    json_object_set_new(o, "next_reading", t ? next_json(r, t) : json_null());
+    json_object_set_new(o, "readings", json_string(swh_log_command_kind(j)));
+    json_object_set_new(o, "conditions", conditions_json(j));
+    json_object_set_new(o, "direct", steps ? swh_steps_direct_json(j, steps) : json_array());
+    json_object_set_new(o, "told_apart", json_boolean(steps && steps->told));
+    json_object_set_new(o, "stop", swh_stop_json(j));
+    json_object_set_new(o, "next_reading", steps ? swh_steps_next_json(steps) : json_null());
     json_object_set_new(o, "chi2_per_window", swh_json_number(r->spread));
     json_object_set_new(o, "time_at_work_s", swh_json_number(swh_readings_at_work(&read)));
     json_object_set_new(o, "windows", json_integer(r->points));
@@ -208,21 +205,6 @@ static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranki
 }
 
 /* ---- print ---- */
-
-static void print_next(const struct swh_log_command *j, const struct swh_ranking *r,
-                       const struct swh_test_result *t)
-{
-    const struct swh_channel_info *ch = &swh_channel_table[swh_compared[t->best]];
-    char a[64], b[64], name[80], other[80];
-    const enum swh_show show = swh_session_show(j->frame.session);
-    printf("\n  Next reading: %s (%s)\n    %s; hold %.0f min%s\n", ch->id, ch->help,
-           swh_testpoint_table[t->point].help, swh_testpoint_table[t->point].hold / 60,
-           t->careful ? "; CAREFUL, near a limit" : "");
-    printf("    %s expects %s, %s expects %s.\n", swh_cause_name(&r->cause[0], name, sizeof name),
-           swh_units_text(j->frame.session->units, show, ch->quantity, t->value[0][t->best], a, sizeof a),
-           swh_cause_name(&r->cause[1], other, sizeof other),
-           swh_units_text(j->frame.session->units, show, ch->quantity, t->value[1][t->best], b, sizeof b));
-}
 
 static void print_cause(const struct swh_ranking *r, int i)
 {
@@ -267,7 +249,7 @@ static void print_causes(const struct swh_log_command *j, const struct swh_ranki
 }
 
 static void print_ranking(const struct swh_log_command *j, const struct swh_ranking *r,
-                          const struct swh_test_result *t)
+                          const struct swh_steps *steps)
 {
     char text[512];
     if (swh_knowledge_text(&j->frame.scenario.c.params, text, sizeof text)[0])
@@ -280,8 +262,8 @@ static void print_ranking(const struct swh_log_command *j, const struct swh_rank
     swh_findings_print(j->frame.session, j->bench, r, stdout);
     if (look_for(r))
         printf("\n  A look tells: %s.\n", look_for(r));
-    if (t)
-        print_next(j, r, t);
+    if (steps)
+        swh_steps_print_next(j, steps, stdout);
     if (r->cause[0].fault != SWH_HEALTHY && !r->cannot_tell && !r->none_fits && !doubtful(j))
         printf("\n  Repair: %s. The vehicle maker's manual and local rules decide.\n",
                repair_of(&r->cause[0]));
@@ -313,22 +295,23 @@ static enum swh_status read_logs(struct swh_log_command *j, const struct swh_fin
 
 /* ---- the command ---- */
 
-static void plan_next(const struct swh_log_command *j, const struct swh_ranking *r,
-                      struct swh_test_result *out, bool *have)
+/* the next step, from what was read of the conditions */
+static bool plan_next(struct swh_log_command *j, const struct swh_ranking *r, struct swh_steps *steps)
 {
-    struct swh_test_cause two[2];
-    for (int i = 0; i < 2; i++)
-        two[i] = (struct swh_test_cause){r->cause[i].fault, r->cause[i].second, r->cause[i].severity,
-                                         r->cause[i].second_severity, 0.5};
-    *have = swh_testplan(&j->frame.scenario.c, two, 2, swh_frame_threads(), out, NULL) == SWH_OK;
+    double ambient, humidity;
+    swh_steps_read_conditions(j, &ambient, &humidity);
+    swh_steps_conditions(j, ambient, humidity);
+    steps->locked = j->logs + j->sheets == 0;
+    swh_steps_from_ranking(steps, r);
+    return swh_steps_make(j, steps, NULL) == SWH_OK;
 }
 
 static enum swh_status draw_ranking(struct swh_log_command *j, const struct swh_ranking *r,
-                                    const struct swh_test_result *t)
+                                    const struct swh_steps *steps)
 {
     struct swh_error err = {0};
     char text[512];
-    const struct swh_rank_drawing drawing = {j, r, t,
+    const struct swh_rank_drawing drawing = {j, r, steps ? steps->next : NULL,
                                              doubtful(j)    ? doubtful(j)
                                              : r->none_fits ? swh_none_fits_text(j, r, text, sizeof text)
                                                             : NULL};
@@ -339,7 +322,7 @@ static enum swh_status rank_log(struct swh_log_command *j, const struct swh_find
 {
     struct swh_error err = {0};
     struct swh_ranking *r = calloc(1, sizeof *r);
-    struct swh_test_result tests[SWH_TESTPOINT_COUNT];
+    struct swh_steps *steps = calloc(1, sizeof *steps);
     const struct swh_readings read = swh_log_command_readings(j);
     const struct swh_rank_request q = {.vehicle = &j->frame.scenario.c,
                                        .doors_given = j->doors_given,
@@ -348,23 +331,26 @@ static enum swh_status rank_log(struct swh_log_command *j, const struct swh_find
                                        .bench = bench,
                                        .threads = swh_frame_threads(),
                                        .pairs = true};
-    if (!r)
+    if (!r || !steps) {
+        free(r);
+        free(steps);
         return swh_no_memory(j->frame.session, "a ranking");
-    bool have = false;
+    }
     enum swh_status status = swh_rank(&q, r, &err);
     if (status != SWH_OK) {
         swh_error_at(&err, j->frame.session->arguments ? j->frame.session->argument[0] : "--bench", 0, 0);
         swh_fail(j->frame.session, &err);
     } else {
-        plan_next(j, r, tests, &have);
+        const struct swh_steps *next = plan_next(j, r, steps) ? steps : NULL;
         swh_log_command_folder(j, "rank");
-        status = swh_log_command_write(j, rank_json(j, r, have ? tests : NULL), "rank.json", NULL);
+        status = swh_log_command_write(j, rank_json(j, r, next), "rank.json", NULL);
         if (status == SWH_OK && swh_frame_talks(&j->frame))
-            print_ranking(j, r, have ? tests : NULL);
+            print_ranking(j, r, next);
         if (status == SWH_OK)
-            status = draw_ranking(j, r, have ? tests : NULL);
+            status = draw_ranking(j, r, next);
     }
     free(r);
+    free(steps);
     return status;
 }
 
