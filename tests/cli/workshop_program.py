@@ -491,5 +491,107 @@ class Findings(InFolder):
         self.assertRegex(said, "fan_runs +yes")
 
 
+class Steps(InFolder):
+    """What to do next: rank and plan say the same, harmless tests first, one limit at which to stop."""
+
+    def plan(self, causes, *more, expect=0, **ranking):
+        with open(self.path("rank.json"), "w", encoding="utf-8") as f:
+            json.dump({"ranking": causes, **ranking}, f)
+        done = run("plan", "--vehicle", VEHICLE, "--from", self.folder, "-o", self.path("plan"), *more, expect=expect)
+        if expect:
+            return done.stderr, None
+        with open(self.path("plan/plan.json"), encoding="utf-8") as f:
+            return done.stdout, json.load(f)
+
+    OPEN = [{"fault": "undercharge", "share": 0.5, "severity": 0.5}, {"fault": "valve_starving", "share": 0.4, "severity": 0.5}]
+    BLOCKED = [{"fault": "condenser_blocked", "share": 0.6, "severity": 0.5},
+               {"fault": "hot_air_recirculation", "share": 0.4, "severity": 0.7}]
+
+    def test_one_limit(self):
+        said, plan = self.plan(self.OPEN, "--units", "trade", "--plot", "svg")
+        with open(self.path("plan/plan.svg"), encoding="utf-8") as f:
+            picture = f.read()
+        self.assertAlmostEqual(plan["stop"]["discharge_pressure"]["value"], 24e5 + 101325)
+        for text in (said, " ".join(plan["cautions"]), plan["stop"]["text"], picture):  # NIST SP 811: 24 bar are 348 psi
+            self.assertIn("348 psig at the high side or 239.0 ", text)
+        self.assertNotIn("barg", said)
+
+    def test_predictions_say_what_they_are_for(self):
+        said, plan = self.plan(self.OPEN, "--plot", "none", conditions={"ambient_temperature": {"value": 310.15, "unit": "K"}})
+        for words in ("Computed for 37.0 degC outside, 45 % humidity (assumed).", "undercharge (50 % of the charge missing)"):
+            self.assertIn(words, said)
+        self.assertIn("37.0 degC", plan["conditions"])
+        other, _ = self.plan(self.OPEN, "--plot", "none", "--set", "conditions.ambient_temperature=25 degC",
+                             conditions={"ambient_temperature": {"value": 310.15, "unit": "K"}})
+        self.assertIn("25.0 degC outside", other)
+
+    def test_harmless_tests_only_where_they_tell(self):
+        said, plan = self.plan(self.BLOCKED, "--plot", "none", "--set", "conditions.ambient_temperature=37 degC")
+        self.assertNotIn("unplugged", said)
+        barred = [t["test"] for t in plan["tests"] if t["barred"]]
+        self.assertIn("fan_off", barred)
+        self.assertFalse(plan["next_reading"]["careful"] and any(not t["careful"] and t["separation"] >= 3 for t in plan["tests"]))
+        self.assertIn("look_at_face", [d["test"] for d in plan["direct"]])
+
+    def test_direct_tests_with_minutes_and_worth(self):
+        said, plan = self.plan(self.OPEN, "--plot", "none")
+        weigh = next(d for d in plan["direct"] if d["test"] == "recover_and_weigh")
+        self.assertEqual((weigh["minutes"], weigh["tells"]), (30, "clearly"))
+        self.assertRegex(said, r"recover the refrigerant and weigh it .*\n +About 30 min; tells clearly")
+        self.assertEqual(weigh["expected"]["undercharge"], "370 g")  # half of the 740 g on the label
+
+    def test_what_is_told_apart_is_confirmed(self):
+        causes = [{"fault": "undercharge", "share": 0.95, "severity": 0.5}, {"fault": "healthy", "share": 0.05, "severity": 0}]
+        said, plan = self.plan(causes, "--plot", "none")
+        self.assertTrue(plan["told_apart"])
+        self.assertTrue(said.startswith("undercharge (50 % of the charge missing) is told apart already; what confirms it"))
+        self.assertLess(said.index("recover the refrigerant"), said.index("Hold "))
+
+    def test_rank_and_plan_name_the_same(self):
+        sheet = self.write("sheet.csv", points(os.path.join(SCENARIOS, "logs", "bay-short-of-charge.csv")))
+        run("rank", sheet, "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("rank"))
+        run("plan", "--from", self.path("rank"), "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("plan"))
+        with open(self.path("rank/rank.json"), encoding="utf-8") as f, open(self.path("plan/plan.json"), encoding="utf-8") as g:
+            ranking, plan = json.load(f), json.load(g)
+        for key in ("test", "channel", "hold_s"):
+            self.assertEqual(ranking["next_reading"][key], plan["next_reading"][key])
+        self.assertEqual([d["test"] for d in ranking["direct"]], [d["test"] for d in plan["direct"]])
+
+    def test_a_locked_compressor_is_not_run(self):
+        path = self.write("findings.ini", "[findings]\nshoe_seized = yes\nfan_runs = yes\n")
+        said = run("rank", "--bench", path, "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("rank")).stdout
+        self.assertNotIn("Next reading", said)
+        said = run("plan", "--from", self.path("rank"), "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("plan")).stdout
+        self.assertIn("bay and road tests wait until one runs", said)
+
+    def test_from_is_validated(self):
+        good = {"fault": "undercharge", "share": 0.5, "severity": 0.5}
+        for bad in ({"severity": 99}, {"severity": -5}, {"severity": 1e308}, {"severity": "0.5"}, {"severity": None}, {"share": 2},
+                    {"share": "x"}, {"fault": "undercharge+bad_luck", "second_severity": 0.5}, {"fault": 3},
+                    {"fault": "undercharge+undercharge", "second_severity": 0.5}, {"fault": "healthy+undercharge"}):
+            with self.subTest(bad=bad):
+                errors, _ = self.plan([dict(good, **bad), self.OPEN[1]], expect=3)
+                self.assertIn("rank.json: ", errors)
+        self.assertFalse(os.path.exists(self.path("plan")))
+
+    def test_a_sheet_to_fill_in(self):
+        self.plan(self.OPEN, "--units", "trade", "--plot", "none")
+        sheet = self.path("plan/sheet.csv")
+        self.assertIn("a spot sheet without a reading", run("check", sheet, expect=3).stderr)
+        with open(sheet, encoding="utf-8") as f:
+            rows = list(csv.DictReader(f))
+        self.assertRegex(rows[0]["expected suction_pressure"], r"^\d+ psig to \d+ psig$")
+        for row in rows:  # filled in with what the healthy demo car showed at about that speed
+            row.update({"suction_pressure[psig]": "35", "discharge_pressure[psig]": "250", "vent_temperature[degF]": "55",
+                        "ambient_temperature[degF]": "90"})
+        with open(sheet, "w", encoding="utf-8") as f:
+            writer = csv.DictWriter(f, rows[0])
+            writer.writeheader()
+            writer.writerows(rows)
+        said = run("check", sheet).stdout
+        self.assertIn(f"spot sheet of {len(rows)} points", said)
+        self.assertIn("Good for: rank", said)
+
+
 if __name__ == "__main__":
     unittest.main(argv=[sys.argv[0], *sys.argv[3:]])

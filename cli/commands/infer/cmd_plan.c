@@ -149,6 +149,8 @@ static json_t *test_json(const struct swh_test_result *t, const struct swh_test_
     json_t *o = json_pack("{s:s, s:s, s:f, s:o, s:s, s:b}", "test", p->id, "how", p->help, "hold_s", p->hold,
                           "separation", swh_json_number(t->total), "best_reading",
                           swh_channel_table[swh_compared[t->best]].id, "careful", t->careful);
+    json_object_set_new(o, "barred", json_boolean(t->barred));
+    json_object_set_new(o, "stop_time_s", swh_json_number(t->stop_time));
     json_t *expected = json_object();
     for (int k = 0; k < causes; k++) {
         char name[80];

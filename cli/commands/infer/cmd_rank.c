@@ -159,9 +159,17 @@ static json_t *cause_json(const struct swh_cause *c, const struct swh_cause *hea
 static json_t *conditions_json(const struct swh_log_command *j)
 {
     const struct swh_inputs *in = &j->frame.scenario.c.conditions;
-    return json_pack("{s:o, s:o}", "ambient_temperature",
-                     swh_json_quantity(in->ambient_temperature, SWH_Q_TEMPERATURE), "ambient_humidity",
-                     swh_json_number(in->ambient_humidity));
+    const enum swh_origin *who = j->frame.scenario.conditions;
+    json_t *o = json_object();
+    json_object_set_new(o, "ambient_temperature",
+                        who[SWH_IN_ambient_temperature] == SWH_FROM_DEFAULT
+                            ? json_null()
+                            : swh_json_quantity(in->ambient_temperature, SWH_Q_TEMPERATURE));
+    json_object_set_new(o, "ambient_humidity",
+                        who[SWH_IN_ambient_humidity] == SWH_FROM_DEFAULT
+                            ? json_null()
+                            : swh_json_number(in->ambient_humidity));
+    return o;
 }
 
 static json_t *rank_json(const struct swh_log_command *j, const struct swh_ranking *r,
