@@ -94,7 +94,7 @@ static double value_of(enum swh_finding f, const struct swh_case *c, int fault, 
     }
 }
 
-/* what scale, gauge and eye may be off, with what stays behind in hoses and oil; common practice, no source
+/* what scale, gauge and eye may be off, with what stays behind in hoses and oil; common practice
  */
 static double sigma_of(enum swh_finding f, const struct swh_case *c)
 {
