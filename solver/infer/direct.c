@@ -94,8 +94,7 @@ static double value_of(enum swh_finding f, const struct swh_case *c, int fault, 
     }
 }
 
-/* what scale, gauge and eye may be off, with what stays behind in hoses and oil; common practice
- */
+/* how far scale, gauge and eye may be off, with what stays in hoses and oil; common practice */
 static double sigma_of(enum swh_finding f, const struct swh_case *c)
 {
     return f == SWH_FINDING_refrigerant_recovered ? 0.06 * c->params.charge_nominal
