@@ -573,7 +573,7 @@ static void take_shares(struct swh_ranking *out, double unlike)
 
 /* Does even the best cause leave a reading where no vehicle of this kind could have it? The best is the one
  * that leaves least: a share says only which of the list is ahead. */
-static void see_whether_any_fits(struct swh_ranking *out)
+static void see_whether_any_fits(const struct swh_params *p, struct swh_ranking *out)
 {
     double least = INFINITY;
     for (int k = 0; k < out->causes && out->points > 0; k++) {
@@ -581,8 +581,8 @@ static void see_whether_any_fits(struct swh_ranking *out)
         double most = 0;
         int channel = -1;
         for (int i = 0; i < SWH_COMPARED && !c->dropped; i++)
-            if (fabs(c->mean[i]) > most * out->mean_sigma[i]) { /* false for a NaN */
-                most = fabs(c->mean[i]) / out->mean_sigma[i];
+            if (fabs(c->mean[i]) > most * swh_possible_error(p, i, out->mean_sigma[i])) { /* not a NaN */
+                most = fabs(c->mean[i]) / swh_possible_error(p, i, out->mean_sigma[i]);
                 channel = i;
             }
         if (c->dropped || !(c->share > SWH_RANK_OPEN * out->cause[0].share) || most >= least)
@@ -610,7 +610,7 @@ static void judge(const struct rank *r, struct swh_ranking *out)
     take_shares(out, trust.unlike);
     qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_share);
     out->cannot_tell = out->causes > 1 && out->cause[1].share > out->cause[0].share / 3;
-    see_whether_any_fits(out);
+    see_whether_any_fits(&r->q->vehicle->params, out);
 }
 
 /* ---- the hard hour behind bench findings ---- */

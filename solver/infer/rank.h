@@ -51,8 +51,8 @@ struct swh_cause {
         last[SWH_COMPARED]; /* mean difference prediction - reading, and over the last third */
 };
 
-/* A reading may lie this many standard deviations from what the best cause gives on average, everything
- * included that is not known of the vehicle (tests/bench/rank_study.py); of causes whose share is above
+/* A reading may lie this many times its possible error (swh_possible_error) from what the best cause gives on
+ * average (tests/bench/rank_study.py); of causes whose share is above
  * SWH_RANK_OPEN times the first's the one that leaves least counts. */
 #define SWH_RANK_MISFIT 4.0
 #define SWH_RANK_OPEN (1.0 / 3)

@@ -71,6 +71,12 @@ double swh_level_error(const struct swh_params *p, int i)
     return swh_knowledge_of(p) == SWH_KNOWN_BY_PAPERS ? p->uncertainty_papers_lasting * unlike[i] : 0;
 }
 
+double swh_possible_error(const struct swh_params *p, int i, double sigma)
+{
+    const enum swh_knowledge k = swh_knowledge_of(p);
+    return hypot(sigma, unlike[i] * (k == SWH_KNOWN_BY_PAPERS ? 1 : k == SWH_KNOWN_BY_ROWS ? 0.5 : 0.3));
+}
+
 /* ---- residuals ---- */
 
 struct collect {

@@ -82,6 +82,11 @@ double swh_slow_error(const struct swh_params *p, int i);
  * never fitted; else 0. What a reading does between two points is believed, where it stands is not. */
 double swh_level_error(const struct swh_params *p, int i);
 
+/* How far a reading's mean can lie from what a true cause gives [SI]: `sigma`, its standard deviation by
+ * everything that is written down, and part of what sound vehicles of one kind differ by: all of it for one
+ * that was never fitted, half for one fitted to rows, less than a third for one fitted to logs. */
+double swh_possible_error(const struct swh_params *p, int i, double sigma);
+
 /* What may be wrong without a fault, as a change of all residuals by one standard deviation. */
 struct swh_nuisance {
     double change[SWH_COMPARED][SWH_WINDOWS_MAX];

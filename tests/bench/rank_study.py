@@ -2,6 +2,7 @@
 """How often `rank` names the true cause, and whether its shares and intervals can be believed.
 
     python3 tests/bench/rank_study.py .build/cli/swashheat scenarios [--vehicles 20] [--faults 6] [--seed 1] [--jobs 2]
+                                      [--known logs,table,pipes,papers] [--sheets] [--other]
                                       [--out DIR] [--picture scenarios/pictures/rank_reliability.png] [--check]
 
 Each vehicle is the one of scenarios/vehicle-logs.ini with everything that its papers do not tell changed at random (a
@@ -9,6 +10,11 @@ quarter, log-normal): coils, air, valve, lines, conductances, friction, volumes.
 with noise, offsets, lag, pull towards bay air, display steps and drop-outs; `swashheat fit` calibrates a model on the two logs as
 an engineer would, moving only what an engineer would (FREE below). The other changes stay unknown to it: the model that
 ranks is wrong. Then the true vehicle gets faults, each log with instruments of its own, and `swashheat rank` judges it.
+
+--known: how well the vehicle is known that ranks. `logs`: fitted to the two healthy logs; `table`: its papers, fitted to six rows of a
+gauge table as a manual has it (low side, high side, vent, rounded); `pipes`: the same with both pipes' temperatures, as the twin
+in the yard gives them; `papers`: never fitted, scenarios/vehicle-papers.ini. --sheets: each fault is read a second time, at three to
+six test points, by hand; half of these sheets have the pipes and the liquid line, too.
 
 The equations are the program's own, so this says nothing about what they leave out: it is the best case. Severities: what a
 technician would call a fault (common practice, no source). --check: a few logs and bands that can fail, for ctest."""
@@ -55,6 +61,15 @@ body.heads_shell body.block_capacity body.head_capacity body.shell_capacity body
 friction.bearing_torque friction.bearing_viscous oil.circulation oil.return_velocity oil.dry_superheat cabin.wall_ua
 cabin.door_air cabin.interior_capacity bay.cooling_speed condenser.ram_air""".split()
 CHANGE = 0.25
+# what a fit to a gauge table frees, and how well it is known before: wide where papers tell nothing
+TABLE_FREE = {"condenser.fan_air": 0.3, "condenser.ua_air": 0.3, "condenser.subcool_share": 0.4, "valve.area": 0.25,
+              "valve.spring": 0.3, "evaporator.air": 0.3, "evaporator.ua_air": 0.4, "suction_line.ua": 1.0, "suction_line.loss": 0.5,
+              "compressor.valve_loss": 0.3, "compressor.indicated_efficiency": 0.05}
+PIPES_FREE = {**TABLE_FREE, "compressor.ua_discharge_heads": 0.5, "discharge_line.ua": 0.5}
+TABLE = ((21, 1500), (27, 1500), (32, 1500), (38, 1500), (30, 900), (30, 2500))  # degC, rpm at the compressor
+TABLE_DEW = 14  # degC, of the air of the table: manuals state a humidity
+GAUGES, PIPES = ("suction_pressure", "discharge_pressure", "vent_temperature"), ("suction_temperature", "discharge_temperature")
+BY_EYE = {"suction_pressure": 0.05, "discharge_pressure": 0.25, "compressor_speed": 50}  # steps in which a gauge is read; degC: 1
 # reading: noise, offset (standard deviations), display step, unit of the log, from SI
 READINGS = {
     "suction_pressure": (0.04, 0.05, 0.02, "barg", lambda x: x / 1e5 - 1.01325),
@@ -116,7 +131,7 @@ def number(text):
 def true_vehicle(known, table, chance):
     """The known vehicle with all that the papers do not tell changed."""
     true = Vehicle()
-    true.set = {k: v for k, v in known.set.items() if not k.startswith("uncertainty.")}
+    true.set = {k: v for k, v in known.set.items() if not k.startswith(("uncertainty.", "fitted."))}
     for key in [*FREE, *HIDDEN]:
         value, unit = number(true.set.get(key, table[key]["default"]))
         low, high = number(table[key]["lowest"])[0], number(table[key]["highest"])[0]
@@ -270,6 +285,99 @@ def calibrate(study, known, folder, logs):
     return os.path.join(folder, "fit", "vehicle.ini")
 
 
+def held_point(study, true, base, rpm, ambient, air, hold, fault=None, severity=0.0):
+    """What a vehicle that was held at a point reads at the end: means of the last minute. air: dew point, rise of the bay, sun."""
+    dew, rise, sun = air
+    if study.other:
+        clamps = ("suction_temperature", "discharge_temperature", "liquid_line_temperature")
+        where = {"ambient": ambient, "doors": True, "cabin": ambient, "dew": dew, "bay_rise": rise, "sun": sun}
+        rows = other_vehicle.simulate(true, {fault: severity} if fault else {}, [(0, rpm, 0), (hold, rpm, 0)], where,
+                                      dict.fromkeys(clamps, 15), dict.fromkeys(clamps, 0.04))
+    else:
+        true.write(base + "-true.ini", ("bay.rise_at_rest", f"{rise:.1f} K"))
+        with open(base + ".ini", "w", encoding="utf-8") as f:
+            print(f"[scenario]\nvehicle = {os.path.basename(base)}-true.ini\n[conditions]\ndoors_open = 1\nsun = {sun:.0f} W/m2\n"
+                  f"ambient_humidity = {humidity(dew, ambient):.3f}\nambient_temperature = {ambient:.2f} degC\n"
+                  f"compressor_speed = {rpm} rpm\n[run]\nduration = {hold} s\noutput_interval = 1 s\n", file=f)
+            if fault:
+                print(f"[fault {fault}]\nseverity = {severity:.3f}", file=f)
+        swashheat(study.program, "run", base + ".ini", "--plot", "none", "-q", "-o", base + "-run")
+        rows = series_of(base)
+    last = [row for row in rows if row["time"] >= rows[-1]["time"] - 60]
+    return {name: sum(row[name] for row in last) / len(last) for name in last[0]}
+
+
+def humidity(dew, ambient):
+    return min(other_vehicle.water(dew) / other_vehicle.water(ambient), 1)
+
+
+def write_sheet(path, points, columns, chance=None, dew=None):
+    """Readings of points [(means, hold)] as hands write them down; with instruments of their own where chance is given."""
+    offset = {c: chance.gauss(0, READINGS[c][1]) if chance else 0 for c in columns}
+    with open(path, "w", encoding="utf-8") as f:
+        print(",".join([f"{c}[{READINGS[c][3]}]" for c in columns] + ["doors_open", "held[min]"] + (["ambient_humidity"] if dew else [])),
+              file=f)
+        for means, hold in points:
+            cells = []
+            for c in columns:
+                x = READINGS[c][4](means[c]) + offset[c] + (chance.gauss(0, READINGS[c][0]) if chance else 0)
+                step = BY_EYE.get(c, 1)
+                cells.append(f"{round(x / step) * step:.6g}")
+            cells += ["yes", f"{hold / 60:g}"]
+            if dew:
+                cells.append(f"{round(20 * humidity(dew, means['ambient_temperature'] - 273.15)) / 20:g}")
+            print(",".join(cells), file=f)
+
+
+def gauge_tables(study, true, folder):
+    """A manual's table of the sound vehicle, without and with both pipes' temperatures."""
+    points = [(held_point(study, true, os.path.join(folder, "table-point"), rpm, ambient, (TABLE_DEW, 20, 50), 300), 300)
+              for ambient, rpm in TABLE]
+    write_sheet(os.path.join(folder, "table.csv"), points, [*GAUGES, "ambient_temperature", "compressor_speed"], dew=TABLE_DEW)
+    write_sheet(os.path.join(folder, "pipes.csv"), points, [*GAUGES, *PIPES, "ambient_temperature", "compressor_speed"], dew=TABLE_DEW)
+
+
+def spot_sheet(study, true, base, chance, fault, severity):
+    """Three to six points of a faulty vehicle, read by hand."""
+    ambient, air = chance.uniform(27, 36), (chance.uniform(11, 18), chance.uniform(14, 26), chance.uniform(0, 150))
+    points = [(900, 0), (1500, 0), (2500, 0), (2000, chance.uniform(-1, 1)), (1200, 0), (1500, chance.uniform(2, 5))]
+    pipes = [*PIPES, "liquid_line_temperature"] if chance.random() < 0.5 else []
+    read = []
+    for rpm, warmer in points[:chance.choice((3, 4, 5, 6))]:
+        hold = chance.choice((300, 300, 480))
+        read.append((held_point(study, true, base + "-point", rpm, ambient + warmer, air, hold, fault, severity), hold))
+    write_sheet(base + ".csv", read, [*GAUGES, *pipes, "ambient_temperature", "compressor_speed"], chance)
+    return base + ".csv"
+
+
+def fit_to_table(study, folder, name, free):
+    """The vehicle file of a workshop: what the papers say, fitted to a table."""
+    start, spreads = Vehicle(study.papers), []
+    for key, sigma in free.items():
+        value, unit = number(start.set.get(key, study.table[key]["default"]))
+        spreads.append((key, f"{value:.6g} {unit} +- {value * sigma:.6g} {unit}" if unit else f"{value:.6g} +- {value * sigma:.6g}"))
+        start.set.pop(key, None)
+    path = os.path.join(folder, f"{name}-start.ini")
+    start.write(path, *spreads)
+    swashheat(study.program, "fit", os.path.join(folder, f"{name}.csv"), "--vehicle", path, "--with", "circuit", "--free",
+              ",".join(free), "-q", "--plot", "none", "-o", os.path.join(folder, f"{name}-fit"))
+    return os.path.join(folder, f"{name}-fit", "vehicle.ini")
+
+
+def vehicle_files(study, folder, true, logs):
+    """The files that rank, by how well the vehicle is known."""
+    if "table" in study.kinds or "pipes" in study.kinds:
+        gauge_tables(study, true, folder)
+    files = {}
+    for kind in study.kinds:
+        try:
+            files[kind] = (calibrate(study, study.known, folder, logs) if kind == "logs" else study.papers if kind == "papers" else
+                           fit_to_table(study, folder, kind, TABLE_FREE if kind == "table" else PIPES_FREE))
+        except RuntimeError as error:
+            print(f"{folder} {kind}: {error}", file=sys.stderr)
+    return files
+
+
 def rank(study, log, vehicle):
     swashheat(study.program, "rank", log, "--vehicle", vehicle, "-q", "--plot", "none", "-o", log[:-4] + "-rank")
     with open(os.path.join(log[:-4] + "-rank", "rank.json"), encoding="utf-8") as f:
@@ -301,31 +409,46 @@ def draw_vehicle(study, folder, chance):
         print(f"{folder}: overfilled by its papers, drawn again", file=sys.stderr)
 
 
+def read_faults(study, true, folder, chance, index):
+    """(fault, severity, kind of reading, path) of a vehicle's faults."""
+    for k in range(study.faults):
+        fault, severity = draw_fault(study, chance, k)
+        kind = "road" if study.road and chance.random() < 0.4 else "bay"
+        name = f"log-{k}-{fault}"
+        cause = None if fault == "healthy" else fault
+        try:
+            log = drive(study, true, folder, name, chance, kind, cause, severity)
+            if not log:
+                print(f"vehicle {index} {kind} {fault} {severity:.2f}: nobody would notice", file=sys.stderr)
+                continue
+            yield k, fault, severity, kind, log
+            if study.sheets:
+                yield k, fault, severity, "sheet", spot_sheet(study, true, os.path.join(folder, f"sheet-{k}-{fault}"), chance, cause, severity)
+        except RuntimeError as error:
+            print(f"vehicle {index} {name}: {error}", file=sys.stderr)
+
+
 def one_vehicle(study, index):
     chance = random.Random(f"{study.seed} {index}")
     folder = os.path.join(study.out, f"vehicle-{index}")
     os.makedirs(folder, exist_ok=True)
     true, logs = draw_vehicle(study, folder, chance)
-    vehicle = calibrate(study, study.known, folder, logs)
+    files = vehicle_files(study, folder, true, logs)
     results = []
-    for k in range(study.faults):
-        fault, severity = draw_fault(study, chance, k)
-        kind = "road" if study.road and chance.random() < 0.4 else "bay"
-        name = f"log-{k}-{fault}"
-        try:
-            log = drive(study, true, folder, name, chance, kind, None if fault == "healthy" else fault, severity)
-            if not log:
-                print(f"vehicle {index} {kind} {fault} {severity:.2f}: nobody would notice", file=sys.stderr)
+    for k, fault, severity, kind, log in read_faults(study, true, folder, chance, index):
+        for known, vehicle in files.items():
+            try:
+                ranking = rank(study, log, vehicle)
+            except RuntimeError as error:
+                print(f"vehicle {index} {log} {known}: {error}", file=sys.stderr)
                 continue
-            ranking = rank(study, log, vehicle)
-        except RuntimeError as error:
-            print(f"vehicle {index} {name}: {error}", file=sys.stderr)
-            continue
-        row = judge(fault, severity, ranking)
-        row.update(vehicle=index, log=k, kind=kind)
-        results.append(row)
-        print("vehicle {vehicle} {kind} {fault} {severity:.2f}: first {first} {first_share:.2f}, truth at {place} "
-              "share {share:.2f} severity {low:.2f}..{high:.2f}".format(**row), file=sys.stderr)
+            row = judge(fault, severity, ranking)
+            row.update(vehicle=index, log=k, kind=kind, known=known)
+            results.append(row)
+            print("vehicle {vehicle} {known} {kind} {fault} {severity:.2f}: first {first} {first_share:.2f}, truth at {place} "
+                  "share {share:.2f} severity {low:.2f}..{high:.2f} misfit {misfit:.1f}".format(**row), file=sys.stderr)
+        with open(os.path.join(folder, "results.json"), "w", encoding="utf-8") as f:  # kept if the study is stopped
+            json.dump(results, f, indent=1)
     return results
 
 
@@ -335,6 +458,7 @@ def judge(fault, severity, ranking):
     own = causes[place]
     return {"fault": fault, "severity": severity, "first": causes[0]["fault"], "first_share": causes[0]["share"], "place": place + 1,
             "share": own["share"], "low": own["severity_low"] or 0, "high": own["severity_high"] or 0,
+            "none_fits": ranking["none_fits"], "misfit": ranking["misfit"]["deviations"],
             "shares": {c["fault"]: round(c["share"], 4) for c in causes if c["share"] > 0.0005}}
 
 
@@ -365,11 +489,34 @@ def reliability(results):
     return points
 
 
+def is_alike(r):
+    return r["first"] == r["fault"] or any({r["first"], r["fault"]} <= group for group in ALIKE)
+
+
+def table_of(results):
+    """A line for each way in which the vehicle is known and the fault was read."""
+    print(f"\n{'known by':9s}{'read as':8s}{'':3s}{'n':>4s}  {'first':>12s}  {'or alike':>12s}  {'above 80 %':>10s}  {'and wrong':>9s}  "
+          f"{'severity held':>13s}  none fits")
+    for known in sorted({r["known"] for r in results}):
+        for sheet in (False, True):
+            mine = [r for r in results if r["known"] == known and (r["kind"] == "sheet") == sheet]
+            if not mine:
+                continue
+            sure, faulty = [r for r in mine if r["first_share"] > 0.8], [r for r in mine if r["fault"] != "healthy"]
+
+            def part(hits, n=len(mine)):
+                return f"{sum(hits)} ({100 * sum(hits) / n:.0f} %)" if n else "none"
+            print(f"{known:9s}{'sheet' if sheet else 'log':8s}{'':3s}{len(mine):4d}  {part([r['place'] == 1 for r in mine]):>12s}  "
+                  f"{part([is_alike(r) for r in mine]):>12s}  {len(sure):10d}  {sum(not is_alike(r) for r in sure):9d}  "
+                  f"{part([r['low'] <= r['severity'] <= r['high'] for r in faulty], len(faulty)):>13s}  "
+                  f"{sum(r['none_fits'] for r in mine):9d}")
+
+
 def summarise(results):
     faulty = [r for r in results if r["fault"] != "healthy"]
     first = sum(r["place"] == 1 for r in results)
     held = sum(r["low"] <= r["severity"] <= r["high"] for r in faulty)
-    alike = sum(r["first"] == r["fault"] or any({r["first"], r["fault"]} <= group for group in ALIKE) for r in results)
+    alike = sum(map(is_alike, results))
     sure = sum(r["first"] != r["fault"] and r["first_share"] > 0.95 for r in results)
     held_first = [r for r in faulty if r["place"] == 1]
     score = {"logs": len(results), "first": first / len(results), "two": sum(r["place"] <= 2 for r in results) / len(results),
@@ -439,6 +586,8 @@ class Study:
         elif a.other:
             del READINGS["valve_inlet_temperature"]
         self.check = a.check
+        self.kinds, self.sheets = a.known.split(","), a.sheets
+        self.papers = os.path.join(self.scenarios, "vehicle-papers.ini")
         self.known = Vehicle(os.path.join(self.scenarios, "vehicle-logs.ini"))
         self.table = parameters(self.program)
 
@@ -455,15 +604,27 @@ def main():
     p.add_argument("--road", action="store_true", help="road logs too (slower)")
     p.add_argument("--probes", action="store_true", help="with a probe before the condenser's face and a second clamp before the valve")
     p.add_argument("--other", action="store_true", help="logs by the other simulation, other_vehicle.py")
+    p.add_argument("--known", default="logs", help="how well the vehicle is known: of logs, table, pipes, papers")
+    p.add_argument("--sheets", action="store_true", help="each fault is read at a few test points by hand, too")
+    p.add_argument("--again", metavar="STUDY.JSON", nargs="+", help="only the tables, of studies or vehicles that were made before")
     p.add_argument("--out", default="results/rank-study")
     p.add_argument("--picture")
     p.add_argument("--check", action="store_true")
     a = p.parse_args()
+    if a.again:
+        results = []
+        for path in a.again:
+            with open(path, encoding="utf-8") as f:
+                results += json.load(f)
+        table_of(results)
+        summarise(results)
+        return 0
     study = Study(a)
     with ThreadPoolExecutor(a.jobs) as pool:
         results = [r for rows in pool.map(lambda k: one_vehicle(study, k), range(a.first, a.first + a.vehicles)) for r in rows]
     with open(os.path.join(study.out, "study.json"), "w", encoding="utf-8") as f:
         json.dump(results, f, indent=1)
+    table_of(results)
     score = summarise(results)
     if a.picture:
         draw(results, a.picture, score)
