@@ -403,20 +403,11 @@ static enum swh_status act_on_roots(struct swh_engine *e, struct swh_error *err)
     return SWH_OK;
 }
 
-/* what was asked for by swh_engine_restore and by `shift` */
-static void move_state(struct swh_engine *e, double t)
+/* what was asked for by `shift` */
+static void move_state(struct swh_engine *e)
 {
-    if (e->restored) {
-        const double leak = e->modes.leak;
-        memcpy(e->y, e->restored->y, (size_t)e->machine.l.sum * sizeof *e->y);
-        e->modes = e->restored->modes;
-        e->modes.leak = leak;
-        e->controls = e->restored->controls;
-        e->controls.off_until += t;
-    }
     for (int i = 0; i < e->machine.l.n_scalars && e->shifted; i++)
         e->y[e->machine.l.scalar + i] += e->shift[i];
-    e->restored = NULL;
     e->shifted = false;
 }
 
@@ -435,7 +426,7 @@ enum swh_status swh_engine_settle(struct swh_engine *e, bool jump, struct swh_er
     if (!(jump || changed || was_ramping != e->ramping || leak_before != e->modes.leak))
         return SWH_OK;
     memcpy(e->y, swh_ode_state(e->ode), (size_t)e->machine.l.n * sizeof *e->y);
-    move_state(e, t);
+    move_state(e);
     return swh_ode_restart(e->ode, t, e->y, err);
 }
 
@@ -549,45 +540,6 @@ enum swh_status swh_engine_start(struct swh_engine *e, const struct swh_case *c,
         return swh_error_set(err, SWH_ERR_RANGE, "the start state is outside the refrigerant's tables");
     status = start_ode(e, t0, err);
     return status == SWH_OK ? swh_engine_settle(e, false, err) : status;
-}
-
-/* ---- a machine at work ---- */
-
-void swh_engine_save(const struct swh_engine *e, struct swh_engine_state *s)
-{
-    memcpy(s->y, swh_ode_state(e->ode), (size_t)e->machine.l.n * sizeof *s->y);
-    s->modes = e->modes;
-    s->controls = e->controls;
-    s->controls.off_until -= swh_ode_time(e->ode);
-    s->oil = e->machine.p.oil_total;
-    s->known = true;
-}
-
-void swh_engine_restore(struct swh_engine *e, const struct swh_engine_state *s)
-{
-    e->restored = s;
-}
-
-enum swh_status swh_engine_resume(struct swh_engine *e, const struct swh_engine_state *s,
-                                  struct swh_error *err)
-{
-    const struct swh_layout *l = &e->machine.l;
-    const double leak = e->modes.leak, t = swh_ode_time(e->ode);
-    const int engaged = e->modes.engaged;
-    memcpy(e->y, s->y, (size_t)l->sum * sizeof *e->y);
-    memset(e->y + l->sum, 0, (size_t)(l->n - l->sum) * sizeof *e->y);
-    e->y[l->scalar + SWH_S_oil_comp] *= e->machine.p.oil_total / s->oil;
-    e->y[l->scalar + SWH_S_oil_evap] *= e->machine.p.oil_total / s->oil;
-    e->modes = s->modes;
-    e->modes.leak = leak;
-    e->controls = s->controls;
-    e->controls.off_until += t;
-    if (e->modes.engaged && !engaged)
-        e->last_engaged_time = t;
-    e->mass_start = swh_machine_mass(&e->machine, e->y);
-    e->energy_start = swh_machine_energy(&e->machine, e->y);
-    e->body_start = swh_machine_body_energy(&e->machine, e->y);
-    return swh_ode_restart(e->ode, t, e->y, err);
 }
 
 /* ---- going on ---- */

@@ -9,8 +9,6 @@
 
 enum { SWH_ROOT_COUNT = 14, SWH_WARNING_COUNT = 3 };
 
-struct swh_engine_state; /* below */
-
 /* Inputs at time t [s]; returns nothing: outside its range the nearest segment's line is continued. */
 typedef void (*swh_input_function)(double t, struct swh_inputs *in, void *user);
 
@@ -50,7 +48,6 @@ struct swh_engine {
     double y[SWH_STATE_MAX], dy[SWH_STATE_MAX];
     bool shifted; /* the next restart moves scalar states by `shift` */
     double shift[SWH_SCALAR_COUNT];
-    const struct swh_engine_state *restored; /* the next restart puts this state back, before any shift */
     bool by_caller; /* a sink or hook ended the run, nothing went wrong: what it came to until then counts */
     double previous_time;
     double channel_sum[SWH_CHANNEL_COUNT], channel_time[SWH_CHANNEL_COUNT], channel_last[SWH_CHANNEL_COUNT];
@@ -77,23 +74,6 @@ enum swh_status swh_engine_observe(struct swh_engine *e, double t, double *chann
 /* Fills what the summary says at the end. */
 void swh_engine_finish(struct swh_engine *e);
 void swh_engine_free(struct swh_engine *e);
-
-/* A machine at work, to go on from: taken where the clutch comes in. */
-struct swh_engine_state {
-    bool known;
-    double y[SWH_STATE_MAX];
-    struct swh_modes modes;
-    struct swh_controls controls; /* off_until counted from then */
-    double charge, oil;           /* of the case, that it was taken with [kg] */
-};
-void swh_engine_save(const struct swh_engine *e, struct swh_engine_state *s);
-/* Puts a state back that the same engine was in, at the restart that follows; to be called while the clutch
- * comes in. Its ledger goes on. */
-void swh_engine_restore(struct swh_engine *e, const struct swh_engine_state *s);
-/* Puts an engine that has just been started into that state, its ledger empty; oil held anywhere is scaled to
- * the oil that the engine's case has. */
-enum swh_status swh_engine_resume(struct swh_engine *e, const struct swh_engine_state *s,
-                                  struct swh_error *err);
 
 /* swh_run for solver/'s own use: `ready` is told of the engine before the first step (its state may be set
  * there), `step` of the time after each internal step. Either may be NULL; other than SWH_OK ends the run. */

@@ -1,7 +1,5 @@
 #include "solver/steady/cycles.h"
 
-#include "solver/steady/perturbation.h"
-
 #include <math.h>
 #include <string.h>
 
@@ -105,8 +103,6 @@ bool swh_cycles_clutch(struct swh_cycles *c, double t, bool in)
     if (c->blocks < SWH_CYCLES_STEP)
         return false;
     note_step(c);
-    if (t >= c->project_from && !c->perturbation.on)
-        swh_perturbation_watch(c);
     return true;
 }
 
@@ -122,13 +118,13 @@ void swh_cycles_shift(struct swh_cycles *c, double t, const double *way)
     c->blocks = 0;
 }
 
-bool swh_cycles_is_metal(int i)
+static bool is_metal(int i)
 {
     return i < SWH_SLOW_OIL_MASS;
 }
 
 /* Ways of the metal per way of the rotor: as it has just gone, if that was far enough to tell, or goes. */
-double swh_cycles_share(const struct swh_cycles *c, int i)
+static double share_of(const struct swh_cycles *c, int i)
 {
     const double rotor =
         swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 1) - swh_slow_mean(&c->slow, SWH_SLOW_ROTOR, 2);
@@ -147,9 +143,9 @@ static void straighten(const struct swh_cycles *c, double *way)
     const double all = way[SWH_SLOW_ROTOR] + way[SWH_SLOW_BLOCK] + way[SWH_SLOW_OIL];
     if (!(fabs(gone) > SWH_TELLING_WAY) || !(all * gone > 0) || c->slow.entries < 3)
         return;
-    const double rotor = all / (1 + swh_cycles_share(c, SWH_SLOW_BLOCK) + swh_cycles_share(c, SWH_SLOW_OIL));
-    for (int i = 0; swh_cycles_is_metal(i); i++)
-        way[i] = rotor * (i == SWH_SLOW_ROTOR ? 1 : swh_cycles_share(c, i));
+    const double rotor = all / (1 + share_of(c, SWH_SLOW_BLOCK) + share_of(c, SWH_SLOW_OIL));
+    for (int i = 0; is_metal(i); i++)
+        way[i] = rotor * (i == SWH_SLOW_ROTOR ? 1 : share_of(c, i));
 }
 
 static bool alternates(const struct swh_cycles *c)
@@ -159,7 +155,7 @@ static bool alternates(const struct swh_cycles *c)
            swh_slow_rate(s, SWH_SLOW_ROTOR, 2) * swh_slow_rate(s, SWH_SLOW_ROTOR, 3) < 0;
 }
 
-void swh_cycles_lengthen(struct swh_cycles *c)
+static void lengthen(struct swh_cycles *c)
 {
     if (alternates(c))
         c->block = fmin(2 * c->block, LONG);
@@ -175,7 +171,7 @@ void swh_cycles_project(struct swh_cycles *c, double t)
         most[i] = swh_cycles_table[i].most;
     const double time = swh_slow_project(&c->slow, lead, 2, PART, LONGEST, most, way);
     if (isnan(time))
-        swh_cycles_lengthen(c);
+        lengthen(c);
     if (!(time > RELAXATION)) /* costs more than it brings */
         return;
     straighten(c, way);

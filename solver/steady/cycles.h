@@ -22,7 +22,6 @@ enum {
     SWH_SLOW_CABIN = 10,
     SWH_SLOW_INTERIOR = 11
 };
-bool swh_cycles_is_metal(int i);
 
 extern const struct swh_cycles_slow {
     enum swh_scalar state;
@@ -31,42 +30,6 @@ extern const struct swh_cycles_slow {
     double still; /* a rate that is none [1/s] */
     double most;  /* of one project */
 } swh_cycles_table[SWH_CYCLES_SLOW];
-
-/* The bottleneck on the way of a machine past a fold: where it warms up most slowly. On the other side
- * of the edge it cools there. */
-struct swh_bottleneck {
-    bool known, sure; /* sure: so near to where a neighbour passed that it is the place to a few kelvins */
-    double z[SWH_CYCLES_SLOW]; /* means over cycles, unit of each */
-    double rate;               /* sum of the rates of rotor, block and oil there [K/s] */
-    double bend,
-        parts; /* rate = lowest + bend (T_rotor - there)^2 [1/(K s)], parts times the rotor's; 0: unknown */
-    double least; /* what is lost within the time wanted has a higher rate there [K/s] */
-};
-
-/* A perturbation: the metal is put somewhere on its way, beyond its forecast rest or at the bottleneck that a
- * neighbour passed. If it cools there, its own rest lies below, whatever is slower than the perturbation. */
-struct swh_perturbation {
-    bool on, narrow; /* at the bottleneck */
-    int count, entries;
-    double beyond;           /* K past the forecast */
-    double growth;           /* 1/s; before it, as from, rate */
-    double least, neighbour; /* K/s; see swh_bottleneck; the rate where a neighbour passed */
-    double begin;            /* s */
-    double from[SWH_CYCLES_SLOW], rate[SWH_CYCLES_SLOW], way[SWH_CYCLES_SLOW];
-    struct swh_slow slow; /* before it, as state */
-    struct swh_engine_state state;
-};
-
-/* The slowest of the entries on the way up, and its neighbours. */
-struct swh_perturbation_pass {
-    int seen; /* 0: none, 1: the slowest, 2: one after it too */
-    bool before_known, from_perturbation;
-    double sum, sum_before, sum_after, highest; /* rates as above; highest: since the slowest */
-    double low; /* K; lowest rotor of an entry with all metal warming up and nothing to come that helps; 0:
-                   none */
-    double z[SWH_CYCLES_SLOW];
-    double before[SWH_CYCLES_SLOW], after[SWH_CYCLES_SLOW];
-};
 
 struct swh_cycles {
     struct swh_engine *e;
@@ -81,8 +44,6 @@ struct swh_cycles {
     double y[SWH_CYCLES_SLOW], sum[SWH_CYCLES_SLOW];
     int blocks; /* of the present step */
     double middle[SWH_CYCLES_STEP], mean[SWH_CYCLES_STEP][SWH_CYCLES_SLOW];
-    struct swh_perturbation perturbation;
-    struct swh_perturbation_pass pass;
 };
 
 void swh_cycles_start(struct swh_cycles *c, struct swh_engine *e, double begin, double project_from);
@@ -94,10 +55,6 @@ bool swh_cycles_clutch(struct swh_cycles *c, double t, bool in);
 void swh_cycles_project(struct swh_cycles *c, double t);
 /* Moves the slow states at the restart that follows, and lets the quick ones relax. */
 void swh_cycles_shift(struct swh_cycles *c, double t, const double *way);
-/* Way of metal i per way of the rotor: as it has just gone, if that was far enough to tell, or goes. */
-double swh_cycles_share(const struct swh_cycles *c, int i);
-/* Makes blocks longer if the rotor goes to and fro from entry to entry. */
-void swh_cycles_lengthen(struct swh_cycles *c);
 /* What the slow clock shows at time t of the engine, not before the last project. */
 double swh_cycles_time(const struct swh_cycles *c, double t);
 

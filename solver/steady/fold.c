@@ -3,14 +3,11 @@
 #include <math.h>
 
 static const double ALMOST = 0.999;
-static const double BESIDE = 0.45; /* of the tolerance: from an estimated edge to the values beside it */
-static const double ENOUGH = 0.8;  /* of the tolerance: a value so near to it need not come nearer */
-static const double LITTLE = 0.7;  /* of the bracket: where a guess leaves more, the next value halves */
 
 static enum swh_status try_at(const struct swh_fold_search *s, double x, struct swh_probe_result *r,
                               struct swh_fold *out, struct swh_error *err)
 {
-    *r = (struct swh_probe_result){false, NAN, NAN, NAN};
+    *r = (struct swh_probe_result){false, NAN, NAN};
     out->probes++;
     return s->probe(x, r, s->user, err);
 }
@@ -20,29 +17,9 @@ static void start(struct swh_fold *out)
     *out = (struct swh_fold){.holds = NAN, .lost = NAN, .critical = NAN};
 }
 
-/* keeps the two values whose rate at the bottleneck is nearest to zero */
-static void note_narrow(struct swh_fold *out, double x, double narrow, bool lost)
-{
-    if (isnan(narrow) && lost) /* lost in no time, where the rates said something else */
-        out->narrows = 0;
-    if (isnan(narrow))
-        return;
-    const bool first = out->narrows > 0 && fabs(out->narrow[0]) < fabs(narrow);
-    if (first && out->narrows > 1 && fabs(out->narrow[1]) < fabs(narrow))
-        return;
-    if (!first) {
-        out->narrow_x[1] = out->narrow_x[0];
-        out->narrow[1] = out->narrow[0];
-    }
-    out->narrow_x[first] = x;
-    out->narrow[first] = narrow;
-    out->narrows = out->narrows < 2 ? out->narrows + 1 : 2;
-}
-
 /* notes x on the side where it belongs */
 static void note(struct swh_fold *out, double x, const struct swh_probe_result *r)
 {
-    note_narrow(out, x, r->narrow, r->lost);
     if (r->lost) {
         out->lost = x;
         out->at_lost = *r;
@@ -50,35 +27,6 @@ static void note(struct swh_fold *out, double x, const struct swh_probe_result *
         out->holds = x;
         out->at_holds = *r;
     }
-}
-
-/* Whether x, just tried, is the edge itself. */
-static bool is_edge(const struct swh_fold_search *s, double x, const struct swh_probe_result *r,
-                    struct swh_fold *out)
-{
-    if (!r->lost || !(s->at_edge > 0 && r->narrow < s->at_edge))
-        return false;
-    out->found = true;
-    out->critical = x;
-    return true;
-}
-
-/* Where the line through the two rates is zero, and on which side of it a value is wanted; NaN if that is not
- * inside the bracket or there is no line. */
-static double guess_beside(const struct swh_fold_search *s, const struct swh_fold *out)
-{
-    const double *x = out->narrow_x, *rate = out->narrow;
-    if (out->narrows == 1 && x[0] == out->lost && rate[0] < s->crawl)
-        return x[0] + copysign(ALMOST * s->tolerance, out->holds - out->lost);
-    if (out->narrows < 2 || rate[0] == rate[1])
-        return NAN;
-    const double edge = x[0] - rate[0] * (x[1] - x[0]) / (rate[1] - rate[0]);
-    const double way = out->lost > out->holds ? 1 : -1;
-    const bool near = way * (out->lost - edge) < ENOUGH * s->tolerance;
-    const double beside = near ? fmin(BESIDE, ALMOST - way * (out->lost - edge) / s->tolerance) : -BESIDE;
-    const double guess = edge - beside * way * s->tolerance;
-    const double from_holds = way * (guess - out->holds), from_lost = way * (out->lost - guess);
-    return fmin(from_holds, from_lost) > 0.05 * s->tolerance ? guess : NAN;
 }
 
 /* Next value to try: the one that leaves a power of two of tolerances on the side that holds. That takes as
@@ -93,10 +41,8 @@ static double next_try(const struct swh_fold_search *s, const struct swh_fold *o
 
 static enum swh_status bisect(const struct swh_fold_search *s, struct swh_fold *out, struct swh_error *err)
 {
-    double before = INFINITY; /* width of the bracket */
-    for (double width; (width = fabs(out->lost - out->holds)) > s->tolerance; before = width) {
-        const double guess = width <= LITTLE * before ? guess_beside(s, out) : NAN;
-        const double mid = isnan(guess) ? next_try(s, out) : guess;
+    while (fabs(out->lost - out->holds) > s->tolerance) {
+        const double mid = next_try(s, out);
         if (mid == out->lost || mid == out->holds)
             break;
         struct swh_probe_result r;
@@ -104,8 +50,6 @@ static enum swh_status bisect(const struct swh_fold_search *s, struct swh_fold *
         if (status != SWH_OK)
             return status;
         note(out, mid, &r);
-        if (is_edge(s, mid, &r, out))
-            return SWH_OK;
     }
     out->found = true;
     out->critical = 0.5 * (out->lost + out->holds);
@@ -127,8 +71,6 @@ enum swh_status swh_fold_scan(const struct swh_fold_search *s, double from,
             return status;
         note(out, x, &r);
         out->at_end = r;
-        if (is_edge(s, x, &r, out))
-            return SWH_OK;
         if (r.lost != at_from->lost)
             return bisect(s, out, err);
     }

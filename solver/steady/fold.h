@@ -12,8 +12,6 @@ struct swh_probe_result {
     bool lost;
     double time;   /* s until lost; NaN if it holds */
     double growth; /* 1/s, rate at which a small disturbance grows (< 0: dies out); NaN if unknown */
-    double narrow; /* rate at the bottleneck of the way: > 0 where x is lost, < 0 where it holds, and
-                    * smooth where it goes through zero; NaN if unknown */
 };
 
 /* Tries x. Other than SWH_OK ends the search. */
@@ -25,10 +23,6 @@ struct swh_fold_search {
     void *user;
     double tolerance; /* width of the last bracket, > 0, in the unit of x */
     int steps;        /* equal steps in which a range is scanned for the first change, >= 1 */
-    double crawl;     /* a rate at the bottleneck so low that the edge is not much farther than the
-                       * tolerance, unit of `narrow`; 0: unknown */
-    /* a lost value with a lower rate there is the edge itself, to the tolerance; 0: none is */
-    double at_edge;
 };
 
 struct swh_fold {
@@ -37,12 +31,9 @@ struct swh_fold {
     struct swh_probe_result at_holds, at_lost;
     struct swh_probe_result at_end; /* at the last value scanned, if nothing was found */
     int probes;
-    double narrow_x[2], narrow[2]; /* values whose rate at the bottleneck is nearest to zero, and that */
-    int narrows;
 };
 
-/* Goes from `from`, where the verdict is `at_from`, toward `to` until the verdict changes, then bisects, or
- * encloses the root of the rate at the bottleneck, where two such rates are known. An
+/* Goes from `from`, where the verdict is `at_from`, toward `to` until the verdict changes, then bisects. An
  * edge narrower than a step may be missed: the scan sees the verdict at its steps only. */
 enum swh_status swh_fold_scan(const struct swh_fold_search *s, double from,
                               const struct swh_probe_result *at_from, double to, struct swh_fold *out,

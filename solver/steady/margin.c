@@ -1,10 +1,7 @@
 #include "solver/steady/margin.h"
 
-#include "model/base/constants.h"
-
 #include "solver/simulate/engine.h"
 #include "solver/simulate/parallel.h"
-#include "solver/steady/cycles.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -13,21 +10,13 @@
 enum { STEPS = 8 };               /* in which a range is scanned */
 static const double BLUNT = 0.35; /* a fold: the slow rate at the edge is below this share of today's */
 static const double SLOWER = 5;   /* a fold: seizure just beyond it takes so many times the usual way back */
-static const double AT_ONCE =
-    300;                         /* s; what going on from a neighbour loses so soon it may lose by the jump */
-static const double ALIKE = 1.4; /* ratio of two distances from the edge */
-static const double BESIDE = 0.03; /* of the range: so near to a value that its bottleneck is the same */
-static const double CLOSE = 0.1;   /* of the range: a bracket in which values go on from a neighbour */
-static const double FAR = 5;       /* K that a bottleneck may lie from the nearest one known */
-static const double REACH = 0.34;  /* of the range: how far from a neighbour a value may go on from it */
-static const double CRAWL =
-    4e-3; /* K/s at the bottleneck; half a per cent from the edge it is as much or more */
-
-static const double COARSE = 4; /* tolerance of frozen edges over that of the edge */
+static const double ALIKE = 1.4;  /* ratio of two distances from the edge */
+static const double UNPAUSED = 300; /* s without a pause before it was lost: the switch gave none any more */
+static const double COARSE = 4;     /* tolerance of frozen edges over that of the edge */
 
 const char *swh_edge_word(enum swh_edge_kind kind)
 {
-    static const char *const words[] = {"none", "fold", "threshold", "limit"};
+    static const char *const words[] = {"none", "fold", "threshold", "limit", "switch"};
     return words[kind];
 }
 
@@ -38,42 +27,14 @@ static double tolerance_of(const struct swh_margin_request *q)
 
 /* ---- one value ---- */
 
-/* A state to go on from: of the value x, the last that holds with a cycling clutch. */
-struct neighbour {
-    struct swh_engine_state state;
-    double x;
-};
-
-/* The bottleneck on the way of the value x, which was lost. */
-struct passage {
-    double x;
-    struct swh_bottleneck at;
-};
-
-/* A value that was lost from a cold start, but not by what a cold start does before its oil is back: it came
- * from the cool side. So does every value at which less is amiss, and these may go on from a neighbour. */
-struct warmed_up {
-    bool known, passed; /* passed: its bottleneck */
-    double x, low;      /* K; from where it warmed up */
-};
-
 struct prober {
     const struct swh_margin_request *q;
     struct swh_case c;       /* the schedule is shared: it is only read */
     double limit_side;       /* +1: the limit is above today's value, -1: below, 0: none */
     struct swh_steady rest;  /* of the last value tried */
     struct swh_steady holds; /* of the last value that holds */
-    bool goes_on;  /* values may go on from their neighbour instead of starting as the scenario says */
-    bool beside;   /* the last value tried did */
-    bool in_place; /* their neighbour is at the bottleneck of its way */
-    struct neighbour near;                   /* that neighbour */
-    double near_rotor;                       /* K; where it rests */
-    struct warmed_up warmed_up;              /* the last one */
-    struct passage passed[SWH_MARGIN_TRIED]; /* values lost slowly, the last one last */
-    int passages;
-    struct swh_bottleneck narrow; /* of the last value tried */
-    double least;                 /* K/s; rate at the bottleneck of what is lost just within the horizon */
-    struct swh_margin *out;       /* where tries are noted; NULL: nowhere */
+    double quiet_lost;       /* s without a pause before the last value that was lost */
+    struct swh_margin *out;  /* where tries are noted; NULL: nowhere */
     long runs;
 };
 
@@ -89,12 +50,12 @@ static void begin_prober(struct prober *p, const struct swh_margin_request *q, s
 static bool is_lost(const struct swh_steady *r)
 {
     return r->result == SWH_CASE_SHOE_SEIZED || r->result == SWH_CASE_BORE_SEIZED ||
-           r->result == SWH_CASE_OVERHEATED || r->result == SWH_CASE_BURST || r->overheated || r->leaves;
+           r->result == SWH_CASE_OVERHEATED || r->result == SWH_CASE_BURST || r->overheated;
 }
 
 const char *swh_margin_try_word(const struct swh_margin_try *t)
 {
-    return t->overheated ? "overheated" : t->leaves ? "no rest" : swh_case_result_word(t->result);
+    return t->overheated ? "overheated" : swh_case_result_word(t->result);
 }
 
 static bool past_limit(const struct prober *p)
@@ -116,15 +77,14 @@ static double onset(const struct swh_margin_request *q)
 static struct swh_margin_try describe(const struct prober *p, double x)
 {
     const struct swh_steady *r = &p->rest;
-    const bool lost = is_lost(r), timed = r->result != SWH_CASE_IMPOSSIBLE && !p->beside;
+    const bool lost = is_lost(r), timed = r->result != SWH_CASE_IMPOSSIBLE;
     return (struct swh_margin_try){
         .x = x,
         .result = r->result,
-        .cause = r->overheated || r->leaves ? SWH_SEIZURE_COUNT : r->cause,
+        .cause = r->overheated ? SWH_SEIZURE_COUNT : r->cause,
         .lost = lost || past_limit(p),
         .by_limit = !lost && past_limit(p),
         .overheated = r->overheated,
-        .leaves = r->leaves,
         .settled = r->settled,
         .cycling = r->cycling,
         .to_seizure = timed ? r->to_seizure - onset(p->q) : NAN,
@@ -136,130 +96,8 @@ static struct swh_margin_try describe(const struct prober *p, double x)
 /* Only what is shown, or compared with a stated limit, needs its temperatures. */
 static enum swh_steady_grade grade_for(const struct prober *p, double x)
 {
-    if (p->q->limit_channel >= 0)
-        return SWH_REST_EXACT;
     const bool shown = p->out && (x == p->q->lo || x == p->q->hi || x == p->out->today);
-    return shown ? SWH_REST_TOLD : SWH_REST_VERDICT;
-}
-
-/* Whether a cold start at x, between a value that holds and one that warmed_up away, comes to its bottleneck
- * from the cool side. */
-static bool comes_from_below(const struct prober *p, double x)
-{
-    const struct warmed_up *c = &p->warmed_up;
-    return p->out && grade_for(p, x) == SWH_REST_VERDICT && c->known &&
-           fabs(c->x - p->near.x) < CLOSE * (p->q->hi - p->q->lo) && (x - p->near.x) * (c->x - x) > 0 &&
-           (c->passed || c->low < p->near_rotor);
-}
-
-/* Whether value x may go on from a neighbour's state: one that held, so that a body which gets hotter with x
- * is still on the cool side of its own rest, and near enough for the circuit to follow at once. */
-static bool is_beside(const struct prober *p, double x)
-{
-    const double step = REACH * (p->q->hi - p->q->lo);
-    const bool of_start = p->q->key.kind == SWH_KEY_PARAM && strncmp(p->q->key.name, "run.", 4) == 0;
-    return (p->goes_on || comes_from_below(p, x)) && p->near.state.known && fabs(x - p->near.x) < step &&
-           !of_start;
-}
-
-/* Where the bottleneck of x is to be expected: from the two nearest values that passed theirs. */
-static struct swh_bottleneck expected_narrow(const struct prober *p, double x)
-{
-    const struct passage *first = NULL, *second = NULL;
-    for (int i = 0; i < p->passages; i++) {
-        const struct passage *one = &p->passed[i];
-        if (!first || fabs(one->x - x) < fabs(first->x - x)) {
-            second = first;
-            first = one;
-        } else if (!second || fabs(one->x - x) < fabs(second->x - x)) {
-            second = one;
-        }
-    }
-    if (!first || fabs(first->x - x) > (p->q->hi - p->q->lo) / STEPS)
-        return (struct swh_bottleneck){0};
-    struct swh_bottleneck b = first->at;
-    b.least = p->least;
-    b.sure = fabs(first->x - x) < BESIDE * (p->q->hi - p->q->lo);
-    double part = second ? (x - first->x) / (first->x - second->x) : 0;
-    const double way = second ? fabs(part * (first->at.z[0] - second->at.z[0])) : 0;
-    part *= way > FAR ? FAR / way : 1;
-    for (int i = 0; i < SWH_CYCLES_SLOW && second; i++)
-        b.z[i] += part * (first->at.z[i] - second->at.z[i]);
-    return b;
-}
-
-/* Rate at the lowest point of a parabola at which the way from far below to far above takes the whole
- * horizon: the time is pi / sqrt(rate bend), both of the rotor. */
-static void note_horizon(struct prober *p)
-{
-    const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
-    p->least = pow(SWH_PI * p->narrow.parts / horizon, 2) / p->narrow.bend;
-}
-
-static void note_narrow(struct prober *p, double x)
-{
-    if (!p->narrow.known || !(p->narrow.bend > 0)) /* not passed from far below to far above */
-        return;
-    note_horizon(p);
-    if (p->passages < SWH_MARGIN_TRIED)
-        p->passed[p->passages++] = (struct passage){x, p->narrow};
-}
-
-/* Whether x is so near to a value that holds that its time to loss is of no use: see plan_beyond. Frozen
- * edges want no times at all. */
-static bool is_untimed(const struct prober *p, double x)
-{
-    return p->goes_on ||
-           (p->out && p->near.state.known && fabs(x - p->near.x) < 2 * tolerance_of(p->q) / ALIKE);
-}
-
-static enum swh_status follow_value(struct prober *p, double x, struct swh_error *err)
-{
-    const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
-    const enum swh_steady_grade grade = grade_for(p, x);
-    struct swh_engine_state end = {0};
-    enum swh_status status = SWH_OK;
-    struct swh_bottleneck guess = expected_narrow(p, x);
-    double low = 0;
-    p->beside = is_beside(p, x);
-    if (p->beside && guess.z[SWH_SLOW_ROTOR] < p->near_rotor) /* below a rest: not the place */
-        guess.known = false;
-    struct swh_steady_help help = {.from = &p->near.state,
-                                   .to = &end,
-                                   .guess = p->goes_on ? NULL : &guess,
-                                   .untimed = p->beside || is_untimed(p, x),
-                                   .rough = p->goes_on,
-                                   .in_place = p->in_place,
-                                   .low = &low,
-                                   .narrow = &p->narrow};
-    if (p->beside) {
-        status = swh_steady_run_from(&p->c, horizon, grade, &help, &p->rest, NULL);
-        p->beside = status == SWH_OK && !(p->rest.to_loss < AT_ONCE);
-        p->runs++;
-    }
-    if (!p->beside) {
-        help.from = NULL;
-        help.untimed = is_untimed(p, x);
-        status = swh_steady_run_from(&p->c, horizon, grade, &help, &p->rest, err);
-        p->runs++;
-    }
-    if (status == SWH_OK && end.known && !is_lost(&p->rest)) {
-        p->near = (struct neighbour){end, x};
-        p->near_rotor = p->rest.mean[SWH_CH_rotor_temperature];
-    }
-    if (status == SWH_OK)
-        note_narrow(p, x);
-    if (status == SWH_OK && is_lost(&p->rest) && !p->beside)
-        p->warmed_up =
-            (struct warmed_up){low > 0 || p->narrow.known, p->narrow.known, x, low > 0 ? low : INFINITY};
-    return status;
-}
-
-/* A place that turns out not to be the bottleneck says nothing. */
-static double narrow_rate(const struct prober *p, bool lost)
-{
-    const double above = p->narrow.rate - p->least;
-    return p->narrow.known && (above > 0) == lost ? above : NAN;
+    return p->q->limit_channel >= 0 || shown ? SWH_REST_EXACT : SWH_REST_VERDICT;
 }
 
 static enum swh_status probe(double x, struct swh_probe_result *out, void *user, struct swh_error *err)
@@ -267,7 +105,9 @@ static enum swh_status probe(double x, struct swh_probe_result *out, void *user,
     struct prober *p = user;
     swh_key_set(&p->c, &p->q->key, x);
     struct swh_error inside = {0};
-    const enum swh_status status = follow_value(p, x, &inside);
+    const double horizon = p->q->horizon > 0 ? p->q->horizon : SWH_REST_HORIZON;
+    const enum swh_status status = swh_steady_run_to(&p->c, horizon, grade_for(p, x), &p->rest, &inside);
+    p->runs++;
     if (status != SWH_OK &&
         p->rest.result != SWH_CASE_IMPOSSIBLE) { /* what cannot be does not seize either */
         swh_error_at(&inside, p->q->key.name, 0, 0);
@@ -276,8 +116,10 @@ static enum swh_status probe(double x, struct swh_probe_result *out, void *user,
         return status;
     }
     const struct swh_margin_try t = describe(p, x);
-    *out = (struct swh_probe_result){t.lost, p->rest.to_loss, t.growth, narrow_rate(p, t.lost)};
-    if (!t.lost)
+    *out = (struct swh_probe_result){t.lost, p->rest.to_loss, t.growth};
+    if (t.lost)
+        p->quiet_lost = p->rest.quiet;
+    else
         p->holds = p->rest;
     if (p->out && p->out->tried_count < SWH_MARGIN_TRIED)
         p->out->tried[p->out->tried_count++] = t;
@@ -320,7 +162,7 @@ static enum swh_status scan(struct prober *p, const struct swh_probe_result *at_
     const double to = up ? p->q->hi : p->q->lo;
     const double width = fabs(to - m->today);
     const int steps = (int)ceil(STEPS * width / (p->q->hi - p->q->lo) - 1e-9);
-    const struct swh_fold_search s = {probe, p, tolerance_of(p->q), steps > 0 ? steps : 1, CRAWL, 0};
+    const struct swh_fold_search s = {probe, p, tolerance_of(p->q), steps > 0 ? steps : 1};
     const enum swh_status status = swh_fold_scan(&s, m->today, at_today, to, fold, err);
     if (status == SWH_OK && !fold->found)
         *(up ? &m->end_hi : &m->end_lo) = last_try(m);
@@ -331,8 +173,6 @@ static enum swh_status scan(struct prober *p, const struct swh_probe_result *at_
  * beyond it. Where the clutch cycles there is no rate, and the time beyond decides. */
 static bool slows_down(const struct swh_margin *m, double time_beyond)
 {
-    if (isnan(time_beyond)) /* and lost all the same: at the bottleneck of its way */
-        return true;
     if (isfinite(m->growth_edge) &&
         isfinite(m->growth_today)) /* above zero: still leaving, too slowly to see */
         return m->growth_edge > -BLUNT * fabs(m->growth_today);
@@ -352,7 +192,10 @@ static void note_edge(struct prober *p, const struct swh_fold *fold)
     for (int i = 0; i < m->tried_count; i++)
         if (m->tried[i].x == fold->lost)
             by_limit = m->tried[i].by_limit;
+    const bool paused = p->holds.cycling && !(p->quiet_lost < UNPAUSED);
+    m->pauses = p->holds.pauses;
     m->kind = by_limit                            ? SWH_EDGE_LIMIT
+              : paused                            ? SWH_EDGE_SWITCH
               : slows_down(m, fold->at_lost.time) ? SWH_EDGE_FOLD
                                                   : SWH_EDGE_THRESHOLD;
 }
@@ -427,7 +270,6 @@ static enum swh_status find_edge(struct prober *p, struct swh_error *err)
 struct team {
     const struct swh_margin_request *q;
     struct swh_margin *m;
-    const struct prober *search;
     const struct swh_case *held; /* of the curves of gain and loss */
     struct swh_heat_curves *curves;
     struct swh_team all;
@@ -465,6 +307,9 @@ static void plan_beyond(const struct swh_margin_request *q, struct swh_margin *m
     for (int i = 0; i < SWH_MARGIN_BEYOND; i++) {
         const double x = m->critical + toward * fmax(part[i] * span, 2 * tolerance_of(q));
         const struct swh_margin_try *known = tried_at(m, x);
+        const double last = m->beyond_count ? m->beyond[m->beyond_count - 1].x : m->critical;
+        if (toward * ((known ? known->x : x) - last) <= 0) /* each value once */
+            continue;
         if (known)
             m->beyond[m->beyond_count++] = *known;
         else if (x <= q->hi && x >= q->lo)
@@ -538,27 +383,22 @@ static double inside(const struct swh_margin_request *q, double x)
     return fmin(fmax(x, q->lo), q->hi);
 }
 
-/* the edge with one feedback held, searched from beside the known edge in the direction in which it moved */
-static enum swh_status frozen_edge(struct prober *p, const struct swh_margin *m, struct swh_fold *fold,
-                                   struct swh_error *err)
+/* The edge with something changed, searched from beside the known edge in the direction in which it moved. */
+static enum swh_status moved_edge(struct prober *p, const struct swh_margin *m, double tolerance,
+                                  struct swh_fold *fold, struct swh_error *err)
 {
     const struct swh_margin_request *q = p->q;
-    const double coarse = m->at_holds.cycling ? 2 * COARSE : COARSE;
-    const double tolerance = coarse * tolerance_of(q), way = m->lost > m->holds ? 1 : -1;
+    const double way = m->lost > m->holds ? 1 : -1;
     const double end = way > 0 ? q->hi : q->lo, start = way > 0 ? q->lo : q->hi;
     const double past = inside(q, m->critical + 0.5 * way * tolerance),
                  before = inside(q, m->critical - 0.5 * way * tolerance);
-    const struct swh_fold_search s = {probe, p, tolerance, 3, CRAWL, 2 * CRAWL};
+    const struct swh_fold_search s = {probe, p, tolerance, 3};
     struct swh_probe_result r;
-    p->in_place = m->kind == SWH_EDGE_FOLD;
     enum swh_status status = probe(past, &r, p, err);
-    if (status == SWH_OK && !r.lost) {
-        p->in_place = false;
+    if (status == SWH_OK && !r.lost)
         return swh_fold_scan(&s, past, &r, end, fold, err);
-    }
     if (status == SWH_OK)
         status = probe(before, &r, p, err);
-    p->in_place = false;
     if (status != SWH_OK)
         return status;
     if (r.lost)
@@ -567,34 +407,46 @@ static enum swh_status frozen_edge(struct prober *p, const struct swh_margin *m,
     return SWH_OK;
 }
 
+/* s: of edges that are searched more coarsely than the edge itself */
+static double coarse_tolerance(const struct swh_margin_request *q, const struct swh_margin *m)
+{
+    return (m->at_holds.cycling ? 2 * COARSE : COARSE) * tolerance_of(q);
+}
+
+/* the edge, or the end of the range by which it left: where all is lost the one on the side that holds */
+static double reach_of(const struct swh_margin_request *q, const struct swh_fold *fold, bool up)
+{
+    if (fold->found)
+        return fold->critical;
+    return fold->at_end.lost == up ? q->lo : q->hi;
+}
+
 static void one_feedback(long k, void *user)
 {
-    struct team *team = user;
-    const struct swh_margin_request *q = team->q;
-    struct swh_margin *m = team->m;
+    struct team *t = user;
+    struct swh_margin *m = t->m;
     struct prober p;
     struct swh_fold fold = {.critical = NAN};
     struct swh_error inside = {0};
-    begin_prober(&p, q, NULL);
-    p.goes_on = true;
-    p.near = team->search->near;
+    begin_prober(&p, t->q, NULL);
+    choose_side(&p);
     swh_feedback_freeze(&p.c, (enum swh_feedback)k, m->today_lost ? &m->at_holds : &m->at_today);
-    const enum swh_status status = frozen_edge(&p, m, &fold, &inside);
+    const enum swh_status status = moved_edge(&p, m, coarse_tolerance(t->q, m), &fold, &inside);
     struct swh_feedback_share *f = &m->feedback[k];
     const bool up = m->lost > m->holds;
     f->critical = status == SWH_OK && fold.found ? fold.critical : NAN;
     f->shift = f->share = NAN;
     if (status == SWH_ERR_MEMORY)
-        swh_team_note(&team->all, status, &inside);
-    if (status == SWH_OK) /* not lost anywhere: the edge moved at least to the end of the range */
-        f->shift = (up ? 1 : -1) * ((fold.found ? fold.critical : up ? q->hi : q->lo) - m->critical);
-    count_runs(team, p.runs);
+        swh_team_note(&t->all, status, &inside);
+    if (status == SWH_OK)
+        f->shift = (up ? 1 : -1) * (reach_of(t->q, &fold, up) - m->critical);
+    count_runs(t, p.runs);
 }
 
 static enum swh_status share_feedbacks(const struct swh_margin_request *q, struct swh_margin *m,
-                                       const struct prober *search, struct swh_error *err)
+                                       struct swh_error *err)
 {
-    struct team team = {.q = q, .m = m, .search = search};
+    struct team team = {.q = q, .m = m};
     swh_team_begin(&team.all);
     swh_parallel(SWH_FEEDBACK_COUNT, threads_of(q->threads), one_feedback, &team);
     double sum = 0;
@@ -603,6 +455,85 @@ static enum swh_status share_feedbacks(const struct swh_margin_request *q, struc
     for (int k = 0; k < SWH_FEEDBACK_COUNT; k++)
         m->feedback[k].share = sum > 0 ? m->feedback[k].shift / sum : isnan(m->feedback[k].shift) ? NAN : 0;
     m->has_feedbacks = true;
+    return swh_team_end(&team.all, err);
+}
+
+/* ---- what is known worst ---- */
+
+const struct swh_spread_info swh_spread_table[SWH_SPREAD_COUNT] = {
+#define SPREAD(id, parameter, uncertainty, words) {#id, words},
+    SWH_SPREADS(SPREAD)
+#undef SPREAD
+};
+
+/* more: 1 up, 0 down */
+static void spread(struct swh_params *p, enum swh_spread k, int more)
+{
+    const double sign = more ? 1 : -1;
+    switch (k) {
+#define SPREAD(id, parameter, uncertainty, words)                                                            \
+    case SWH_SPREAD_##id:                                                                                    \
+        p->parameter *= 1 + sign * p->uncertainty;                                                           \
+        break;
+        SWH_SPREADS(SPREAD)
+#undef SPREAD
+    case SWH_SPREAD_COUNT:
+        break;
+    }
+}
+
+/* Where there was no edge one may come into the range: searched from today's value as the edge was. */
+static enum swh_status new_edge(struct prober *p, const struct swh_margin *m, double tolerance,
+                                struct swh_fold *fold, struct swh_error *err)
+{
+    const struct swh_margin_request *q = p->q;
+    const double end = m->today == q->hi ? q->lo : q->hi;
+    const struct swh_fold_search s = {probe, p, tolerance, STEPS / 2};
+    struct swh_probe_result r;
+    const enum swh_status status = probe(m->today, &r, p, err);
+    return status == SWH_OK ? swh_fold_scan(&s, m->today, &r, end, fold, err) : status;
+}
+
+static void one_spread(long i, void *user)
+{
+    struct team *t = user;
+    struct swh_margin *m = t->m;
+    const int k = (int)(i / 2), more = (int)(i % 2);
+    struct prober p;
+    struct swh_fold fold = {.critical = NAN};
+    struct swh_error inside = {0};
+    begin_prober(&p, t->q, NULL);
+    choose_side(&p);
+    spread(&p.c.params, (enum swh_spread)k, more);
+    const double tolerance = coarse_tolerance(t->q, m);
+    const enum swh_status status = m->kind == SWH_EDGE_NONE ? new_edge(&p, m, tolerance, &fold, &inside)
+                                                            : moved_edge(&p, m, tolerance, &fold, &inside);
+    m->band.critical[k][more] = status == SWH_OK && fold.found ? fold.critical : NAN;
+    const bool up = m->kind == SWH_EDGE_NONE ? m->today != t->q->hi : m->lost > m->holds;
+    m->band.reach[k][more] = reach_of(t->q, &fold, up);
+    m->band.moved[k][more] = status == SWH_OK;
+    if (status == SWH_ERR_MEMORY)
+        swh_team_note(&t->all, status, &inside);
+    count_runs(t, p.runs);
+}
+
+static enum swh_status find_band(const struct swh_margin_request *q, struct swh_margin *m,
+                                 struct swh_error *err)
+{
+    struct team team = {.q = q, .m = m};
+    struct swh_margin_band *b = &m->band;
+    swh_team_begin(&team.all);
+    swh_parallel(2L * SWH_SPREAD_COUNT, threads_of(q->threads), one_spread, &team);
+    const bool none = m->kind == SWH_EDGE_NONE, up = none ? m->today != q->hi : m->lost > m->holds;
+    const double end = up ? q->hi : q->lo, here = none ? end : m->critical;
+    double below = 0, above = 0;
+    for (int i = 0; i < 2 * SWH_SPREAD_COUNT; i++) {
+        const double shift = b->moved[i / 2][i % 2] ? b->reach[i / 2][i % 2] - here : 0;
+        *(shift < 0 ? &below : &above) += shift * shift;
+        b->known |= b->moved[i / 2][i % 2] && (!none || shift != 0);
+    }
+    b->low = fmax(here - sqrt(below), q->lo);
+    b->high = fmin(here + sqrt(above), q->hi);
     return swh_team_end(&team.all, err);
 }
 
@@ -627,9 +558,11 @@ enum swh_status swh_margin_find(const struct swh_margin_request *q, struct swh_m
     m->runs = p.runs;
     if (status == SWH_OK && m->kind != SWH_EDGE_NONE)
         status = go_beyond(q, m, err);
-    /* a stated limit is not a runaway: there is nothing to share out */
+    if (status == SWH_OK && q->band && !(m->kind == SWH_EDGE_NONE && m->today_lost))
+        status = find_band(q, m, err);
+    /* a stated limit, or a switch that gives no pauses, is not a runaway: there is nothing to share out */
     if (status == SWH_OK && q->feedbacks && (m->kind == SWH_EDGE_FOLD || m->kind == SWH_EDGE_THRESHOLD))
-        status = share_feedbacks(q, m, &p, err);
+        status = share_feedbacks(q, m, err);
     return status;
 }
 
@@ -657,7 +590,7 @@ static enum swh_status edge_near(const struct swh_margin_request *q, double gues
         *up = isnan(m.critical) ? *up : m.lost > m.holds;
         return status;
     }
-    const struct swh_fold_search s = {probe, &p, tolerance_of(q), STEPS, CRAWL, 0};
+    const struct swh_fold_search s = {probe, &p, tolerance_of(q), STEPS};
     struct swh_fold fold;
     const enum swh_status status =
         swh_fold_near(&s, guess, 2 * tolerance_of(q), q->lo, q->hi, *up, &fold, err);

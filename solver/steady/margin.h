@@ -38,6 +38,7 @@ struct swh_margin_request {
     int limit_channel; /* enum swh_channel whose value at rest may not pass `limit`; -1: none */
     double limit;
     bool feedbacks; /* freeze them one at a time */
+    bool band;      /* move what is known worst within its spread */
     int threads;    /* 0: as many as the machine has */
 };
 
@@ -49,7 +50,6 @@ struct swh_margin_try {
     enum swh_case_result result;
     enum swh_seizure cause; /* of a seizure; else SWH_SEIZURE_COUNT */
     bool lost, by_limit, overheated, settled, cycling;
-    bool leaves; /* lost as seen at the bottleneck of its way: it has no rest there or below */
     double to_seizure, to_loss, growth, rotor; /* s, s (seized or overheated), 1/s, K at rest (NaN if lost) */
 };
 /* "overheated", "no rest", or the word of its result */
@@ -65,9 +65,39 @@ enum swh_edge_kind {
     SWH_EDGE_NONE,      /* no change in the range */
     SWH_EDGE_FOLD,      /* the slow rate goes to zero: the stable temperature vanishes */
     SWH_EDGE_THRESHOLD, /* the film fails or a bore closes while the slow rate is still away from zero */
-    SWH_EDGE_LIMIT      /* the stated limit is passed first */
+    SWH_EDGE_LIMIT,     /* the stated limit is passed first */
+    SWH_EDGE_SWITCH     /* a switch or thermostat stops giving pauses */
 };
 const char *swh_edge_word(enum swh_edge_kind kind);
+
+/* What of the model is known worst: SPREAD(id, parameter, uncertainty, words). Each is moved by its share up
+ * and down. */
+#define SWH_SPREADS(SPREAD)                                                                                  \
+    SPREAD(film, friction_film_scale, uncertainty_film_scale, "film thickness")                              \
+    SPREAD(supply, oil_plate_full, uncertainty_plate_supply, "oil that the plate needs")                     \
+    SPREAD(oil_return, oil_dry_superheat, uncertainty_oil_return, "oil that superheat strands")              \
+    SPREAD(charge, charge_nominal, uncertainty_charge_share, "charge that the circuit needs")
+
+enum swh_spread {
+#define SPREAD(id, parameter, uncertainty, words) SWH_SPREAD_##id,
+    SWH_SPREADS(SPREAD)
+#undef SPREAD
+        SWH_SPREAD_COUNT
+};
+struct swh_spread_info {
+    const char *id, *words;
+};
+extern const struct swh_spread_info swh_spread_table[SWH_SPREAD_COUNT];
+
+/* How far the edge moves with what is known worst: each on its own, and all together as independent errors
+ * (root of the sum of squares on either side). */
+struct swh_margin_band {
+    bool known;
+    double low, high;                     /* the range's ends where an edge leaves it */
+    double critical[SWH_SPREAD_COUNT][2]; /* with the parameter less, more; NaN: no edge in the range */
+    double reach[SWH_SPREAD_COUNT][2];    /* the same, or the end by which the edge left the range */
+    bool moved[SWH_SPREAD_COUNT][2];      /* it could be told */
+};
 
 struct swh_margin {
     double today;
@@ -82,6 +112,8 @@ struct swh_margin {
     struct swh_margin_try beyond[SWH_MARGIN_BEYOND]; /* past the edge, the nearest first */
     struct swh_feedback_share feedback[SWH_FEEDBACK_COUNT];
     bool has_feedbacks;
+    enum swh_event pauses; /* the switch whose pauses end at an edge of kind SWITCH */
+    struct swh_margin_band band;
     int tried_count;
     struct swh_margin_try tried[SWH_MARGIN_TRIED]; /* in the order tried */
     long runs;

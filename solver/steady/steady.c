@@ -1,25 +1,21 @@
 #include "solver/steady/steady.h"
 
 #include "solver/simulate/moving_params.h"
+#include "solver/steady/cycles.h"
 #include "solver/steady/fold.h"
-#include "solver/steady/perturbation.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 static const double WINDOW = 300, INTERVAL = 10; /* s */
-static const double TRANSIENT = 300,
-                    BRIEF = 60;     /* s at the start, from a state at work, without projections */
+static const double TRANSIENT = 300;             /* s at the start, without projections */
 static const double QUIET = 900;    /* s without a change of the clutch that are no pause of a cycle */
-static const double LEAK_TIME = 60; /* s in which another charge is reached */
 static const double LEAST = 600;    /* s of the slow clock before anything is called rest */
 static const double APART = 1200;   /* s of it over which what never becomes even has to stay within ... */
 static const double EVEN = 0.3;     /* ... so much of what does not matter */
 static const double IDLE = 5;       /* W at the shaft */
 enum { PER_WINDOW = 30, FEW = 10 }; /* rows of a window; of a mean */
-static const double SURELY = 6e-3;  /* K/s; more than a place that is not quite the bottleneck can feign */
-enum { MEASURED = 3 };              /* entries that measure a rate */
 enum { STRIDE = 3 };                /* rows between samples of the slow rate */
 
 /* When forecasts of the rest agree: how many, over how much of the slow clock [s], how nearly (of `near`), on
@@ -28,11 +24,9 @@ enum { STRIDE = 3 };                /* rows between samples of the slow rate */
 static const struct agreement {
     int forecasts;
     double span, share, slowest, far;
-    bool tries, settles; /* see swh_perturbation_beyond and swh_perturbation_settle */
-    bool hasty;          /* what does no work and cools is taken to be at rest */
-} agreement_table[] = {[SWH_REST_EXACT] = {3, 300, 0.6, 1050, 5, false, false, false},
-                       [SWH_REST_TOLD] = {2, 250, 1, 800, 10, true, true, false},
-                       [SWH_REST_VERDICT] = {2, 250, 1, 800, 10, true, false, true}};
+    bool hasty; /* what does no work and cools is taken to be at rest */
+} agreement_table[] = {
+    [SWH_REST_EXACT] = {3, 300, 0.6, 1050, 5, false}, [SWH_REST_VERDICT] = {2, 250, 1, 800, 10, true}};
 
 struct sums {
     long rows, engaged_rows;
@@ -50,7 +44,6 @@ static const struct still {
                    {SWH_CH_cabin_temperature, 1}};
 
 struct watch {
-    struct swh_steady_help help; /* from NULL: started as the case says */
     const struct agreement *agreement;
     double earliest; /* before this time [s] nothing counts as rest */
     double end;      /* s, of the slow clock */
@@ -58,13 +51,8 @@ struct watch {
     bool stopped;    /* by us, because it came to rest */
     bool overheated; /* by us, at that limit */
     bool given_up;   /* by us, at the end of the slow clock's time */
-    bool settling;   /* put where its rest is to be, after a perturbation */
-    bool captured;   /* by a perturbation, below it */
-    bool leaves;     /* as a perturbation has shown */
-    bool measuring;  /* captured, but the rate at the bottleneck is wanted yet */
     bool foreseen;   /* the rest was forecast, not reached */
     bool cycling;    /* in the last entry of the slow means */
-    struct swh_bottleneck measured;
     struct sums now, last, before;
     struct swh_cycles cycles;
     double *rotor; /* one value per row, rows while the clutch stayed in */
@@ -192,8 +180,9 @@ static void end_window(struct watch *w, double t)
 static enum swh_status take_engine(struct swh_engine *e, void *user, struct swh_error *err)
 {
     struct watch *w = user;
-    swh_cycles_start(&w->cycles, e, w->earliest, w->earliest + (w->help.from ? BRIEF : TRANSIENT));
-    return w->help.from ? swh_engine_resume(e, w->help.from, err) : SWH_OK;
+    (void)err;
+    swh_cycles_start(&w->cycles, e, w->earliest, w->earliest + TRANSIENT);
+    return SWH_OK;
 }
 
 static enum swh_status note_step(struct swh_engine *e, double t, void *user, struct swh_error *err)
@@ -204,127 +193,13 @@ static enum swh_status note_step(struct swh_engine *e, double t, void *user, str
     return SWH_OK;
 }
 
-/* of slow state i */
-static double rest_of(const struct watch *w, int i)
-{
-    if (w->settling)
-        return swh_slow_mean(&w->cycles.slow, i, 1);
-    return w->captured ? swh_perturbation_rest(&w->cycles, i)
-                       : swh_slow_limit(&w->cycles.slow, i, 1, w->agreement->slowest);
-}
-
-static void save_rest(const struct watch *w)
-{
-    swh_engine_save(w->cycles.e, w->help.to);
-    for (int i = 0; i < SWH_CYCLES_SLOW && w->captured; i++)
-        w->help.to->y[w->cycles.e->machine.l.scalar + (int)swh_cycles_table[i].state] +=
-            rest_of(w, i) - swh_slow_mean(&w->cycles.slow, i, 1);
-}
-
-/* The machine is held below: its rest may have to be told more nearly, or the rate at the bottleneck. */
-static void end_trapped(struct watch *w, double t)
-{
-    const struct swh_bottleneck *guess = w->help.guess;
-    const bool narrow = w->cycles.perturbation.narrow;
-    w->captured = true;
-    w->settling = w->agreement->settles;
-    w->measuring = !w->settling && !narrow && guess && guess->known;
-    w->stopped = !w->settling && !w->measuring;
-    if (narrow)
-        w->measured = swh_perturbation_measured(&w->cycles);
-    if (w->settling)
-        swh_perturbation_settle(&w->cycles, t);
-    if (w->measuring)
-        swh_perturbation_measure(&w->cycles, t, guess);
-}
-
-/* It warms up at the bottleneck: lost if that is the place, and faster than what is not quite the place
- * can feign; else it goes on from there. */
-static void end_warm(struct watch *w, double t)
-{
-    const struct swh_bottleneck measured = swh_perturbation_measured(&w->cycles);
-    w->leaves = w->help.guess->sure && measured.rate > w->help.guess->least + SURELY;
-    w->stopped = w->leaves;
-    if (w->leaves)
-        w->measured = measured;
-    else
-        swh_cycles_project(&w->cycles, t);
-}
-
-/* what the entries of a perturbation lead to */
-static void end_perturbation(struct watch *w, double t)
-{
-    struct swh_cycles *c = &w->cycles;
-    const enum swh_perturbation_verdict verdict = swh_perturbation_classify(c, t);
-    if (w->measuring) {
-        w->stopped = verdict != SWH_PERTURBATION_GOES_ON || c->perturbation.entries >= MEASURED;
-        w->measured = swh_perturbation_measured(c);
-    } else if (verdict == SWH_PERTURBATION_TRAPPED) {
-        end_trapped(w, t);
-    } else if (verdict == SWH_PERTURBATION_WARMS) {
-        end_warm(w, t);
-    } else if (verdict == SWH_PERTURBATION_FAILED) {
-        swh_cycles_project(c, t);
-    }
-}
-
-/* past the bottleneck, and warming up faster and faster */
-static bool is_leaving(struct watch *w)
-{
-    w->leaves = swh_perturbation_leaves(&w->cycles, w->help.untimed);
-    w->stopped = w->leaves;
-    if (w->leaves)
-        w->measured = swh_perturbation_passed(&w->cycles);
-    return w->leaves;
-}
-
-static bool tries(struct watch *w, double t)
-{
-    const struct swh_bottleneck *guess = w->help.guess;
-    if (!w->agreement->tries)
-        return false;
-    if (w->cycles.pass.from_perturbation || (w->help.rough && swh_perturbation_is_slow(&w->cycles)))
-        return false;
-    if (w->help.from && !w->help.rough &&
-        !swh_perturbation_is_alone(&w->cycles)) /* the neighbour's oil and cabin yet */
-        return false;
-    if (guess && swh_perturbation_at(&w->cycles, t, guess))
-        return true;
-    return (!guess || !guess->known || w->cycles.perturbation.count == 0) &&
-           swh_perturbation_beyond(&w->cycles, t);
-}
-
-static bool is_clear_in_place(struct watch *w)
-{
-    if (!w->help.in_place || !w->help.from)
-        return false;
-    const enum swh_perturbation_verdict verdict = swh_perturbation_in_place(&w->cycles);
-    w->leaves = verdict == SWH_PERTURBATION_WARMS;
-    w->stopped = w->leaves || verdict == SWH_PERTURBATION_TRAPPED;
-    return w->stopped;
-}
-
 /* What an entry of cycles leads to. Once two forecasts agree the third is soonest had by going on. */
 static void move_on(struct watch *w, double t)
 {
-    struct swh_cycles *c = &w->cycles;
     const int enough = w->agreement->forecasts;
-    if (w->settling) {
-        w->stopped = true;
-        return;
-    }
-    if (c->perturbation.on) {
-        end_perturbation(w, t);
-        return;
-    }
-    if (is_leaving(w) || is_clear_in_place(w))
-        return;
     judge(w, t);
-    w->stopped = w->stopped || (w->help.rough && swh_perturbation_is_slow(c) && swh_perturbation_is_alone(c));
-    if (ended_by_us(w) || (enough > 2 && is_foreseen(w, enough - 1)))
-        return;
-    if (!tries(w, t))
-        swh_cycles_project(c, t);
+    if (!ended_by_us(w) && !(enough > 2 && is_foreseen(w, enough - 1)))
+        swh_cycles_project(&w->cycles, t);
 }
 
 /* The clutch that comes in at the start ends no cycle. */
@@ -342,8 +217,6 @@ static enum swh_status note_clutch(const struct swh_event_record *event, void *u
     if (w->now.rows >= FEW)
         next_sums(w);
     move_on(w, event->time);
-    if (w->stopped && !w->leaves && w->help.to)
-        save_rest(w);
     return go_on(w);
 }
 
@@ -396,7 +269,8 @@ static void foresee_means(const struct watch *w, struct swh_steady *out)
         const int channel = swh_cycles_table[i].channel;
         if (channel < 0)
             continue;
-        const double way_left = rest_of(w, i) - out->mean[channel];
+        const double rest = swh_slow_limit(&w->cycles.slow, i, 1, w->agreement->slowest);
+        const double way_left = rest - out->mean[channel];
         out->mean[channel] += way_left;
         out->engaged[channel] += way_left;
     }
@@ -411,20 +285,36 @@ static double slow_rate(const struct watch *w)
     return swh_growth_rate(every, n, STRIDE * INTERVAL, 1.5, 2e-3);
 }
 
+/* the switch that opened most */
+static enum swh_event most_pauses(const struct swh_summary *summary)
+{
+    static const enum swh_event opens[] = {SWH_EV_low_pressure_open, SWH_EV_frost_open,
+                                           SWH_EV_high_pressure_open};
+    enum swh_event most = SWH_EVENT_COUNT;
+    long count = 0;
+    for (size_t i = 0; i < sizeof opens / sizeof opens[0]; i++)
+        if (summary->event_count[opens[i]] > count) {
+            count = summary->event_count[opens[i]];
+            most = opens[i];
+        }
+    return most;
+}
+
 static void fill(const struct watch *w, enum swh_status status, const struct swh_summary *summary, bool quiet,
                  struct swh_steady *out)
 {
     const struct sums *whole = w->last.rows ? &w->last : &w->now;
     fill_means(whole, out);
-    if (w->foreseen || w->captured)
+    if (w->foreseen)
         foresee_means(w, out);
     out->overheated = w->overheated || summary->outcome == SWH_OVERHEATED;
-    out->leaves = w->leaves;
-    out->settled = (w->stopped && !w->leaves) || (quiet && status == SWH_OK && at_rest(w));
+    out->settled = w->stopped || (quiet && status == SWH_OK && at_rest(w));
     out->time = swh_cycles_time(&w->cycles, summary->end_time);
     out->to_seizure = swh_cycles_time(&w->cycles, summary->time_to_seizure);
     out->to_loss = out->overheated ? out->time : out->to_seizure;
     out->cause = summary->cause;
+    out->quiet = summary->end_time - fmax(w->cycles.last_change, 0);
+    out->pauses = most_pauses(summary);
     out->growth = w->cycling || out->cycling || isfinite(out->to_loss) ? NAN : slow_rate(w);
     out->result = status == SWH_OK || ended_by_us(w) ? (enum swh_case_result)summary->outcome
                   : status == SWH_ERR_INPUT          ? SWH_CASE_IMPOSSIBLE
@@ -448,52 +338,10 @@ static enum swh_status follow(const struct swh_case *c, double earliest, double 
     return status;
 }
 
-/* refrigerant that a case has once its faults have stopped changing [kg] */
-static double last_charge(const struct swh_case *c)
-{
-    struct swh_params p = c->params;
-    double lost = 0;
-    for (int i = SWH_FAULT_undercharge; i <= SWH_FAULT_overcharge; i++) {
-        const struct swh_fault_setting *f = &c->fault[i];
-        if (f->present && isfinite(f->start))
-            lost += (i == SWH_FAULT_undercharge ? 1 : -1) * f->severity * p.charge_nominal;
-        else if (f->present)
-            swh_fault_apply(&p, (enum swh_fault)i, f->severity);
-    }
-    return p.charge_nominal * p.charge_fraction - lost;
-}
-
-/* Makes a case go on from a state at work: what its faults have come to is there from the beginning, but
- * charge is let out or filled in until it is what the case asks for. */
-static void begin_at_work(struct swh_case *c, const struct swh_engine_state *from)
-{
-    const double missing = (from->charge - last_charge(c)) / c->params.charge_nominal;
-    for (int i = 0; i < SWH_FAULT_COUNT; i++) {
-        struct swh_fault_setting *f = &c->fault[i];
-        f->present =
-            f->present && !isfinite(f->end) && i != SWH_FAULT_undercharge && i != SWH_FAULT_overcharge;
-        f->start = -INFINITY;
-        f->ramp = 0;
-    }
-    for (int i = 0; i < c->n_own_faults; i++) {
-        struct swh_fault_setting *f = &c->own_fault[i].setting;
-        if (isfinite(f->end))
-            f->severity = 0;
-        f->start = -INFINITY;
-        f->ramp = 0;
-    }
-    if (fabs(missing) < 1e-9)
-        return;
-    c->fault[missing > 0 ? SWH_FAULT_undercharge : SWH_FAULT_overcharge] =
-        (struct swh_fault_setting){true, fabs(missing), 0, LEAK_TIME, INFINITY};
-}
-
 static enum swh_status run_case(struct swh_case *own, double horizon, struct watch *w, struct swh_steady *out,
                                 struct swh_error *err)
 {
     const bool scheduled = own->schedule.rows > 0;
-    if (w->help.from)
-        begin_at_work(own, w->help.from);
     const double quiet_from = last_change(own);
     own->choices.controls_after_seizure = 0;
     own->params.run_output_interval = INTERVAL;
@@ -511,46 +359,16 @@ static enum swh_status run_case(struct swh_case *own, double horizon, struct wat
     return status;
 }
 
-/* how a search is helped: only what can be used */
-static struct swh_steady_help usable(const struct swh_case *c, const struct swh_steady_help *help)
+enum swh_status swh_steady_run_to(const struct swh_case *c, double horizon, enum swh_steady_grade grade,
+                                  struct swh_steady *out, struct swh_error *err)
 {
-    struct swh_steady_help h = help ? *help : (struct swh_steady_help){0};
-    if (!h.from || !h.from->known || !(h.from->oil > 0) || c->schedule.rows > 0)
-        h.from = NULL;
-    if (h.to) {
-        h.to->known = false;
-        h.to->charge = last_charge(c);
-    }
-    return h;
-}
-
-enum swh_status swh_steady_run_from(const struct swh_case *c, double horizon, enum swh_steady_grade grade,
-                                    const struct swh_steady_help *help, struct swh_steady *out,
-                                    struct swh_error *err)
-{
-    *out = (struct swh_steady){.result = SWH_CASE_INCOMPLETE, .cause = SWH_SEIZURE_COUNT};
+    *out = (struct swh_steady){.result = SWH_CASE_INCOMPLETE, .pauses = SWH_EVENT_COUNT};
     struct swh_case own = *c; /* the schedule is shared: it is only read */
     struct watch *w = calloc(1, sizeof *w);
     if (!w)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory to follow a case");
-    w->help = usable(c, help);
     w->agreement = &agreement_table[grade];
-    enum swh_status status = run_case(&own, horizon, w, out, err);
-    const bool by_perturbation = w->cycles.perturbation.on || w->captured;
-    if (status == SWH_OK && isfinite(out->to_loss) && by_perturbation) { /* says nothing of the case */
-        struct agreement patient = *w->agreement;
-        struct swh_steady_help less = w->help;
-        patient.tries = w->measuring;
-        less.guess = NULL;
-        *w = (struct watch){.help = less, .agreement = &patient};
-        own = *c;
-        status = run_case(&own, horizon, w, out, err);
-    }
-    if (w->help.low)
-        *w->help.low = w->cycles.pass.low;
-    if (w->help.narrow)
-        *w->help.narrow =
-            w->measured.known || !isfinite(out->to_loss) ? w->measured : swh_perturbation_passed(&w->cycles);
+    const enum swh_status status = run_case(&own, horizon, w, out, err);
     free(w);
     return status;
 }
@@ -558,5 +376,5 @@ enum swh_status swh_steady_run_from(const struct swh_case *c, double horizon, en
 enum swh_status swh_steady_run(const struct swh_case *c, double horizon, struct swh_steady *out,
                                struct swh_error *err)
 {
-    return swh_steady_run_from(c, horizon, SWH_REST_EXACT, NULL, out, err);
+    return swh_steady_run_to(c, horizon, SWH_REST_EXACT, out, err);
 }

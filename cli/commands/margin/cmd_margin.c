@@ -151,7 +151,7 @@ static enum swh_status prepare(void *job, struct swh_error *err)
 {
     struct job *j = job;
     j->request.base = &j->frame.scenario.c;
-    j->request.feedbacks = true;
+    j->request.feedbacks = j->request.band = true;
     j->curves = swh_given(j->frame.session, SWH_OPT_curves);
     enum swh_status status = read_key(j, err);
     if (status == SWH_OK)

@@ -42,9 +42,12 @@ enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct 
     title_of(r, label, session, title, sizeof title);
     const struct swh_plot_curve curve = {
         .label = "rotor at rest", .n = (size_t)m->tried_count, .x = x, .y = y};
-    const struct swh_plot_line lines[2] = {
+    const struct swh_plot_line lines[4] = {
+        {m->band.low, NAN, "at the least"},
+        {m->band.high, NAN, "at the most"},
         {m->critical, NAN, m->lost > m->holds ? "edge: lost to the right" : "edge: lost to the left"},
         {m->today, NAN, "today"}};
+    const size_t first = m->kind == SWH_EDGE_NONE ? 3 : m->band.known ? 0 : 2;
     /* room on both sides, so that no line and no word stands on the frame */
     const double lo = fmin(tried[0].x, m->today), hi = fmax(tried[m->tried_count - 1].x, m->today),
                  room = 0.04 * (hi - lo);
@@ -55,8 +58,8 @@ enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct 
                                       .y = {"rotor temperature at rest", SWH_Q_TEMPERATURE, NAN, NAN},
                                       .curve = &curve,
                                       .curves = 1,
-                                      .line = lines + (m->kind == SWH_EDGE_NONE),
-                                      .lines = m->kind == SWH_EDGE_NONE ? 1 : 2};
+                                      .line = lines + first,
+                                      .lines = 4 - first};
     struct swh_error inside = {0};
     return swh_frame_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
 }

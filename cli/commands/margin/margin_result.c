@@ -49,6 +49,21 @@ static void set_feedbacks(json_t *root, const struct swh_margin *m)
     json_object_set_new(root, "critical_without_feedback", edges);
 }
 
+static void set_band(json_t *root, const struct swh_margin *m)
+{
+    json_t *band = json_object(), *by = json_object();
+    json_object_set_new(band, "low", m->band.known ? swh_json_number(m->band.low) : json_null());
+    json_object_set_new(band, "high", m->band.known ? swh_json_number(m->band.high) : json_null());
+    for (int k = 0; k < SWH_SPREAD_COUNT; k++) {
+        json_t *ends = json_array();
+        for (int i = 0; i < 2; i++)
+            json_array_append_new(ends, swh_json_number(m->band.moved[k][i] ? m->band.critical[k][i] : NAN));
+        json_object_set_new(by, swh_spread_table[k].id, ends);
+    }
+    json_object_set_new(band, "by", by);
+    json_object_set_new(root, "band", band);
+}
+
 json_t *swh_margin_json(const struct swh_margin_result *r)
 {
     const struct swh_margin *m = r->margin;
@@ -68,7 +83,12 @@ json_t *swh_margin_json(const struct swh_margin_result *r)
     json_object_set_new(root, "growth_today_per_s", swh_json_number(m->growth_today));
     json_object_set_new(root, "growth_edge_per_s", swh_json_number(m->growth_edge));
     json_object_set_new(root, "critical_by_growth", swh_json_number(m->critical_by_rate));
+    json_object_set_new(root, "pauses_by",
+                        m->kind == SWH_EDGE_SWITCH && m->pauses < SWH_EVENT_COUNT
+                            ? json_string(swh_event_table[m->pauses].id)
+                            : json_null());
     set_feedbacks(root, m);
+    set_band(root, m);
     if (m->kind == SWH_EDGE_NONE) {
         json_object_set_new(root, "low_end", json_try(&m->end_lo));
         json_object_set_new(root, "high_end", json_try(&m->end_hi));
@@ -91,11 +111,15 @@ static const char *edge_words(const struct swh_margin *m)
 {
     static const char *const words[] = {"", "the stable running temperature vanishes",
                                         "the compressor seizes before a running temperature is reached",
-                                        "the stated limit is passed"};
+                                        "the stated limit is passed", ""};
     for (int i = 0; i < m->tried_count && m->kind == SWH_EDGE_THRESHOLD; i++)
         if (m->tried[i].x == m->lost && m->tried[i].overheated)
             return "the compressor overheats before a running temperature is reached";
-    return words[m->kind];
+    if (m->kind != SWH_EDGE_SWITCH)
+        return words[m->kind];
+    return m->pauses == SWH_EV_frost_open          ? "the frost thermostat stops giving pauses"
+           : m->pauses == SWH_EV_low_pressure_open ? "the low-pressure switch stops giving pauses"
+                                                   : "the switches stop giving pauses";
 }
 
 /* what happens at every value tried, if no edge was found */
@@ -122,24 +146,44 @@ static void describe_none(const struct swh_margin_result *r, const struct swh_un
         snprintf(out, size, "it runs on at every value tried");
 }
 
+/* " (0.41 to 0.78 ...)": how far what is known worst moves the edge; empty if that is not known */
+static void describe_band(const struct swh_margin_result *r, const struct swh_units *units,
+                          enum swh_show show, char *out, size_t size)
+{
+    const struct swh_margin_band *b = &r->margin->band;
+    char low[48], high[48];
+    out[0] = '\0';
+    if (!b->known)
+        return;
+    swh_units_text(units, show, r->request->key.quantity, b->low, low, sizeof low);
+    swh_units_text(units, show, r->request->key.quantity, b->high, high, sizeof high);
+    if (r->margin->kind == SWH_EDGE_NONE)
+        snprintf(out, size, "; but as far as film, oil and charge are known it may lie at %s",
+                 r->margin->today < b->low ? low : high);
+    else
+        snprintf(out, size, " (%s to %s as far as film, oil and charge are known)", low, high);
+}
+
 void swh_margin_answer(const struct swh_margin_result *r, const struct swh_units *units, enum swh_show show,
                        char *out, size_t size)
 {
     const struct swh_margin *m = r->margin;
     const struct swh_key *key = &r->request->key;
-    char critical[48], today[48], lo[48], hi[48], none[224];
+    char critical[48], today[48], lo[48], hi[48], none[224], band[192];
     swh_units_text(units, show, key->quantity, m->critical, critical, sizeof critical);
     swh_units_text(units, show, key->quantity, m->today, today, sizeof today);
     swh_units_text(units, show, key->quantity, r->request->lo, lo, sizeof lo);
     swh_units_text(units, show, key->quantity, r->request->hi, hi, sizeof hi);
     describe_none(r, units, show, none, sizeof none);
+    describe_band(r, units, show, band, sizeof band);
     if (m->kind == SWH_EDGE_NONE)
-        snprintf(out, size, "%s: no edge from %s to %s; %s", key->name, lo, hi, none);
+        snprintf(out, size, "%s: no edge from %s to %s; %s%s", key->name, lo, hi, none, band);
     else if (m->today_lost)
-        snprintf(out, size, "%s: today's %s is past the edge at %s, where %s", key->name, today, critical,
-                 edge_words(m));
+        snprintf(out, size, "%s: today's %s is past the edge at %s%s, where %s", key->name, today, critical,
+                 band, edge_words(m));
     else
-        snprintf(out, size, "%s: at %s %s; today it is %s", key->name, critical, edge_words(m), today);
+        snprintf(out, size, "%s: at %s%s %s; today it is %s", key->name, critical, band, edge_words(m),
+                 today);
 }
 
 static void print_time(double seconds, FILE *f)
@@ -148,6 +192,23 @@ static void print_time(double seconds, FILE *f)
         fprintf(f, "%.0f s", seconds);
     else
         fprintf(f, "%.0f min", seconds / 60);
+}
+
+/* A time to seizure is known to an order only. */
+static const char *order_of(double seconds)
+{
+    static const struct {
+        double below;
+        const char *words;
+    } order[] = {{30, "within seconds"},
+                 {180, "in a minute or two"},
+                 {900, "in minutes"},
+                 {3600, "in tens of minutes"},
+                 {INFINITY, "in hours"}};
+    int i = 0;
+    while (!(seconds < order[i].below) && i < 4)
+        i++;
+    return order[i].words;
 }
 
 /* why it seized, where it did */
@@ -168,8 +229,7 @@ static void print_ends(const struct swh_margin_result *r, const struct swh_units
         fprintf(f, "  At %s: %s%s", x, swh_margin_try_word(end[i]),
                 end[i]->by_limit ? ", past the stated limit" : "");
         if (isfinite(end[i]->to_loss)) {
-            fprintf(f, " after ");
-            print_time(end[i]->to_loss, f);
+            fprintf(f, " %s", order_of(end[i]->to_loss));
             print_cause(end[i], f);
         } else if (isfinite(end[i]->rotor))
             fprintf(f, ", rotor at rest %s", T);
@@ -196,10 +256,11 @@ static void print_overheated(const struct swh_margin_result *r, const struct swh
     char weld[48];
     swh_units_text(units, show, SWH_Q_TEMPERATURE, r->request->base->params.friction_weld_temperature, weld,
                    sizeof weld);
-    fprintf(f,
-            "  Overheated: the rotor stayed above %s, where bare metal welds, or the gas left the property "
-            "tables at their hot end; no rest is looked for beyond.\n",
-            weld);
+    fprintf(
+        f,
+        "  Overheated: the gas passed 250 degC, where oil burns, or the rotor stayed above %s, where bare "
+        "metal welds; no rest is looked for beyond.\n",
+        weld);
 }
 
 /* A margin is a statement on where the machine comes to rest, a sweep on what happens within its time. */
@@ -248,8 +309,7 @@ static void print_beyond(const struct swh_margin_result *r, const struct swh_uni
         swh_units_text(units, show, r->request->key.quantity, m->beyond[i].x, x, sizeof x);
         fprintf(f, "  Beyond, at %s: %s", x, swh_margin_try_word(&m->beyond[i]));
         if (isfinite(m->beyond[i].to_loss)) {
-            fprintf(f, " after ");
-            print_time(m->beyond[i].to_loss, f);
+            fprintf(f, " %s", order_of(m->beyond[i].to_loss));
             print_cause(&m->beyond[i], f);
         }
         fputc('\n', f);
@@ -260,6 +320,9 @@ static void print_feedbacks(const struct swh_margin_result *r, const struct swh_
                             enum swh_show show, FILE *f)
 {
     const struct swh_margin *m = r->margin;
+    if (m->kind == SWH_EDGE_SWITCH)
+        fprintf(f, "  No feedback of heat is behind this edge: with the pauses the machine holds, without "
+                   "them it does not.\n");
     if (!m->has_feedbacks)
         return;
     fprintf(f, "  What drives it (each held still in turn; share of the shift of the edge):\n");
@@ -270,10 +333,42 @@ static void print_feedbacks(const struct swh_margin_result *r, const struct swh_
         fprintf(f, "    %-44s", swh_feedback_table[k].words);
         if (isnan(s->shift))
             fprintf(f, "   -  could not be computed\n");
+        else if (s->shift == 0)
+            fprintf(f, "   0 %%  does not move it\n");
         else if (isnan(s->critical))
             fprintf(f, "%4.0f %%  without it no edge in the range\n", 100 * s->share);
         else
             fprintf(f, "%4.0f %%  without it the edge is at %s\n", 100 * s->share, x);
+    }
+}
+
+/* the edge with one of the worst known numbers less or more */
+static void print_moved(const struct swh_margin_result *r, int k, int more, const struct swh_units *units,
+                        enum swh_show show, FILE *f)
+{
+    const struct swh_margin_band *b = &r->margin->band;
+    const double x = b->critical[k][more];
+    char text[48];
+    swh_units_text(units, show, r->request->key.quantity, x, text, sizeof text);
+    fprintf(f, "%s",
+            !b->moved[k][more]         ? "not told"
+            : isnan(x)                 ? "no edge"
+            : x == r->margin->critical ? "same"
+                                       : text);
+}
+
+static void print_band(const struct swh_margin_result *r, const struct swh_units *units, enum swh_show show,
+                       FILE *f)
+{
+    if (!r->margin->band.known)
+        return;
+    fprintf(f, "  What is known worst moves it, each on its own:\n");
+    for (int k = 0; k < SWH_SPREAD_COUNT; k++) {
+        fprintf(f, "    %-34s less: ", swh_spread_table[k].words);
+        print_moved(r, k, 0, units, show, f);
+        fprintf(f, ", more: ");
+        print_moved(r, k, 1, units, show, f);
+        fputc('\n', f);
     }
 }
 
@@ -286,6 +381,7 @@ void swh_margin_print(const struct swh_margin_result *r, const struct swh_units 
     fprintf(f, "%s\n%s.\n", r->name, answer);
     if (m->kind == SWH_EDGE_NONE) {
         print_ends(r, units, show, f);
+        print_band(r, units, show, f);
         print_method(r, units, show, f);
         return;
     }
@@ -293,6 +389,7 @@ void swh_margin_print(const struct swh_margin_result *r, const struct swh_units 
             m->today > 0 && r->request->key.quantity != SWH_Q_TEMPERATURE ? "today's value" : "the range");
     print_evidence(m, f);
     print_beyond(r, units, show, f);
+    print_band(r, units, show, f);
     print_method(r, units, show, f);
     print_feedbacks(r, units, show, f);
 }
