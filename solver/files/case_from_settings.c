@@ -76,7 +76,7 @@ static void unknown_key(const struct swh_apply *a, const struct swh_setting *s)
 
 static bool is_section(const char *section)
 {
-    bool found = is("scenario", section) || is("conditions", section);
+    bool found = is("scenario", section) || is("conditions", section) || is("assumed", section);
     for (int i = 0; i < SWH_PARAM_COUNT && !found; i++)
         found = is(swh_param_table[i].section, section);
     for (int i = 0; i < SWH_CHOICE_COUNT && !found; i++)
@@ -419,6 +419,27 @@ static void apply_own_fault(const struct swh_apply *a, const struct swh_setting 
         apply_own_key(a, s, f);
 }
 
+/* [assumed] section.key = yes: the value above is the program's own, nobody gave it; answers say so. */
+static void apply_assumed(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_error err = {0};
+    const int param = swh_param_find(s->key);
+    const int input = strncmp(s->key, "conditions.", 11) == 0 ? swh_input_find(s->key + 11) : -1;
+    if (!is(s->value, "yes")) {
+        swh_error_set(&err, SWH_ERR_INPUT, "'%s' for %s in [assumed]", s->value, s->key);
+        swh_error_expected(&err, "yes");
+        wrong(a, s, true, &err);
+    } else if (param >= 0) {
+        a->scenario->params[param] = SWH_FROM_DEFAULT;
+    } else if (input >= 0) {
+        a->scenario->conditions[input] = SWH_FROM_DEFAULT;
+    } else {
+        swh_error_set(&err, SWH_ERR_INPUT, "unknown key '%s' in [assumed]", s->key);
+        swh_error_expected(&err, "section.key of a parameter or conditions.NAME");
+        wrong(a, s, false, &err);
+    }
+}
+
 static void apply_scenario(const struct swh_apply *a, const struct swh_setting *s)
 {
     struct swh_error err = {0};
@@ -499,6 +520,8 @@ void swh_apply(const struct swh_apply *a, const struct swh_setting *s)
         apply_scenario(a, s);
     else if (is(s->section, "conditions"))
         apply_condition(a, s);
+    else if (is(s->section, "assumed"))
+        apply_assumed(a, s);
     else if (swh_setting_is_group(s))
         apply_group(a, s);
     else

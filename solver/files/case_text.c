@@ -82,24 +82,11 @@ static void add_choices(struct text *t, const struct swh_case *c, const char *se
     }
 }
 
-/* Cylinders that nobody described need not make up the displacement: they stay a remark, as they were. */
-static bool undescribed(const struct swh_scenario *s, int param)
-{
-    static const int shapes[] = {SWH_P_compressor_cylinders, SWH_P_compressor_bore, SWH_P_compressor_stroke};
-    bool is_shape = false, described = false;
-    for (int i = 0; i < 3; i++) {
-        is_shape |= shapes[i] == param;
-        described |= s->params[shapes[i]] != SWH_FROM_DEFAULT;
-    }
-    return is_shape && !described && swh_param_get(&s->c.params, param) == swh_param_table[param].value;
-}
-
 static void add_param(struct text *t, const struct swh_scenario *s, int i)
 {
     const struct swh_param_info *info = &swh_param_table[i];
     const double x = swh_param_get(&s->c.params, i), spread = swh_param_get(&s->c.spread, i);
-    add(t, "%s%s =%s", undescribed(s, i) ? "# not given: " : "", info->key,
-        isnan(x) && !(spread > 0) ? "" : " ");
+    add(t, "%s =%s", info->key, isnan(x) && !(spread > 0) ? "" : " ");
     if (!isnan(x))
         add_number(t, x, info->quantity);
     if (spread > 0) {
@@ -153,8 +140,7 @@ static void add_conditions(struct text *t, const struct swh_scenario *s)
     add(t, "\n[conditions]\n");
     for (int i = 0; i < SWH_INPUT_COUNT; i++) {
         const double x = *swh_input_at(&in, i);
-        const bool open = i == SWH_IN_doors_open && s->conditions[i] == SWH_FROM_DEFAULT;
-        add(t, "%s%s =%s", open ? "# not given: " : "", swh_input_table[i].id, isnan(x) ? "" : " ");
+        add(t, "%s =%s", swh_input_table[i].id, isnan(x) ? "" : " ");
         if (!isnan(x))
             add_number(t, x, swh_input_table[i].quantity);
         add(t, "\n");
@@ -203,6 +189,18 @@ static void add_faults(struct text *t, const struct swh_case *c)
     }
 }
 
+/* what nobody gave, so that answers from this file go on saying so */
+static void add_assumed(struct text *t, const struct swh_scenario *s)
+{
+    add(t, "\n# not given but assumed: the program's own values\n[assumed]\n");
+    for (int i = 0; i < SWH_INPUT_COUNT; i++)
+        if (s->conditions[i] == SWH_FROM_DEFAULT)
+            add(t, "conditions.%s = yes\n", swh_input_table[i].id);
+    for (int i = 0; i < SWH_PARAM_COUNT; i++)
+        if (s->params[i] == SWH_FROM_DEFAULT && swh_param_get(&s->c.params, i) == swh_param_table[i].value)
+            add(t, "%s = yes\n", swh_param_table[i].name);
+}
+
 /* A title in one line that no reader takes for a comment. */
 static void add_title(struct text *t, const char *title)
 {
@@ -226,6 +224,7 @@ char *swh_case_text(const struct swh_scenario *s, const char *schedule, struct s
     add_conditions(&t, s);
     add_faults(&t, &s->c);
     add_own_faults(&t, &s->c);
+    add_assumed(&t, s);
     return finish(&t, err);
 }
 

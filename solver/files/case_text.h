@@ -5,8 +5,8 @@
 #include "solver/files/scenario.h"
 
 /* The scenario as an INI file: every parameter, spread, choice, condition and fault in SI units, whether it
- * was set or is a default; `schedule` is the name of the file that swh_schedule_text goes to. A condition of
- * the doors that nobody gave stays a remark, since logs are then asked. Freed by the caller; NULL with
+ * was set or is a default; `schedule` is the name of the file that swh_schedule_text goes to. What
+ * nobody gave is listed as assumed, so that answers go on saying so. Freed by the caller; NULL with
  * SWH_ERR_MEMORY in err. */
 char *swh_case_text(const struct swh_scenario *s, const char *schedule, struct swh_error *err);
 /* A drive schedule as a CSV file, SI. Freed by the caller; NULL with SWH_ERR_MEMORY in err. */

@@ -139,7 +139,7 @@ static void check_swept_volume(const struct swh_scenario *s, const struct swh_se
     const double said = p->compressor_displacement, made = swh_swept_volume(p);
     const struct swh_setting *shape = NULL;
     for (int i = 0; i < 3 && !shape; i++)
-        shape = setting_of(settings, shapes[i]);
+        shape = s->params[shapes[i]] == SWH_FROM_DEFAULT ? NULL : setting_of(settings, shapes[i]);
     if (shape && fmod(p->compressor_cylinders, 2) != 0) {
         swh_error_set(&err, SWH_ERR_INPUT, "%.6g cylinders", p->compressor_cylinders);
         swh_error_expected(&err, "an even number: two a piston");
