@@ -55,6 +55,14 @@ MUTATIONS = [
      "test_ode_network"),
     ("relaxation", "quick states get 5 s after a projective step", "solver/steady/cycles.c", "RELAXATION = 45;", "RELAXATION = 5;", "test_cycles"),
     ("pivot", "relative pivot test dropped", "solver/ode/sparse_lu.c", "(fabs(det) > 1e-13 * of)", "(fabs(det) > 0 * of)", "test_sparse_lu_dense"),
+    ("starved", "every opening of the low-pressure switch counts as starved", "solver/simulate/engine.c", "return c->T > T_sat + DRY;",
+     "return c->T > 0;", "outside_Tables outside_Faults"),
+    ("prior_health", "prior of health 4 to 400", "solver/infer/rank.c", "        return 4;\n", "        return 400;\n",
+     "test_infer_weights"),
+    ("severity_prior", "severity prior of the fan dropped", "solver/infer/rank.c", "return 0.1;", "return 1;", "test_infer_weights"),
+    ("unreached", "windows not reached cost nothing", "solver/infer/residuals.c", ": 10 * swh_error_covariance_sigma(w, a)",
+     ": 0", "test_infer_weights"),
+    ("huber", "limit of the robust loss 2.5 to 250", "solver/infer/fit.c", "huber = 2.5;", "huber = 250;", "test_infer_weights"),
     ("shoe_weld", "a shoe welds at half of the damage", "solver/simulate/engine.c", "w.scuffing[2] - 1;", "w.scuffing[2] - 0.5;", "test_vehicle"),
 ]
 
