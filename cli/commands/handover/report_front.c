@@ -1,5 +1,6 @@
 /* The front of a job's page: what the customer and the file get. */
 #include "cli/base/frame.h"
+#include "cli/base/shop_words.h"
 #include "cli/commands/handover/html.h"
 #include "cli/commands/handover/report.h"
 #include "solver/files/ini.h"
@@ -61,15 +62,6 @@ static double number_of(const json_t *o, const char *key)
     return json_is_number(v) ? json_number_value(v) : NAN;
 }
 
-static const char *how_sure(double share)
-{
-    return share >= 0.95  ? "practically certain"
-           : share >= 0.8 ? "very likely"
-           : share >= 0.5 ? "likely"
-           : share >= 0.2 ? "possible"
-                          : "unlikely";
-}
-
 static const char *mechanism_of(int fault)
 {
     static const struct {
@@ -94,57 +86,88 @@ static int fault_of(const char *name)
     return swh_fault_find(first);
 }
 
-/* "condenser blocked (lost fraction of the condenser air: 46 %, between 26 and 65 %)" */
+/* "undercharge: 66 % of the charge missing, 48 to 85 %" */
 static void say_cause(struct swh_report *r, const json_t *cause)
 {
     const char *name = text_of(cause, "fault");
     const int fault = name ? fault_of(name) : -1;
-    const double severity = number_of(cause, "severity");
+    const double severity = number_of(cause, "severity"), low = number_of(cause, "severity_low"),
+                 high = number_of(cause, "severity_high");
+    char words[200];
     swh_html_words(r->f, name ? name : "a cause without a name");
-    if (fault >= 0 && isfinite(severity))
-        swh_html_print(r->f, " (%s: %.0f %%", swh_fault_table[fault].severity, 100 * severity);
-    if (fault >= 0 && isfinite(severity) && isfinite(number_of(cause, "severity_low")))
-        swh_html_print(r->f, ", between %.0f and %.0f %%", 100 * number_of(cause, "severity_low"),
-                       100 * number_of(cause, "severity_high"));
-    if (fault >= 0 && isfinite(severity))
-        fputc(')', r->f);
+    if (fault < 0 || !isfinite(severity))
+        return;
+    fputs(": ", r->f);
+    if (isfinite(low) && isfinite(high))
+        swh_html_text(r->f, swh_severity_range_words(fault, severity, low, high, words, sizeof words));
+    else
+        swh_html_text(r->f, swh_severity_words(fault, severity, words, sizeof words));
+}
+
+/* the causes that the readings leave open */
+static void open_causes(struct swh_report *r, const json_t *rank)
+{
+    const json_t *list = json_object_get(rank, "ranking");
+    fputs("What was read and found leaves several causes open: ", r->f);
+    for (size_t i = 0; i < json_array_size(list) && i < 4; i++) {
+        const json_t *c = json_array_get(list, i);
+        const double share = number_of(c, "share");
+        if (i > 1 && !(share >= 0.1))
+            break;
+        fputs(i ? "; <strong>" : "<strong>", r->f);
+        say_cause(r, c);
+        fprintf(r->f, "</strong> (%s)", swh_share_word(share));
+    }
+    fputs(". ", r->f);
+}
+
+static bool is_true(const json_t *o, const char *key)
+{
+    return json_is_true(json_object_get(o, key));
 }
 
 static void first_sentence(struct swh_report *r, const json_t *rank, const json_t *best)
 {
-    const char *answer = text_of(rank, "answer");
-    if (json_is_true(json_object_get(rank, "cannot_tell")) && answer) {
-        swh_html_words(r->f, answer);
+    const char *name = text_of(best, "fault"), *answer = text_of(rank, "answer");
+    if (is_true(rank, "none_fits"))
+        swh_html_words(r->f, answer ? answer : "No cause that the program knows explains the readings");
+    if (is_true(rank, "none_fits"))
         fputs(". ", r->f);
-        return;
-    }
-    const char *name = text_of(best, "fault");
-    if (name && strcmp(name, "healthy") == 0) {
+    else if (is_true(rank, "cannot_tell"))
+        open_causes(r, rank);
+    else if (name && strcmp(name, "healthy") == 0)
         fputs("The readings fit a healthy system: they do not say why a compressor failed. ", r->f);
-        return;
+    else {
+        fputs("The cause is <strong>", r->f);
+        say_cause(r, best);
+        fprintf(r->f, "</strong> (%s). ", swh_share_word(number_of(best, "share")));
     }
-    fprintf(r->f, "The %s cause is <strong>", how_sure(number_of(best, "share")));
-    say_cause(r, best);
-    fputs("</strong>. ", r->f);
 }
 
-static void second_sentence(struct swh_report *r, const json_t *best)
+static void second_sentence(struct swh_report *r, const json_t *rank, const json_t *best)
 {
     const char *name = text_of(best, "fault");
     const int fault = name ? fault_of(name) : -1;
-    if (fault < 0)
+    if (fault < 0 || is_true(rank, "none_fits"))
         return;
+    if (is_true(rank, "cannot_tell")) {
+        fputs("What the first would do: ", r->f);
+    }
     if (mechanism_of(fault))
         swh_html_print(r->f, "%s ", mechanism_of(fault));
     else
-        swh_html_print(r->f, "What a technician sees of it: %s. ", swh_fault_table[fault].seen);
+        swh_html_print(r->f, "%s. ", swh_fault_table[fault].seen);
 }
 
-static void third_sentence(struct swh_report *r, const json_t *best)
+static void third_sentence(struct swh_report *r, const json_t *rank, const json_t *best)
 {
+    if (is_true(rank, "none_fits"))
+        return;
     const char *for_it = text_of(best, "speaks_for"), *against = text_of(best, "speaks_against");
     if (for_it && for_it[0]) {
-        fputs("These readings speak for it: ", r->f);
+        fputs(is_true(rank, "cannot_tell") ? "These readings speak for the first: "
+                                           : "These readings speak for it: ",
+              r->f);
         swh_html_words(r->f, for_it);
         fputs(against && against[0] ? "; these against it: " : "; none speaks against it.", r->f);
     } else
@@ -168,9 +191,9 @@ static void how_sure_line(struct swh_report *r, const json_t *rank)
         fputs(i ? "; " : "", r->f);
         swh_html_words(r->f, text_of(c, "fault"));
         if (share > 0.99)
-            swh_html_print(r->f, " is %s (over 99 in 100)", how_sure(share));
+            swh_html_print(r->f, " is %s (over 99 in 100)", swh_share_word(share));
         else
-            swh_html_print(r->f, " is %s (%.0f in 100)", how_sure(share), 100 * share);
+            swh_html_print(r->f, " is %s (%.0f in 100)", swh_share_word(share), 100 * share);
     }
     fputs(". This compares the causes that the program knows, for the vehicle as its file describes it; a "
           "cause "
@@ -188,6 +211,12 @@ static void assumed(struct swh_report *r, const json_t *rank)
 {
     static const char *const keys[] = {"assumed", "assumptions", "notes"};
     int n = 0;
+    const char *whole = text_of(rank, "assumed");
+    if (whole && whole[0]) {
+        fputs("<p><strong>Taken for granted:</strong> ", r->f);
+        swh_html_words(r->f, whole);
+        n++;
+    }
     for (size_t k = 0; k < sizeof keys / sizeof keys[0]; k++) {
         const json_t *list = json_object_get(rank, keys[k]);
         for (size_t i = 0; i < json_array_size(list); i++) {
@@ -199,6 +228,16 @@ static void assumed(struct swh_report *r, const json_t *rank)
         }
     }
     fputs(n ? ".</p>\n" : "", r->f);
+}
+
+static void never_fitted(struct swh_report *r, const json_t *rank)
+{
+    const char *fitted = text_of(rank, "fitted");
+    if (fitted && strcmp(fitted, "never") == 0)
+        fputs("<p><strong>This vehicle's file was never fitted to its own healthy readings:</strong> the "
+              "shares are not to be "
+              "believed, they are a list of what to look at.</p>\n",
+              r->f);
 }
 
 void swh_report_why(struct swh_report *r)
@@ -213,10 +252,11 @@ void swh_report_why(struct swh_report *r)
     }
     fputs("<p class=\"answer\">", r->f);
     first_sentence(r, p->json, best);
-    second_sentence(r, best);
-    third_sentence(r, best);
+    second_sentence(r, p->json, best);
+    third_sentence(r, p->json, best);
     fputs("</p>\n", r->f);
     how_sure_line(r, p->json);
+    never_fitted(r, p->json);
     assumed(r, p->json);
     fputs("</section>\n", r->f);
 }
