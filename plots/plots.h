@@ -193,6 +193,9 @@ struct swh_plot_curves {
     size_t marks;
     const struct swh_plot_line *line;
     size_t lines;
+    /* a curve of another quantity over the same x, in a panel of its own below; NULL: none */
+    const struct swh_plot_curve *below;
+    struct swh_plot_axis below_y;
 };
 enum swh_status swh_plot_curves(const struct swh_plot_curves *c, const struct swh_plot_options *o,
                                 struct swh_error *err);

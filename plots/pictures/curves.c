@@ -12,6 +12,10 @@ static void range_of(const struct swh_plot_curves *c, double *from, double *to)
             *from = fmin(*from, c->curve[k].x[i]);
             *to = fmax(*to, c->curve[k].x[i]);
         }
+    for (size_t i = 0; c->below && i < c->below->n; i++) {
+        *from = fmin(*from, c->below->x[i]);
+        *to = fmax(*to, c->below->x[i]);
+    }
     for (size_t i = 0; i < c->marks; i++) {
         *from = fmin(*from, c->mark[i].x);
         *to = fmax(*to, c->mark[i].x);
@@ -58,19 +62,45 @@ static void draw_marks(struct swh_panel *n, const struct swh_plot_curves *c)
     swh_panel_marks(n, c->mark, c->marks, xy, count);
 }
 
+enum { PANEL = 520, PANEL_ABOVE = 330, PANEL_BELOW = 150, GAP = 46 };
+
+static void open_panel(struct swh_panel *n, struct swh_page *page, const struct swh_plot_curves *c, int top,
+                       int bottom, const struct swh_plot_axis *y)
+{
+    double from, to;
+    range_of(c, &from, &to);
+    swh_panel_open(n, page, top, bottom, c->x.quantity, from, to, y->quantity, y->label);
+    n->foot_below = true;
+    if (isfinite(y->from))
+        n->y.from = swh_page_shown(page, y->quantity, y->from);
+    if (isfinite(y->to))
+        n->y.to = swh_page_shown(page, y->quantity, y->to);
+}
+
+/* the panel below: its curve with a point at each value */
+static void draw_below(struct swh_page *page, const struct swh_plot_curves *c, int top)
+{
+    struct swh_panel n;
+    const struct swh_style style = swh_style(1);
+    const struct swh_xy xy = {c->below->n, {c->below->x, 1}, {c->below->y, 1}};
+    open_panel(&n, page, c, top, top + PANEL_BELOW, &c->below_y);
+    n.foot = c->x.label;
+    n.y.nonnegative = true;
+    n.label_values = true;
+    swh_panel_line(&n, &xy, &style, c->below->label);
+    swh_panel_points(&n, &xy, &style, NULL);
+    for (size_t i = 0; i < c->lines; i++)
+        if (isfinite(c->line[i].x))
+            swh_panel_vertical(&n, c->line[i].x, &swh_style_limit);
+    swh_panel_close(&n);
+}
+
 static void draw(struct swh_page *page, const struct swh_plot_curves *c)
 {
     struct swh_panel n;
-    double from, to;
-    range_of(c, &from, &to);
-    swh_panel_open(&n, page, page->top + 34, page->top + 554, c->x.quantity, from, to, c->y.quantity,
-                   c->y.label);
-    n.foot = c->x.label;
-    n.foot_below = true;
-    if (isfinite(c->y.from))
-        n.y.from = swh_page_shown(page, c->y.quantity, c->y.from);
-    if (isfinite(c->y.to))
-        n.y.to = swh_page_shown(page, c->y.quantity, c->y.to);
+    const int top = page->top + 34, bottom = top + (c->below ? PANEL_ABOVE : PANEL);
+    open_panel(&n, page, c, top, bottom, &c->y);
+    n.foot = c->below ? NULL : c->x.label;
     for (size_t i = c->curves; i-- > 0;)
         draw_curve(&n, &c->curve[i], i);
     for (size_t i = 0; i < c->marks; i++)
@@ -78,6 +108,8 @@ static void draw(struct swh_page *page, const struct swh_plot_curves *c)
     draw_limits(&n, c);
     swh_panel_close(&n);
     draw_marks(&n, c);
+    if (c->below)
+        draw_below(page, c, bottom + GAP);
 }
 
 enum swh_status swh_plot_curves(const struct swh_plot_curves *c, const struct swh_plot_options *o,

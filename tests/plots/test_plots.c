@@ -385,7 +385,8 @@ static void test_curves_map_bars(void **state)
     const struct swh_plot_line line = {390, NAN, "limit"};
     const struct swh_plot_axis T = {"temperature", SWH_Q_TEMPERATURE, NAN, NAN},
                                Q = {"heat", SWH_Q_POWER, NAN, NAN}, none = {"share", SWH_Q_NONE, NAN, NAN};
-    const struct swh_plot_curves curves = {"fold", "Title", NULL, T, Q, &curve, 1, &mark, 1, &line, 1};
+    const struct swh_plot_curves curves = {
+        "fold", "Title", NULL, T, Q, &curve, 1, &mark, 1, &line, 1, NULL, {"", SWH_Q_NONE, NAN, NAN}};
     const struct swh_plot_map map = {"map", "Title", "below", T,    T, none, 3, 3,
                                      x,     x,       z,       NULL, 0, NULL, 0, "seizes"};
     const struct swh_plot_bar bar[] = {{"undercharge", 0.7, 0.5, 0.9, "70 %", true},

@@ -138,9 +138,9 @@ static void first_sentence(struct swh_report *r, const json_t *rank, const json_
     else if (name && strcmp(name, "healthy") == 0)
         fputs("The readings fit a healthy system: they do not say why a compressor failed. ", r->f);
     else {
-        fputs("The cause is <strong>", r->f);
+        fprintf(r->f, "The %s cause is <strong>", swh_share_word(number_of(best, "share")));
         say_cause(r, best);
-        fprintf(r->f, "</strong> (%s). ", swh_share_word(number_of(best, "share")));
+        fputs("</strong>. ", r->f);
     }
 }
 

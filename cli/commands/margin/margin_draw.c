@@ -24,6 +24,38 @@ static void title_of(const struct swh_margin_result *r, const char *label, const
     *out = (char)toupper((unsigned char)*out);
 }
 
+struct beyond {
+    double x[SWH_MARGIN_TRIED + SWH_MARGIN_BEYOND], time[SWH_MARGIN_TRIED + SWH_MARGIN_BEYOND];
+    size_t n;
+};
+
+/* Inserts a value past the edge by its size, unless it is there already. */
+static void add_beyond(struct beyond *b, const struct swh_margin_try *t)
+{
+    size_t at = b->n;
+    if (!isfinite(t->to_seizure))
+        return;
+    while (at > 0 && b->x[at - 1] >= t->x)
+        at--;
+    if (at < b->n && b->x[at] == t->x)
+        return;
+    memmove(b->x + at + 1, b->x + at, (b->n - at) * sizeof *b->x);
+    memmove(b->time + at + 1, b->time + at, (b->n - at) * sizeof *b->time);
+    b->x[at] = t->x;
+    b->time[at] = t->to_seizure;
+    b->n++;
+}
+
+/* how long the compressor lasts at values past the edge */
+static void find_beyond(const struct swh_margin *m, struct beyond *b)
+{
+    b->n = 0;
+    for (int i = 0; i < m->tried_count; i++)
+        add_beyond(b, &m->tried[i]);
+    for (int i = 0; i < m->beyond_count; i++)
+        add_beyond(b, &m->beyond[i]);
+}
+
 enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct swh_session *session,
                                 struct swh_error *err)
 {
@@ -40,6 +72,10 @@ enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct 
     char title[512], label[64];
     swh_frame_words(r->request->key.name, label, sizeof label);
     title_of(r, label, session, title, sizeof title);
+    struct beyond beyond;
+    find_beyond(m, &beyond);
+    const struct swh_plot_curve times = {
+        .label = "seized after", .n = beyond.n, .x = beyond.x, .y = beyond.time};
     const struct swh_plot_curve curve = {
         .label = "rotor at rest", .n = (size_t)m->tried_count, .x = x, .y = y};
     const struct swh_plot_line lines[4] = {
@@ -49,8 +85,12 @@ enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct 
         {m->today, NAN, "today"}};
     const size_t first = m->kind == SWH_EDGE_NONE ? 3 : m->band.known ? 0 : 2;
     /* room on both sides, so that no line and no word stands on the frame */
-    const double lo = fmin(tried[0].x, m->today), hi = fmax(tried[m->tried_count - 1].x, m->today),
-                 room = 0.04 * (hi - lo);
+    double lo = fmin(tried[0].x, m->today), hi = fmax(tried[m->tried_count - 1].x, m->today);
+    for (size_t i = 0; i < beyond.n; i++) {
+        lo = fmin(lo, beyond.x[i]);
+        hi = fmax(hi, beyond.x[i]);
+    }
+    const double room = 0.04 * (hi - lo);
     const struct swh_plot_curves c = {.name = "margin",
                                       .title = title,
                                       .subtitle = r->name,
@@ -58,6 +98,8 @@ enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct 
                                       .y = {"rotor temperature at rest", SWH_Q_TEMPERATURE, NAN, NAN},
                                       .curve = &curve,
                                       .curves = 1,
+                                      .below = beyond.n > 0 ? &times : NULL,
+                                      .below_y = {"time to seizure past the edge", SWH_Q_TIME, NAN, NAN},
                                       .line = lines + first,
                                       .lines = 4 - first};
     struct swh_error inside = {0};
