@@ -1,5 +1,7 @@
 #include "solver/infer/accept.h"
 
+#include "solver/infer/blind.h"
+
 #include <math.h>
 #include <string.h>
 
@@ -26,6 +28,7 @@ static void judge_faults(struct swh_acceptance *a)
     a->advantage = healthy->criterion - best->criterion;
     if (best->fault != SWH_HEALTHY && a->advantage > SWH_ACCEPT_ADVANTAGE)
         a->fault = best->fault;
+    a->severity = best->severity;
 }
 
 static enum swh_status worst_hour(const struct swh_case *vehicle, double ambient, double speed,
@@ -33,6 +36,7 @@ static enum swh_status worst_hour(const struct swh_case *vehicle, double ambient
 {
     struct swh_case c = *vehicle;
     swh_case_hard_hour(&c, ambient, speed, 0);
+    swh_case_fault_always(&c, a->fault, a->severity);
     a->worst_ambient = c.conditions.ambient_temperature;
     a->worst_speed = c.conditions.compressor_speed;
     const enum swh_status status = swh_run(&c, NULL, &a->worst, err);
@@ -60,6 +64,40 @@ static void look_for_readings(const struct swh_readings *read, struct swh_accept
     a->enough = a->at_work >= SWH_FAIR_AT_WORK;
 }
 
+static double mean_of(const struct swh_readings *r, enum swh_channel ch)
+{
+    double sum = 0;
+    int n = 0;
+    if (r->log)
+        return swh_log_channel_facts(r->log, ch).mean;
+    for (size_t i = 0; i < r->sheet->rows; i++)
+        if (isfinite(r->sheet->row[i].value[ch])) {
+            sum += r->sheet->row[i].value[ch];
+            n++;
+        }
+    return n ? sum / n : NAN;
+}
+
+/* at the mean of what drove the vehicle */
+static enum swh_status look_for_the_blind(const struct swh_rank_request *q, const struct swh_readings *read,
+                                          struct swh_acceptance *a, struct swh_error *err)
+{
+    static const enum swh_channel drives[] = {SWH_CH_compressor_speed, SWH_CH_vehicle_speed,
+                                              SWH_CH_ambient_temperature, SWH_CH_ambient_humidity};
+    struct swh_blind_request b = {
+        .vehicle = q->vehicle, .most = SWH_ACCEPT_DEVIATIONS, .threads = q->threads};
+    swh_spot_row_empty(&b.point);
+    for (size_t i = 0; i < sizeof drives / sizeof drives[0]; i++)
+        b.point.value[drives[i]] = mean_of(read, drives[i]);
+    b.point.doors_open = a->ranking.drive.doors_open;
+    b.point.held = 480;
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        b.read[i] = a->judged[i] && isfinite(a->deviation[i]);
+        b.sigma[i] = a->ranking.mean_sigma[i];
+    }
+    return swh_blind_find(&b, a->blind, err);
+}
+
 static void conclude(struct swh_acceptance *a)
 {
     bool against = !a->lives || a->fault != SWH_HEALTHY;
@@ -75,14 +113,16 @@ enum swh_status swh_accept(const struct swh_rank_request *q, double ambient, dou
                            struct swh_acceptance *out, struct swh_error *err)
 {
     memset(out, 0, sizeof *out);
+    const struct swh_readings read = {q->log, q->sheet, q->doors_given};
     enum swh_status status = swh_rank(q, &out->ranking, err);
-    if (status == SWH_OK)
-        status = worst_hour(q->vehicle, ambient, speed, out, err);
     if (status != SWH_OK)
         return status;
     judge_channels(out);
     judge_faults(out);
-    look_for_readings(&(struct swh_readings){q->log, q->sheet, q->doors_given}, out);
+    look_for_readings(&read, out);
+    status = worst_hour(q->vehicle, ambient, speed, out, err);
+    if (status == SWH_OK)
+        status = look_for_the_blind(q, &read, out, err);
     conclude(out);
-    return SWH_OK;
+    return status;
 }

@@ -30,7 +30,9 @@ struct swh_acceptance {
     bool missing[SWH_ACCEPT_LEAST]; /* not judged, and without it no vehicle is accepted */
     int fault;        /* the fault that explains the log clearly better than health; SWH_HEALTHY: none */
     double advantage; /* by how much, 2 ln of the likelihood ratio less its price */
-    struct swh_summary worst;          /* the worst hour */
+    double severity;  /* of that fault */
+    struct swh_summary worst;          /* the worst hour, with the fault that was found */
+    double blind[SWH_FAULT_COUNT];     /* the least severity that these readings would show; NaN: none */
     double worst_ambient, worst_speed; /* K, rps */
     bool lives;     /* no seizure, and metal carries less than half of the load on average */
     double at_work; /* s with the clutch in */

@@ -447,7 +447,7 @@ class Pictures(InFolder):
 
     def test_plan(self):
         self.command("plan", "-q", "--plot", "svg", "--units", "trade")
-        self.assertEqual(results(self.folder), ["plan.json", "plan.svg"])
+        self.assertEqual(results(self.folder), ["plan.json", "plan.svg", "sheet.csv"])
         test = json.loads(self.text("plan.json"))["tests"][0]
         picture = self.text("plan.svg")
         self.says(picture, test["best_reading"].replace("_", " "))
@@ -462,21 +462,21 @@ class Pictures(InFolder):
         self.assertEqual(results(self.folder), ["accept.json", "accept.svg"])
         picture, verdict = self.text("accept.svg"), json.loads(self.text("accept.json"))
         self.says(picture, verdict["answer"])
-        self.says(picture, "; undercharge, severity")
+        self.says(picture, "of the charge missing")
         fails = sum(abs(d) > 3 for d in verdict["deviations"].values())
         self.assertEqual(picture.count(">FAIL<"), fails + 1)  # and the fault that explains the log better
 
     def test_none_are_drawn_if_none_are_asked_for(self):
         for name, expect in (("rank", 0), ("plan", 0), ("accept", 1)):
             self.command(name, "-q", "--plot", "none", expect=expect)
-        self.assertEqual(results(self.folder), ["accept.json", "plan.json", "rank.json"])
+        self.assertEqual(results(self.folder), ["accept.json", "plan.json", "rank.json", "sheet.csv"])
 
     def test_without_gnuplot_the_results_are_kept(self):
         for name, picture in (("rank", "causes.png"), ("plan", "plan.png"), ("accept", "accept.png")):
             done = self.command(name, expect=5, env={"PATH": "/nowhere"})
             self.assertIn(f"{picture}: cannot start gnuplot", done.stderr)
             self.assertTrue(done.stdout)
-        self.assertEqual(results(self.folder), ["accept.json", "plan.json", "rank.json"])
+        self.assertEqual(results(self.folder), ["accept.json", "plan.json", "rank.json", "sheet.csv"])
 
 
 class BadInput(Logs):

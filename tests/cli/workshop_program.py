@@ -593,5 +593,40 @@ class Steps(InFolder):
         self.assertIn("Good for: rank", said)
 
 
+class Handover(InFolder):
+    """accept: what the readings could not have shown, the worst hour with what was found, no switch hidden."""
+
+    def judge(self, command, path, *more, expect=0):
+        done = run(command, path, "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("out"), *more, expect=expect)
+        with open(self.path(f"out/{command}.json"), encoding="utf-8") as f:
+            return done.stdout, json.load(f)
+
+    def test_a_pass_says_what_it_could_not_see(self):
+        said, verdict = self.judge("accept", HEALTHY)
+        self.assertTrue(said.startswith("PASS: nothing in these readings speaks against the vehicle"))
+        self.assertIn("these readings could not have shown, at any size:", said)
+        shown = {o["fault"]: o["shown_from_severity"] for o in verdict["could_not_show"]}
+        self.assertIsNone(shown["oil_return_lost"])
+        self.assertGreater(shown["undercharge"], 0)
+        self.assertRegex(said, "discharge_pressure +\\S+ barg +\\S+ barg +\\S+ barg to \\S+ barg\n")
+        self.assertIn("with a sound vehicle of this file", said)
+
+    def test_the_worst_hour_has_what_was_found(self):
+        said, verdict = self.judge("accept", os.path.join(SCENARIOS, "logs", "bay-blocked-condenser.csv"), expect=1)
+        self.assertEqual(verdict["worst_fault"], "condenser_blocked")
+        self.assertRegex(said, "worst hour, computed at .* with \\d+ % of the condenser air lost: ")
+        self.assertRegex(said, "discharge_pressure .* OUTSIDE\n")
+
+    def test_a_switch_is_not_hidden(self):
+        """Whichever pressure the worst hour just reaches: a switch that opens there is told."""
+        for opens in (26, 25, 24, 23.5):
+            said, verdict = self.judge("accept", HEALTHY, "--set", f"controls.high_open={opens} barg", "--set",
+                                       f"controls.high_close={opens - 6} barg", expect=None)
+            if verdict["worst_outcome"] == "protected":
+                break
+        self.assertEqual(verdict["worst_outcome"], "protected")
+        self.assertIn("KEPT ALIVE BY A SWITCH only", said)
+
+
 if __name__ == "__main__":
     unittest.main(argv=[sys.argv[0], *sys.argv[3:]])

@@ -3,6 +3,7 @@
 #include "cli/commands/infer/draw.h"
 
 #include "cli/base/frame.h"
+#include "cli/base/shop_words.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -135,19 +136,17 @@ static int farthest(const struct swh_acceptance *a)
 /* the verdict and what weighs most in it */
 static void compose(const struct swh_acceptance *a, const char *answer, bool judged, struct drawing *d)
 {
-    char words[64];
+    char words[64], much[160];
     const int worst = farthest(a);
     size_t used = (size_t)snprintf(d->title, sizeof d->title, "%s", answer);
     if (used >= sizeof d->title || !judged)
         return;
     if (!a->lives)
         snprintf(d->title + used, sizeof d->title - used,
-                 "; the compressor does not live through the worst hour");
+                 "; the compressor does not come through the worst hour");
     else if (a->fault != SWH_HEALTHY) {
-        swh_frame_words(swh_fault_table[a->fault].id, words, sizeof words);
-        snprintf(d->title + used, sizeof d->title - used,
-                 "; %s, severity %.2f, explains the log better than health", words,
-                 a->ranking.cause[0].severity);
+        swh_severity_words(a->fault, a->ranking.cause[0].severity, much, sizeof much);
+        snprintf(d->title + used, sizeof d->title - used, "; %s, fits better than a healthy vehicle does", much);
     } else if (worst >= 0) {
         swh_frame_words(swh_channel_table[swh_compared[worst]].id, words, sizeof words);
         snprintf(d->title + used, sizeof d->title - used, "; %s%s%s, by %.1f of %.0f standard deviations",

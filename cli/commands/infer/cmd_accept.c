@@ -1,4 +1,5 @@
 /* swashheat accept: does the repaired vehicle let its new compressor live? Exit status 1: no. */
+#include "cli/base/shop_words.h"
 #include "cli/commands/infer/draw.h"
 #include "cli/commands/infer/trust_words.h"
 
@@ -13,36 +14,139 @@ static void reason(json_t *reasons, bool talks, const char *text)
         printf("  - %s\n", text);
 }
 
-static void channel_reasons(const struct swh_acceptance *a, json_t *reasons, bool talks)
+static enum swh_quantity difference_of(enum swh_channel ch)
 {
+    return swh_channel_table[ch].quantity == SWH_Q_PRESSURE ? SWH_Q_PRESSURE_DIFFERENCE
+                                                            : SWH_Q_TEMPERATURE_DIFFERENCE;
+}
+
+static void channel_reasons(const struct swh_log_command *j, const struct swh_acceptance *a, json_t *reasons,
+                            bool talks)
+{
+    const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
     for (int i = 0; i < SWH_COMPARED; i++) {
-        char text[256];
+        char text[256], off[48], most[48];
+        const enum swh_quantity q = difference_of(swh_compared[i]);
         if (a->channel_ok[i])
             continue;
-        snprintf(text, sizeof text, "%s lies %.1f standard deviations %s what a healthy vehicle gives",
-                 swh_channel_table[swh_compared[i]].id, fabs(a->deviation[i]),
-                 a->deviation[i] > 0 ? "above" : "below");
+        snprintf(
+            text, sizeof text,
+            "%s lies %s %s what a healthy vehicle gives; up to %s would be nothing unusual",
+            swh_channel_table[swh_compared[i]].id,
+            swh_log_command_text(j, q, fabs(healthy->mean[i]), off, sizeof off),
+            a->deviation[i] > 0 ? "above" : "below",
+            swh_log_command_text(j, q, SWH_ACCEPT_DEVIATIONS * a->ranking.mean_sigma[i], most, sizeof most));
         reason(reasons, talks, text);
     }
+}
+
+/* how the worst hour ends; a switch that kept the compressor alive is never hidden */
+static void worst_end(const struct swh_acceptance *a, char *out, size_t size)
+{
+    const struct swh_summary *s = &a->worst;
+    if (!a->lives)
+        snprintf(out, size, "THE COMPRESSOR IS LOST OR RUNS ON METAL (%s)", swh_outcome_word(s->outcome));
+    else if (s->outcome == SWH_PROTECTED)
+        snprintf(out, size, "the compressor is KEPT ALIVE BY A SWITCH only: %s %ld times",
+                 swh_event_table[s->protected_by].help, s->event_count[s->protected_by]);
+    else
+        snprintf(out, size, "the compressor comes through");
 }
 
 static void worst_reason(const struct swh_log_command *j, const struct swh_acceptance *a, json_t *reasons,
                          bool talks)
 {
-    char ambient[64], speed[64], text[256];
-    const enum swh_show show = swh_session_show(j->frame.session);
-    const double left = j->frame.scenario.c.params.friction_weld_temperature -
-                        a->worst.peak[SWH_CH_contact_temperature].value;
-    snprintf(
-        text, sizeof text,
-        "worst hour at %s and %s: %s, film %.1f of the roughness on average, shoe contact stays %.0f K below "
-        "welding",
-        swh_units_text(j->frame.session->units, show, SWH_Q_TEMPERATURE, a->worst_ambient, ambient,
-                       sizeof ambient),
-        swh_units_text(j->frame.session->units, show, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed),
-        a->lives ? "the compressor lives" : "THE COMPRESSOR DOES NOT LIVE", a->worst.mean[SWH_CH_film_ratio],
-        left);
+    char ambient[64], speed[64], left[64], end[160], with[200], text[600];
+    const double below = j->frame.scenario.c.params.friction_weld_temperature -
+                         a->worst.peak[SWH_CH_contact_temperature].value;
+    if (a->fault == SWH_HEALTHY)
+        snprintf(with, sizeof with, "a sound vehicle of this file");
+    else
+        swh_severity_words(a->fault, a->severity, with, sizeof with);
+    worst_end(a, end, sizeof end);
+    snprintf(text, sizeof text,
+             "worst hour, computed at %s and %s with %s: %s; film %.1f of the roughness on average, shoe "
+             "contact %s %s welding",
+             swh_log_command_text(j, SWH_Q_TEMPERATURE, a->worst_ambient, ambient, sizeof ambient),
+             swh_log_command_text(j, SWH_Q_ROTATION, a->worst_speed, speed, sizeof speed), with, end,
+             a->worst.mean[SWH_CH_film_ratio],
+             swh_log_command_text(j, SWH_Q_TEMPERATURE_DIFFERENCE, fabs(below), left, sizeof left),
+             below >= 0 ? "below" : "ABOVE");
     reason(reasons, talks, text);
+}
+
+/* ---- what these readings could not have shown ---- */
+
+static void add_words(char *out, size_t size, const char *text)
+{
+    const size_t used = strlen(out);
+    snprintf(out + used, size - used, "%s%s", used ? "; " : "", text);
+}
+
+static void blind_reasons(const struct swh_acceptance *a, json_t *reasons, bool talks)
+{
+    char never[500] = "", small[900] = "", text[1600], words[160], name[80];
+    for (int f = 0; f < SWH_FAULT_COUNT; f++) {
+        if (isnan(a->blind[f])) {
+            const struct swh_cause c = {.fault = f, .second = SWH_HEALTHY};
+            add_words(never, sizeof never, swh_cause_name(&c, name, sizeof name));
+        } else if (a->blind[f] > 0.2)
+            add_words(small, sizeof small, swh_severity_words(f, a->blind[f], words, sizeof words));
+    }
+    if (never[0]) {
+        snprintf(text, sizeof text, "these readings could not have shown, at any size: %s", never);
+        reason(reasons, talks, text);
+    }
+    if (small[0]) {
+        snprintf(text, sizeof text, "nor anything smaller than: %s", small);
+        reason(reasons, talks, text);
+    }
+}
+
+static json_t *blind_json(const struct swh_acceptance *a)
+{
+    json_t *o = json_array();
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        json_array_append_new(o, json_pack("{s:s, s:o}", "fault", swh_fault_table[f].id,
+                                           "shown_from_severity", swh_json_number(a->blind[f])));
+    return o;
+}
+
+/* ---- the table ---- */
+
+static double mean_reading(const struct swh_readings *r, enum swh_channel ch)
+{
+    double sum = 0;
+    int n = 0;
+    if (r->log)
+        return swh_log_channel_facts(r->log, ch).mean;
+    for (size_t i = 0; i < r->sheet->rows; i++)
+        if (isfinite(r->sheet->row[i].value[ch])) {
+            sum += r->sheet->row[i].value[ch];
+            n++;
+        }
+    return n ? sum / n : NAN;
+}
+
+static void print_table(const struct swh_log_command *j, const struct swh_acceptance *a)
+{
+    const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
+    const struct swh_readings read = swh_log_command_readings(j);
+    printf("\n  %-26s %12s %12s   %s\n", "mean of", "read", "healthy", "a healthy vehicle gives");
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const enum swh_channel ch = swh_compared[i];
+        const enum swh_quantity q = swh_channel_table[ch].quantity;
+        const double x = mean_reading(&read, ch), y = x + healthy->mean[i];
+        const double most = SWH_ACCEPT_DEVIATIONS * a->ranking.mean_sigma[i];
+        char read_text[48], healthy_text[48], low[48], high[48];
+        if (!isfinite(a->deviation[i]))
+            continue;
+        printf("  %-26s %12s %12s   %s to %s%s\n", swh_channel_table[ch].id,
+               swh_log_command_text(j, q, x, read_text, sizeof read_text),
+               swh_log_command_text(j, q, y, healthy_text, sizeof healthy_text),
+               swh_log_command_text(j, q, y - most, low, sizeof low),
+               swh_log_command_text(j, q, y + most, high, sizeof high), a->channel_ok[i] ? "" : "   OUTSIDE");
+    }
 }
 
 /* ---- what could not be judged ---- */
@@ -129,7 +233,8 @@ static struct verdict judge(const struct swh_log_command *j, const struct swh_ac
     if (v.pass || (a->found && !j->impossible)) {
         v.word = v.pass ? "pass" : "fail";
         snprintf(v.text, sizeof v.text, "%s",
-                 v.pass ? "PASS: the vehicle behaves like a healthy one" : "FAIL: not fit for the road yet");
+                 v.pass ? "PASS: nothing in these readings speaks against the vehicle"
+                        : "FAIL: not fit for the road yet");
     } else if (j->impossible)
         snprintf(v.text, sizeof v.text,
                  "FAIL: cannot be accepted: no vehicle can have given these readings, see the notes");
@@ -150,14 +255,19 @@ static void short_reason(const struct swh_acceptance *a, json_t *reasons, bool t
     reason(reasons, talks, text);
 }
 
-static void fault_reason(const struct swh_acceptance *a, json_t *reasons, bool talks)
+static void fault_reason(const struct swh_log_command *j, const struct swh_acceptance *a, json_t *reasons,
+                         bool talks)
 {
-    char text[256] = "no fault of the library explains the log clearly better than health";
+    char text[500], words[200];
+    const struct swh_cause *best = &a->ranking.cause[0];
+    snprintf(text, sizeof text, "no fault of the list fits the %s clearly better than a healthy vehicle does",
+             swh_log_command_kind(j));
     if (a->fault != SWH_HEALTHY)
-        snprintf(text, sizeof text,
-                 "%s of severity %.2f (%.2f to %.2f) explains the log better than health: %s",
-                 swh_fault_table[a->fault].id, a->ranking.cause[0].severity, a->ranking.cause[0].low,
-                 a->ranking.cause[0].high, swh_fault_table[a->fault].repair);
+        snprintf(
+            text, sizeof text, "%s fits the %s clearly better than a healthy vehicle does: %s; %s",
+            swh_fault_table[a->fault].id, swh_log_command_kind(j),
+            swh_severity_range_words(a->fault, best->severity, best->low, best->high, words, sizeof words),
+            swh_fault_table[a->fault].repair);
     reason(reasons, talks, text);
 }
 
@@ -171,18 +281,34 @@ static void not_judged_reason(const struct verdict *v, json_t *reasons, bool tal
     reason(reasons, talks, text);
 }
 
+/* the verdict, then what it rests on */
+static void print_head(const struct swh_log_command *j, const struct swh_acceptance *a,
+                       const struct verdict *v)
+{
+    char text[512];
+    printf("%s.\n", v->text);
+    if (swh_knowledge_text(&j->frame.scenario.c.params, text, sizeof text)[0])
+        printf("%s.\n", text);
+    if (swh_assumed_text(j, &a->ranking, text, sizeof text)[0])
+        printf("Assumed: %s.\n", text);
+    putchar('\n');
+}
+
 static json_t *say(const struct swh_log_command *j, const struct swh_acceptance *a, const struct verdict *v)
 {
     const bool talks = swh_frame_talks(&j->frame);
     json_t *o = json_object(), *reasons = json_array(), *channels = json_object();
     if (talks)
-        printf("%s.\n\n", v->text);
+        print_head(j, a, v);
     missing_reasons(j, a, reasons, talks);
     short_reason(a, reasons, talks);
-    channel_reasons(a, reasons, talks);
-    fault_reason(a, reasons, talks);
+    channel_reasons(j, a, reasons, talks);
+    fault_reason(j, a, reasons, talks);
     worst_reason(j, a, reasons, talks);
     not_judged_reason(v, reasons, talks);
+    blind_reasons(a, reasons, talks);
+    if (talks)
+        print_table(j, a);
     for (int i = 0; i < SWH_COMPARED; i++)
         if (isfinite(a->deviation[i]))
             json_object_set_new(channels, swh_channel_table[swh_compared[i]].id, json_real(a->deviation[i]));
@@ -194,6 +320,10 @@ static json_t *say(const struct swh_log_command *j, const struct swh_acceptance 
     json_object_set_new(o, "time_at_work_s", swh_json_number(a->at_work));
     json_object_set_new(o, "reasons", reasons);
     json_object_set_new(o, "deviations", channels);
+    json_object_set_new(o, "fitted", json_string(swh_knowledge_word(a->ranking.knowledge)));
+    json_object_set_new(o, "could_not_show", blind_json(a));
+    json_object_set_new(o, "worst_fault",
+                        json_string(a->fault == SWH_HEALTHY ? "healthy" : swh_fault_table[a->fault].id));
     json_object_set_new(o, "worst_outcome", json_string(swh_outcome_word(a->worst.outcome)));
     json_object_set_new(o, "worst_cause", json_string(swh_cause_word(a->worst.cause)));
     json_object_set_new(
