@@ -146,7 +146,8 @@ static void compose(const struct swh_acceptance *a, const char *answer, bool jud
                  "; the compressor does not come through the worst hour");
     else if (a->fault != SWH_HEALTHY) {
         swh_severity_words(a->fault, a->ranking.cause[0].severity, much, sizeof much);
-        snprintf(d->title + used, sizeof d->title - used, "; %s, fits better than a healthy vehicle does", much);
+        snprintf(d->title + used, sizeof d->title - used, "; %s, fits better than a healthy vehicle does",
+                 much);
     } else if (worst >= 0) {
         swh_frame_words(swh_channel_table[swh_compared[worst]].id, words, sizeof words);
         snprintf(d->title + used, sizeof d->title - used, "; %s%s%s, by %.1f of %.0f standard deviations",
