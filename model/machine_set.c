@@ -89,6 +89,12 @@ static void set_walls(struct swh_machine *m)
         m->wall_inverse[i] = 1 / m->wall_capacity[i];
 }
 
+/* inverse of a clamp's time constant [1/s]; half a second is the pipe's own, and keeps a lag of 0 finite */
+static double clamp_inverse(double lag)
+{
+    return 1 / (lag + 0.5);
+}
+
 /* divisions by what does not change: once, and not in every evaluation */
 static void set_inverses(struct swh_machine *m)
 {
@@ -106,9 +112,9 @@ static void set_inverses(struct swh_machine *m)
     per[SWH_S_speed_ratio] = 1 / p->clutch_engage_time;
     per[SWH_S_wetness] = 1 / p->oil_wash_time;
     per[SWH_S_supply] = 1 / p->friction_supply_lag;
-    per[SWH_S_probe_discharge] = 1 / (p->probe_discharge_lag + 0.5);
-    per[SWH_S_probe_suction] = 1 / (p->probe_suction_lag + 0.5);
-    per[SWH_S_probe_liquid] = 1 / (p->probe_liquid_lag + 0.5);
+    per[SWH_S_probe_discharge] = clamp_inverse(p->probe_discharge_lag);
+    per[SWH_S_probe_suction] = clamp_inverse(p->probe_suction_lag);
+    per[SWH_S_probe_liquid] = clamp_inverse(p->probe_liquid_lag);
     per[SWH_S_bulb] = per[SWH_S_bulb_rear] = 1 / p->valve_bulb_time;
     per[SWH_S_sensor_low] = 1 / p->controls_low_sensor_time;
     per[SWH_S_sensor_frost] = 1 / p->controls_frost_sensor_time;

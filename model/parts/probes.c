@@ -60,8 +60,8 @@ void swh_probe_derivatives(struct derivatives *s)
     follow(s, SWH_S_bulb_rear, s->m->l.rear ? SWH_NODE_REAR_LAST : last, lag);
     s->J[s->e->at[bulb][bulb]] -= lag;
     s->J[s->e->at[bulb_rear][bulb_rear]] -= lag;
-    follow(s, SWH_S_probe_suction, SWH_NODE_SUCTION, pull / (p->probe_suction_lag + 0.5));
-    follow(s, SWH_S_probe_liquid, liquid_place(s->m), pull / (p->probe_liquid_lag + 0.5));
+    follow(s, SWH_S_probe_suction, SWH_NODE_SUCTION, pull * s->m->inv[SWH_S_probe_suction]);
+    follow(s, SWH_S_probe_liquid, liquid_place(s->m), pull * s->m->inv[SWH_S_probe_liquid]);
     add(s, row + SWH_S_sensor_low, SWH_NODE_SUCTION,
         1 / p->controls_low_sensor_time * s->v[SWH_NODE_SUCTION].P);
 }
