@@ -46,12 +46,14 @@ struct swh_film_sharing swh_film_share(double lambda_0, double stiffness, double
     if (lambda_0 >= GT_END || C <= 0)
         return (struct swh_film_sharing){0, lambda_0};
     double slope, low = lambda_0, high = GT_END, lambda = lambda_0;
-    if (C * asperity_integral(lambda, &slope) > 0.5)
+    double share = C * asperity_integral(lambda, &slope);
+    if (share > 0.5) {
         lambda = swh_max(lambda, half_carried(C));
+        share = C * asperity_integral(lambda, &slope);
+    }
     /* lambda^2 (1 - share) = lambda_0^2 by Newton's method, halving where that leaves the bracket: it rises
-     * from below at lambda_0 to the end */
+     * from below at lambda_0 to the end. What a step of 1e-7 leaves over is its square. */
     for (int k = 0; k < 80; k++) {
-        const double share = C * asperity_integral(lambda, &slope);
         const double over = lambda * lambda * (1 - share) - target;
         *(over > 0 ? &high : &low) = lambda;
         double next = lambda - over / (lambda * (2 * (1 - share) - lambda * share * slope));
@@ -59,10 +61,11 @@ struct swh_film_sharing swh_film_share(double lambda_0, double stiffness, double
             next = 0.5 * (low + high);
         const double moved = fabs(next - lambda);
         lambda = next;
-        if (moved <= 1e-13)
+        if (moved <= 1e-7)
             break;
+        share = C * asperity_integral(lambda, &slope);
     }
-    return (struct swh_film_sharing){swh_min(C * asperity_integral(lambda, &slope), 1.0), lambda};
+    return (struct swh_film_sharing){1 - target / (lambda * lambda), lambda};
 }
 
 static double flash_temperature(const struct swh_params *p, double f, double pressure, double V)
