@@ -206,6 +206,12 @@ static void note_column(const struct swh_log *log, int i, struct swh_notes *note
         swh_note(notes, "column '%s' is not used", c->header);
     else if (c->twin >= 0)
         swh_note(notes, "column '%s' says the same as '%s'", c->header, all[c->twin].header);
+    else if (c->engine && log->head.pulley_ratio == swh_param_table[SWH_P_controls_pulley_ratio].value)
+        swh_note(notes,
+                 "column '%s' is read as the engine's speed in %s: the compressor turns %.4g times as fast, "
+                 "the usual ratio; "
+                 "set controls.pulley_ratio to this vehicle's",
+                 c->header, c->unit_text, log->head.pulley_ratio);
     else if (c->engine)
         swh_note(notes,
                  "column '%s' is read as the engine's speed in %s: the compressor turns %.4g times as fast "

@@ -208,9 +208,13 @@ class Uses(InFolder):
         path = self.write("log.csv", "Time,LP (bar),HP (bar),Vent (C)\n" + "".join(
             f"{r['time']},{r['suction_pressure']},{r['discharge_pressure']},{r['vent_temperature']}\n" for r in load()))
         said = run("check", path).stdout
-        self.assertIn("Good for: rank. Not for fit (no ambient_temperature, no compressor_speed); nor for accept "
-                      "(no suction_temperature, no discharge_temperature, no ambient_temperature, nothing says whether the doors "
-                      "were open); nor for replay (no suction_temperature).", said)
+        self.assertIn("Not for rank (no ambient_temperature, no compressor_speed, nothing says whether the doors were open); nor for "
+                      "fit (no ambient_temperature, no compressor_speed); nor for accept (no suction_temperature, "
+                      "no discharge_temperature, no ambient_temperature, no compressor_speed, nothing says whether the doors were "
+                      "open); nor for replay (no suction_temperature). Conditions that were not read can be given with --set", said)
+        run("rank", path, "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("out"), expect=3)
+        run("rank", path, "--vehicle", VEHICLE, "--plot", "none", "-o", self.path("out"), "--set", "conditions.doors_open=1", "--set",
+            "conditions.ambient_temperature=32 degC", "--set", "conditions.compressor_speed=1750 rpm")
 
     def test_no_use_at_all(self):
         errors = run("check", self.write("log.csv", "time[s],vehicle_speed[km/h],cabin_temperature[degC]\n1,0,30\n2,0,30\n"),

@@ -1,5 +1,6 @@
 /* swashheat plan: the test that tells the leading causes apart. */
 #include "cli/commands/infer/plan_sheet.h"
+#include "cli/commands/infer/trust_words.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -193,6 +194,8 @@ static json_t *plan_json(const struct swh_log_command *j, const struct swh_steps
     json_object_set_new(o, "causes", causes);
     json_object_set_new(o, "conditions", json_string(swh_steps_conditions_words(j, text, sizeof text)));
     json_object_set_new(o, "stop", swh_stop_json(j));
+    json_object_set_new(o, "fitted",
+                        json_string(swh_knowledge_word(swh_knowledge_of(&j->frame.scenario.c.params))));
     json_object_set_new(o, "cautions", warn);
     swh_frame_notes_json(&j->frame, o);
     return o;

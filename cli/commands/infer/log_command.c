@@ -47,8 +47,7 @@ struct swh_readings swh_log_command_readings(const struct swh_log_command *j)
 
 bool swh_log_command_fitted(const struct swh_log_command *j)
 {
-    const int mark = swh_param_find("fitted.logs");
-    return mark >= 0 && swh_param_get(&j->frame.scenario.c.params, mark) > 0;
+    return swh_knowledge_of(&j->frame.scenario.c.params) != SWH_KNOWN_BY_PAPERS;
 }
 
 const char *swh_log_command_kind(const struct swh_log_command *j)

@@ -67,8 +67,10 @@ static int count_findings(void)
 static void fill_finding(const struct swh_session *s, int i, struct line *out)
 {
     const struct swh_finding_info *f = &swh_finding_table[i];
+    const bool simulated = f->kind == SWH_FINDING_SIGN || f->kind == SWH_FINDING_AMOUNT;
     const char *const field[] = {f->id, swh_finding_is_sign((enum swh_finding)i) ? "yes or no" : "an amount",
-                                 f->help, f->place, swh_channel_table[f->channel].id};
+                                 f->help, f->place,
+                                 simulated ? swh_channel_table[f->channel].id : "itself seen or measured"};
     (void)s;
     memcpy(out->field, field, sizeof field);
 }

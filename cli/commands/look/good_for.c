@@ -55,20 +55,32 @@ static void for_rank(const struct swh_good_for *g, struct reasons *r)
         because(r, "it lasts %.0f s", g->seconds);
 }
 
+/* what drives the model must be read, or given with --set */
+static void need_drives(const struct swh_good_for *g, bool doors, struct reasons *r)
+{
+    need(g, SWH_CH_ambient_temperature, r);
+    need(g, SWH_CH_compressor_speed, r);
+    if (doors && !g->doors_known)
+        because(r, "nothing says whether the doors were open");
+}
+
+static void for_ranking(const struct swh_good_for *g, struct reasons *r)
+{
+    for_rank(g, r);
+    need_drives(g, true, r);
+}
+
 static void for_fit(const struct swh_good_for *g, struct reasons *r)
 {
     for_rank(g, r);
-    need(g, SWH_CH_ambient_temperature, r);
-    need(g, SWH_CH_compressor_speed, r);
+    need_drives(g, false, r);
 }
 
 static void for_accept(const struct swh_good_for *g, struct reasons *r)
 {
     for (int i = 0; i < SWH_ACCEPT_LEAST; i++)
         need(g, swh_accept_least[i].channel, r);
-    need(g, SWH_CH_ambient_temperature, r);
-    if (!g->doors_known)
-        because(r, "nothing says whether the doors were open");
+    need_drives(g, true, r);
     if (!g->sheet && g->seconds < SWH_LEAST_AT_WORK)
         because(r, "it lasts %.0f s", g->seconds);
 }
@@ -78,7 +90,7 @@ bool swh_good_for_words(const struct swh_good_for *g, char *out, size_t size)
     static const struct {
         const char *command;
         void (*why_not)(const struct swh_good_for *g, struct reasons *r);
-    } commands[] = {{"rank", for_rank}, {"fit", for_fit}, {"accept", for_accept}, {"replay", for_replay}};
+    } commands[] = {{"rank", for_ranking}, {"fit", for_fit}, {"accept", for_accept}, {"replay", for_replay}};
     char good[80] = "", bad[1600] = "";
     for (size_t i = 0; i < sizeof commands / sizeof commands[0]; i++) {
         struct reasons r = {""};
@@ -92,5 +104,8 @@ bool swh_good_for_words(const struct swh_good_for *g, char *out, size_t size)
     }
     snprintf(out, size, "%s%s%s%s%s", good[0] ? "good for: " : "", good, good[0] && bad[0] ? ". " : "",
              bad[0] ? "Not for " : "", bad);
+    if (strstr(bad, "_temperature") || strstr(bad, "doors") || strstr(bad, "compressor_speed"))
+        snprintf(out + strlen(out), size - strlen(out),
+                 ". Conditions that were not read can be given with --set conditions.NAME=...");
     return good[0] != '\0';
 }
