@@ -79,29 +79,32 @@ enum swh_status swh_margin_draw(const struct swh_margin_result *r, const struct 
     const struct swh_plot_curve curve = {
         .label = "rotor at rest", .n = (size_t)m->tried_count, .x = x, .y = y};
     const struct swh_plot_line lines[4] = {
-        {m->band.low, NAN, "at the least"},
-        {m->band.high, NAN, "at the most"},
+        {m->band.low, NAN, "edge, at the least"},
+        {m->band.high, NAN, "edge, at the most"},
         {m->critical, NAN, m->lost > m->holds ? "edge: lost to the right" : "edge: lost to the left"},
         {m->today, NAN, "today"}};
     const size_t first = m->kind == SWH_EDGE_NONE ? 3 : m->band.known ? 0 : 2;
     /* room on both sides, so that no line and no word stands on the frame */
-    double lo = fmin(tried[0].x, m->today), hi = fmax(tried[m->tried_count - 1].x, m->today);
+    const bool band = m->band.known && m->kind != SWH_EDGE_NONE;
+    double lo = fmin(fmin(tried[0].x, m->today), band ? m->band.low : m->today);
+    double hi = fmax(fmax(tried[m->tried_count - 1].x, m->today), band ? m->band.high : m->today);
     for (size_t i = 0; i < beyond.n; i++) {
         lo = fmin(lo, beyond.x[i]);
         hi = fmax(hi, beyond.x[i]);
     }
     const double room = 0.04 * (hi - lo);
-    const struct swh_plot_curves c = {.name = "margin",
-                                      .title = title,
-                                      .subtitle = r->name,
-                                      .x = {label, r->request->key.quantity, lo - room, hi + room},
-                                      .y = {"rotor temperature at rest", SWH_Q_TEMPERATURE, NAN, NAN},
-                                      .curve = &curve,
-                                      .curves = 1,
-                                      .below = beyond.n > 0 ? &times : NULL,
-                                      .below_y = {"time to seizure past the edge", SWH_Q_TIME, NAN, NAN},
-                                      .line = lines + first,
-                                      .lines = 4 - first};
+    const struct swh_plot_curves c = {
+        .name = "margin",
+        .title = title,
+        .subtitle = r->name,
+        .x = {label, r->request->key.quantity, lo - room, hi + (band ? 6 : 1) * room},
+        .y = {"rotor temperature at rest", SWH_Q_TEMPERATURE, NAN, NAN},
+        .curve = &curve,
+        .curves = 1,
+        .below = beyond.n > 0 ? &times : NULL,
+        .below_y = {"time to seizure past the edge", SWH_Q_TIME, NAN, NAN},
+        .line = lines + first,
+        .lines = 4 - first};
     struct swh_error inside = {0};
     return swh_frame_forgive_picture(swh_plot_curves(&c, &o, &inside), &inside, err);
 }
