@@ -466,6 +466,12 @@ bool swh_setting_is_group(const struct swh_setting *s)
            (is(s->section, "compressor") && is(s->key, "model"));
 }
 
+bool swh_setting_names_file(const struct swh_setting *s)
+{
+    const size_t n = strlen(s->value);
+    return swh_setting_is_group(s) && n > 4 && is(s->value + n - 4, ".ini");
+}
+
 /* sets what an oil's grade or a compressor's size says, in the table's words or the trade's */
 static bool take_group(struct swh_params *p, bool oil, const char *word)
 {
@@ -483,6 +489,8 @@ static void apply_group(const struct swh_apply *a, const struct swh_setting *s)
     struct swh_error err = {0};
     struct swh_params *p = &a->scenario->c.params;
     const bool oil = is(s->section, "oil");
+    if (swh_setting_names_file(s)) /* its settings are in the list already */
+        return;
     if (take_group(p, oil, s->value)) {
         a->scenario->params[oil ? SWH_P_oil_viscosity_40 : SWH_P_compressor_displacement] = s->origin;
         return;

@@ -12,6 +12,8 @@ struct swh_apply {
 
 /* Is this a setting that stands for several others (oil grade, compressor model)? Such come first. */
 bool swh_setting_is_group(const struct swh_setting *s);
+/* Does it name a file that holds them ("my-oil.ini")? */
+bool swh_setting_names_file(const struct swh_setting *s);
 /* Checks one setting and puts it into the case. */
 void swh_apply(const struct swh_apply *a, const struct swh_setting *s);
 

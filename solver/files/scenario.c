@@ -54,13 +54,42 @@ static void apply_usual(const struct swh_apply *a, const struct swh_settings *se
         swh_usual_set(&a->scenario->c.params, s->value);
 }
 
+/* Reads the file that an oil's grade or a compressor's model names; it may hold that section only. */
+static void read_group(struct swh_settings *settings, const char *section, const char *key,
+                       struct swh_problems *problems)
+{
+    const struct swh_setting *named = swh_settings_find(settings, section, key);
+    if (!named || !swh_setting_names_file(named))
+        return;
+    char path[512];
+    const enum swh_origin origin = named->origin;
+    const size_t first = settings->count;
+    if (origin == SWH_FROM_SET)
+        snprintf(path, sizeof path, "%s", named->value);
+    else
+        swh_path_relative_to(named->where, named->value, path, sizeof path);
+    swh_settings_read(settings, path, origin,
+                      problems); /* moves the list: `named` is not to be used any more */
+    for (size_t i = first; i < settings->count; i++) {
+        struct swh_setting *s = &settings->item[i];
+        struct swh_error err = {0};
+        s->of_group = true;
+        if (strcmp(s->section, section) == 0 && !swh_setting_is_group(s))
+            continue;
+        swh_error_set(&err, SWH_ERR_INPUT, "[%s] %s in the file of %s.%s", s->section, s->key, section, key);
+        swh_error_expected(&err, "settings of [%s]", section);
+        swh_setting_problem(s, false, &err, problems);
+    }
+}
+
 static void apply_all(const struct swh_apply *a, const struct swh_settings *settings)
 {
     for (int origin = SWH_FROM_VEHICLE; origin <= SWH_FROM_SET; origin++)
         for (int group = 1; group >= 0; group--)
             for (size_t i = 0; i < settings->count; i++) {
                 const struct swh_setting *s = &settings->item[i];
-                if ((int)s->origin == origin && swh_setting_is_group(s) == (group == 1))
+                const bool first = s->of_group || swh_setting_is_group(s);
+                if ((int)s->origin == origin && first == (group == 1))
                     swh_apply(a, s);
             }
 }
@@ -214,6 +243,8 @@ enum swh_status swh_scenario_load(struct swh_scenario *s, const struct swh_scena
     for (int i = 0; i < request->set_count; i++)
         swh_settings_add_option(&settings, request->set[i], problems);
     read_vehicle(s, request, &settings, problems);
+    read_group(&settings, "oil", "grade", problems);
+    read_group(&settings, "compressor", "model", problems);
     const struct swh_apply a = {s, units, problems};
     apply_usual(&a, &settings);
     apply_all(&a, &settings);

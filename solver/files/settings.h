@@ -16,6 +16,7 @@ struct swh_setting {
     char section[192], key[192], value[192]; /* key "" for a section's head */
     char where[256];                         /* the file, or the option as written */
     long line, column, value_column;         /* 0 on the command line */
+    bool of_group; /* from the file that an oil's grade or a compressor's model names */
 };
 
 struct swh_settings {

@@ -95,6 +95,40 @@ class Cylinders(Case):
         self.assertLess(six["final"]["heat_shoe_friction"], ten["final"]["heat_shoe_friction"] * 1.02)
 
 
+class Groups(Case):
+    """An oil and a compressor from files of their own."""
+
+    def setUp(self):
+        super().setUp()
+        os.mkdir(self.path("shop"))
+        self.write("shop/oil.ini", "# invented\n[oil]\nviscosity_40 = 68 mm2/s\nviscosity_100 = 13 mm2/s\ndensity = 960 kg/m3\n")
+        self.write("shop/six.ini", "[compressor]\ncylinders = 6\nbore = 36 mm\nstroke = 24 mm\nplate_radius = 29 mm\n")
+        self.write("story.ini", "[oil]\ngrade = shop/oil.ini\n[compressor]\nmodel = shop/six.ini\n[run]\nduration = 60 s\n")
+
+    def test_files(self):
+        by_file = self.run_story()
+        self.write("plain.ini", "[oil]\nviscosity_40 = 68 mm2/s\nviscosity_100 = 13 mm2/s\ndensity = 960 kg/m3\n[compressor]\ncylinders = 6\nbore = 36 mm\n"
+                   "stroke = 24 mm\nplate_radius = 29 mm\n[run]\nduration = 60 s\n")
+        self.assertEqual(by_file["final"], self.run_story(story="plain.ini", out="plain")["final"])
+        self.assertAlmostEqual(float(self.value("compressor.displacement").split()[0]), 6 * math.pi / 4 * 36**2 * 24e-9, delta=1e-12)
+        self.assertEqual(by_file["final"], self.run_story(story="out/case.ini", out="again")["final"])
+
+    def test_a_key_beside_it_counts_more(self):
+        self.write("story.ini", "[oil]\nviscosity_100 = 14 mm2/s\ngrade = shop/oil.ini\n[run]\nduration = 60 s\n")
+        self.run_story()
+        self.assertEqual(self.value("oil.viscosity_100"), "1.4e-05 m2/s")
+        self.run_story("--set", "oil.grade=shop/oil.ini", "--set", "oil.viscosity_40=70 mm2/s")
+        self.assertEqual(self.value("oil.viscosity_40"), "7e-05 m2/s")
+
+    def test_mistakes(self):
+        self.write("shop/oil.ini", "[oil]\nviscosity_40 = 68 mm2/s\n[friction]\nboundary = 0.1\n")
+        self.call(3, "run", "story.ini", "-o", "x", words=["shop/oil.ini:4:1:", "settings of [oil]"])
+        self.write("shop/oil.ini", "[oil]\nviscosity_4 = 68 mm2/s\n")
+        self.call(3, "run", "story.ini", "-o", "x", words=["shop/oil.ini:2:1:", "viscosity_40"])
+        self.write("story.ini", "[oil]\ngrade = shop/none.ini\n")
+        self.call(3, "run", "story.ini", "-o", "x", words=["shop/none.ini"])
+
+
 class Faults(Case):
     """A fault of one's own that does what a known one does must give the known one's run."""
     STORY = "[scenario]\nvehicle = van.ini\n[conditions]\ndoors_open = 1\n[run]\nduration = 400 s\n"
