@@ -81,7 +81,7 @@ void swh_plain_words(const char *s, char *out, size_t size)
 static const char *meant(const char *word, size_t n)
 {
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
-        if (strlen(words[i].from) == n && strncmp(words[i].from, word, n) == 0)
+        if (words[i].from[0] == word[0] && strncmp(words[i].from, word, n) == 0 && words[i].from[n] == '\0')
             return words[i].to;
     return NULL;
 }

@@ -1,7 +1,6 @@
 #include "solver/files/suggest.h"
 
 #include <ctype.h>
-#include <stdlib.h>
 #include <string.h>
 
 enum { LONGEST = 63 };
@@ -43,10 +42,26 @@ int swh_edit_distance(const char *a, const char *b)
     return row[m % 3][n];
 }
 
+/* No less than this is the edit distance: how many letters the one has that the other lacks, in whatever
+ * order (Bartolini, Ciaccia and Patella 2002, bag distance; a swap changes nothing of it). Letters that share
+ * their last five bits count as one, which only lowers it. */
+static int bag_distance(const char *a, const char *b)
+{
+    int more[32] = {0}, above = 0, below = 0;
+    for (int i = 0, n = length_of(a); i < n; i++)
+        more[lower(a[i]) & 31]++;
+    for (int i = 0, n = length_of(b); i < n; i++)
+        more[lower(b[i]) & 31]--;
+    for (int i = 0; i < 32; i++) {
+        above += more[i] > 0 ? more[i] : 0;
+        below -= more[i] < 0 ? more[i] : 0;
+    }
+    return above > below ? above : below;
+}
+
 void swh_nearest_offer(struct swh_nearest *n, const char *known)
 {
-    /* no nearer than by how much longer one is than the other */
-    if (n->best && abs(length_of(n->word) - length_of(known)) >= n->distance)
+    if (n->best && bag_distance(n->word, known) >= n->distance)
         return;
     const int d = swh_edit_distance(n->word, known);
     if (n->best && d >= n->distance)

@@ -37,7 +37,7 @@ def build(folder, launcher=None):
         print("skipped: no clang with libFuzzer")
         return 77
     options = ["-DSWH_FUZZ=ON", "-DSWH_SANITIZE=address,undefined", f"-DCMAKE_C_COMPILER={compiler}", "-DCMAKE_BUILD_TYPE=Fuzz",
-               "-DCMAKE_C_FLAGS=-O1 -gline-tables-only -fno-sanitize-recover=undefined -fsanitize=fuzzer-no-link"]
+               "-DCMAKE_C_FLAGS=-O2 -gline-tables-only -fno-sanitize-recover=undefined -fsanitize=fuzzer-no-link"]
     if launcher:
         options.append(f"-DCMAKE_C_COMPILER_LAUNCHER={launcher}")
     generator = ["-G", "Ninja"] if shutil.which("ninja") else []
