@@ -27,12 +27,14 @@ void swh_missing_add(struct swh_missing *m, const char *format, ...)
     if (m->count == m->room) {
         const size_t room = m->room ? 2 * m->room : 16;
         char **more = realloc(m->line, room * sizeof *more);
+        m->failed |= !more;
         if (!more)
             return;
         m->line = more;
         m->room = room;
     }
     m->line[m->count] = strdup(line);
+    m->failed |= !m->line[m->count];
     m->count += m->line[m->count] != NULL;
 }
 
@@ -179,6 +181,8 @@ static enum swh_status page(struct swh_report *r, struct swh_error *err)
     fwrite(appendix, 1, size, out);
     fputs("</main>\n</body>\n</html>\n", out);
     free(appendix);
+    if (r->missing.failed)
+        swh_error_set(err, SWH_ERR_MEMORY, "no memory for a report");
     return err->status;
 }
 

@@ -10,6 +10,7 @@
 struct swh_missing {
     char **line;
     size_t count, room;
+    bool failed; /* memory was short for one */
 };
 /* Adds a line (printf format) unless it is there already. */
 void swh_missing_add(struct swh_missing *m, const char *format, ...) __attribute__((format(printf, 2, 3)));
