@@ -205,7 +205,9 @@ static double measured(const struct measure *m, int fault, double severity)
 {
     const double there = fault == m->fault ? severity : fault == m->opposite ? -severity : 0;
     const double z = (m->severity - there) / m->sigma;
-    return isnan(z) ? 0 : log(MISTAKEN + (1 - MISTAKEN) * exp(-0.5 * z * z));
+    /* a mistake may give any value: against a sharp measure it counts for less */
+    const double mistaken = MISTAKEN * fmin(1, m->sigma / 0.05);
+    return isnan(z) ? 0 : log(mistaken + (1 - mistaken) * exp(-0.5 * z * z));
 }
 
 double swh_findings_on_vehicle(const struct swh_findings *b, const struct swh_case *vehicle, int fault,

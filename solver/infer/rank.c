@@ -467,6 +467,15 @@ static double prior(const struct swh_cause *c)
     return c->second == SWH_HEALTHY ? one : 0.01 * one * swh_fault_table[c->second].often;
 }
 
+/* takes back what a stated speed says against a wrong pulley, where no speed was read or the pulley was
+ * measured */
+static double not_stated(const struct rank *r, const struct swh_cause *c)
+{
+    const bool stated = swh_readings_have(&r->read, SWH_CH_compressor_speed);
+    const bool measured = r->q->bench && isfinite(r->q->bench->value[SWH_FINDING_pulley_ratio]);
+    return c->fault == SWH_FAULT_overspeed && (!stated || measured) ? 100 : 1;
+}
+
 /* readings that may err independently of each other */
 static double independent(const struct rank *r)
 {
@@ -606,7 +615,8 @@ static void judge(const struct rank *r, struct swh_ranking *out)
     if (out->points > 0)
         share_alike(r, out);
     for (int i = 0; i < out->causes; i++)
-        out->cause[i].criterion -= 2 * (out->cause[i].odds + log(prior(&out->cause[i])));
+        out->cause[i].criterion -=
+            2 * (out->cause[i].odds + log(prior(&out->cause[i]) * not_stated(r, &out->cause[i])));
     take_shares(out, trust.unlike);
     qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_share);
     out->cannot_tell = out->causes > 1 && out->cause[1].share > out->cause[0].share / 3;

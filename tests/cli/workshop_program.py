@@ -459,6 +459,7 @@ class Findings(InFolder):
         for text, truth in (("refrigerant_recovered = 280 g\nshoe_seized = yes\n", "undercharge"),
                             ("condenser_face = 60 %\nfan_runs = yes\n", "condenser_blocked"), ("fan_runs = no\n", "fan_dead"),
                             ("oil_drained = 40 ml\n", "oil_short"),
+                            ("pulley_ratio = 1.4\n", "overspeed"),
                             ("standing_pressure = 120 psi\nstanding_ambient = 77 degF\n", "air_in_system")):
             with self.subTest(found=text):
                 said, ranking = self.rank(text)
