@@ -123,18 +123,20 @@ static bool survives(const struct swh_case *c)
            (summary.outcome == SWH_SURVIVES || summary.outcome == SWH_PROTECTED);
 }
 
-/* Finds a severity that tells and that the car survives, from the one drawn down. false: none does. */
+/* Finds a severity that tells and that the car survives, at or near the one drawn. */
 static bool settle(struct swh_class_car *car, const struct swh_class_readings *healthy)
 {
+    static const double near[] = {0, -0.1, 0.1, -0.2, 0.2, -0.3, 0.3, -0.4, 0.4};
+    const double drawn = car->severity, most = swh_severity_most(car->fault);
     struct swh_class_readings readings;
     if (car->fault == SWH_HEALTHY)
         return true;
-    for (; car->severity > 0.1; car->severity *= 0.8) {
+    for (size_t i = 0; i < sizeof near / sizeof near[0]; i++) {
+        car->severity = fmin(fmax(drawn + near[i], 0.1), 0.95 * most);
         swh_case_fault_always(&car->c, car->fault, car->severity);
-        if (swh_class_read(&car->c, &readings, NULL) != SWH_OK ||
-            swh_class_apart(&car->c.params, &readings, healthy, NULL, NULL) < SWH_CLASS_TELLS)
-            break;
-        if (survives(&car->c))
+        if (swh_class_read(&car->c, &readings, NULL) == SWH_OK &&
+            swh_class_apart(&car->c.params, &readings, healthy, NULL, NULL) >= SWH_CLASS_TELLS &&
+            survives(&car->c))
             return true;
     }
     car->c.fault[car->fault].present = false;
