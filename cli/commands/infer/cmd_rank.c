@@ -36,7 +36,7 @@ static const char *doubtful(const struct swh_log_command *j)
 {
     const struct swh_readings read = swh_log_command_readings(j);
     if (j->impossible)
-        return "No vehicle can have given these readings, see the notes; what follows is worth nothing "
+        return "No vehicle can have given these readings; what follows is worth nothing "
                "before that "
                "is put right";
     if (j->clutch_off)
@@ -266,6 +266,8 @@ static void print_ranking(const struct swh_log_command *j, const struct swh_rank
         printf("Assumed: %s.\n", text);
     sentence(j, r, text, sizeof text);
     printf("%s.\n", text);
+    for (int i = 0; i < j->doubts; i++)
+        printf("  ! %s%s\n", j->frame.notes.text[i], swh_note_end(j->frame.notes.text[i]));
     print_causes(j, r);
     swh_findings_print(j->frame.session, j->bench, r, stdout);
     if (look_for(r))

@@ -209,6 +209,7 @@ static enum swh_status read_log(struct swh_log_command *j, const char *path, swh
         take_doors(j, swh_log_doors(log));
         look_for_what_cannot_be(j, &(struct swh_readings){.log = m});
         j->impossible |= !swh_log_note_oddities(log, &j->frame.notes);
+        j->doubts = j->frame.notes.count;
         swh_log_note_columns(log, &j->frame.notes);
         look_at_channels(j, m, path);
     } else {
@@ -229,6 +230,7 @@ static enum swh_status read_sheet(struct swh_log_command *j, const struct swh_sh
     if (swh_sheet_read(request, sheet, &columns, &j->frame.session->problems) != SWH_OK)
         return swh_problems_status(&j->frame.session->problems);
     look_for_what_cannot_be(j, &read);
+    j->doubts = j->frame.notes.count;
     for (int i = 0; i < columns.count; i++)
         swh_note(&j->frame.notes, "%s", columns.text[i]);
     j->clutch_off |= swh_readings_at_work(&read) <= 0;

@@ -21,6 +21,7 @@ struct swh_log_command {
     /* set before reading: the logs' pressures drive, and only discharge and shell are compared */
     bool replays;
     bool clutch_off; /* found: in one of the logs the clutch is never on */
+    int doubts;      /* how many of the first notes say what cannot be, or looks odd */
     bool impossible; /* found: readings that no vehicle can have given; the first notes say which */
     void *row_user;  /* for whoever is called after each row */
 };
