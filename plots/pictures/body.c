@@ -57,7 +57,7 @@ static void near_limit(struct swh_panel *n, const struct swh_plot_series *s, con
         temperature_limit(n, words, value);
 }
 
-/* Where shoes weld: hotter than bare metal stands and half the load on metal, both at once. */
+/* Where shoes weld: a contact hotter than bare metal stands for some seconds. */
 static void welding_zone(struct swh_panel *n, const struct swh_plot_series *s,
                          const struct swh_plot_limits *l)
 {
@@ -65,11 +65,10 @@ static void welding_zone(struct swh_panel *n, const struct swh_plot_series *s,
     bool any = false;
     for (size_t i = 0; high && i < s->n; i++) {
         const double contact = swh_series_value(s, i, SWH_CH_contact_temperature);
-        const bool both =
-            contact >= l->weld_temperature && swh_series_value(s, i, SWH_CH_boundary_share) >= 0.5;
-        low[i] = both ? l->weld_temperature : NAN;
-        high[i] = both ? contact : NAN;
-        any |= both;
+        const bool welds = contact >= l->weld_temperature;
+        low[i] = welds ? l->weld_temperature : NAN;
+        high[i] = welds ? contact : NAN;
+        any |= welds;
     }
     if (any) {
         const struct swh_xy under = {s->n, {s->value + SWH_CH_time, SWH_CHANNEL_COUNT}, {low, 1}};
@@ -117,7 +116,7 @@ enum swh_status swh_plot_body_temperatures(const struct swh_plot_series *s, cons
     swh_series_answer(s, &page, &o->limits, title, sizeof title);
     const bool welds = hottest(s) > o->limits.weld_temperature;
     snprintf(subtitle, sizeof subtitle, "Temperatures of the compressor's parts%s; %s",
-             welds ? " (a shoe welds only while metal carries half the load too: shaded)" : "", s->name);
+             welds ? " (shaded: a contact that bare metal stands for some seconds only)" : "", s->name);
     swh_marks_find(&marks, s);
     const int strips = swh_strips_height(s), words = marks.rows * SWH_LINE_HEIGHT;
     swh_page_begin(&page, o, words + 40 + 520 + 44 + strips + 14, title, subtitle);

@@ -69,8 +69,11 @@ static void compose_title(const struct swh_plot_series *s, char *out, size_t n)
     const struct swh_plot_event *lost = swh_series_event(s, SWH_EV_film_lost);
     const double least = least_running(s, &when);
     const double oil = swh_series_last(s, SWH_CH_oil_mass) / swh_series_value(s, 0, SWH_CH_oil_mass);
+    const bool welded = swh_series_event(s, SWH_EV_shoe_seizure);
     int k = 0;
-    if (lost)
+    if (welded && !lost)
+        k = snprintf(out, n, "The oil film thins until a shoe welds: film ratio down to %.2g", least);
+    else if (lost)
         k = snprintf(out, n, "The oil film is lost after %s: film ratio down to %.2g",
                      swh_time_words(lost->time, at, sizeof at), least);
     else
