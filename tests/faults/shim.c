@@ -31,7 +31,7 @@ static struct {
 static int ranges;
 static const char *kind = "none";
 static long at, on;
-static atomic_long calls, failed;
+static atomic_long failed;
 
 /* the first object is the program; libudunits2 and libexpat are not made for this */
 static int find_code(struct dl_phdr_info *info, size_t size, void *user)
@@ -78,13 +78,21 @@ static _Thread_local int spared;
 static int (*real_SUNContext_Create)(void *, void **);
 int SUNContext_Create(void *communicator, void **context);
 
+static const char *const kinds[] = {"alloc", "stream", "open",   "write",  "flush",
+                                    "sync",  "rename", "thread", "process"};
+enum { KINDS = sizeof kinds / sizeof kinds[0] };
+static atomic_long calls[KINDS];
+
 /* counts a call; true if it is to fail */
 static int fails(const char *what)
 {
-    if (strcmp(kind, what) != 0 || spared)
+    int k = 0;
+    while (k < KINDS && strcmp(kinds[k], what) != 0)
+        k++;
+    if (k == KINDS || spared)
         return 0;
-    const long n = atomic_fetch_add(&calls, 1) + 1;
-    const int now = at > 0 && (n == at || (on && n > at));
+    const long n = atomic_fetch_add(&calls[k], 1) + 1;
+    const int now = strcmp(kind, what) == 0 && at > 0 && (n == at || (on && n > at));
     if (now)
         atomic_fetch_add(&failed, 1);
     return now;
@@ -385,11 +393,12 @@ int socketpair(int domain, int type, int protocol, int *fd)
 __attribute__((destructor)) static void report(void)
 {
     const char *path = getenv("SWH_REPORT");
-    char text[120];
+    char text[400];
     if (!path)
         return;
-    const int n = snprintf(text, sizeof text, "calls %ld failed %ld live %ld\n", atomic_load(&calls),
-                           atomic_load(&failed), atomic_load(&live));
+    int n = snprintf(text, sizeof text, "failed %ld live %ld", atomic_load(&failed), atomic_load(&live));
+    for (int k = 0; k < KINDS; k++)
+        n += snprintf(text + n, sizeof text - (size_t)n, " %s %ld", kinds[k], atomic_load(&calls[k]));
     const int fd = REAL(open)(path, O_WRONLY | O_CREAT | O_TRUNC, 0600);
     if (fd >= 0) {
         (void)!REAL(write)(fd, text, (size_t)n);

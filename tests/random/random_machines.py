@@ -15,6 +15,7 @@ import os
 import random
 import resource
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -154,7 +155,11 @@ def run_one(program, scenarios, family, seed, tables, keep):
             shutil.rmtree(folder, ignore_errors=True)
 
 
+stopped = []
+
+
 def main():
+    signal.signal(signal.SIGTERM, lambda *_: stopped.append(True))  # the counts so far are told
     p = argparse.ArgumentParser()
     p.add_argument("program"), p.add_argument("scenarios")
     p.add_argument("--mixed", type=int, default=0), p.add_argument("--few", type=int, default=0)
@@ -165,6 +170,8 @@ def main():
     for family, count in (("mixed", a.mixed), ("few", a.few)):
         statuses, given_up, wrongs = Counter(), 0, []
         for seed in range(a.first, a.first + count):
+            if stopped:
+                break
             status, wrong, errors = run_one(program, a.scenarios, family, seed, tables, a.keep)
             statuses[status] += 1
             given_up += status == 4
@@ -174,6 +181,7 @@ def main():
                 wrongs.append((seed, wrong))
                 print(f"{family} {seed}: {wrong}", flush=True)
         if count:
+            count = sum(statuses.values())
             print(f"{family}: {count} machines, " + ", ".join(f"status {k} {v}" for k, v in sorted(statuses.items(), key=str)) +
                   f"; gives up {given_up}; {len(wrongs)} wrong", flush=True)
             failed |= bool(wrongs) or given_up > max(count * GIVES_UP_MOST, 1 if count < 500 else 0)
