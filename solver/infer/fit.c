@@ -881,6 +881,42 @@ enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *
     return status;
 }
 
+/* ---- what is usually freed ---- */
+
+static const struct {
+    int param;
+    double share;
+    enum swh_channel channel;
+} usual[] = {
+#define USUAL(param, share, channel) {SWH_P_##param, share, SWH_CH_##channel},
+#include "solver/infer/usual.def"
+#undef USUAL
+};
+
+/* of a valve or of an orifice tube, whichever the vehicle has not */
+static bool is_of_other_device(const struct swh_case *vehicle, int param)
+{
+    const bool orifice = vehicle->choices.vehicle_expansion == SWH_EXPANSION_ORIFICE;
+    const bool of_valve = param == SWH_P_valve_area || param == SWH_P_valve_spring;
+    return orifice ? of_valve : param == SWH_P_orifice_coefficient;
+}
+
+int swh_fit_usual(struct swh_fit_request *q, struct swh_case *vehicle)
+{
+    for (size_t i = 0; i < sizeof usual / sizeof usual[0]; i++) {
+        const int param = usual[i].param;
+        bool read = false;
+        for (int k = 0; k < q->sheets; k++)
+            read |= q->sheet[k].has[usual[i].channel];
+        if (!read || is_of_other_device(vehicle, param) || q->params == SWH_LSQ_MAX)
+            continue;
+        q->param[q->params++] = param;
+        if (!(swh_param_get(&vehicle->spread, param) > 0))
+            swh_param_set(&vehicle->spread, param, usual[i].share * swh_param_get(&vehicle->params, param));
+    }
+    return q->params;
+}
+
 /* ---- the model along a log ---- */
 
 static enum swh_status trace_case(const struct swh_case *c, const struct swh_fit_request *q, int log,

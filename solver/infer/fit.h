@@ -80,6 +80,10 @@ struct swh_fit_result {
  * if the model cannot be run at the start. */
 enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *out, struct swh_error *err);
 
+/* Frees what a fit to these sheets usually frees (usual.def), as far as they have readings of it and the
+ * vehicle has the part, and gives each a spread in `vehicle` where it has none. Returns how many. */
+int swh_fit_usual(struct swh_fit_request *q, struct swh_case *vehicle);
+
 /* What the model says along log number `log` (from `logs` on: of a sheet, a row each) with these parameters
  * (the request's, or a result's): the compared channels at each row, rows x SWH_COMPARED, SI; NaN where there
  * is none. SWH_ERR_MEMORY, or what the run says. */

@@ -208,6 +208,53 @@ class Logs(InFolder):
             return done, json.load(f)
 
 
+class Trust(Logs):
+    """What the vehicle file is worth, what must be known, and logs that no cause explains. Logs: the healthy one, changed."""
+
+    def test_never_fitted_says_so_first_and_is_never_sure(self):
+        log = os.path.join(SCENARIOS, "logs", "bay-short-of-charge.csv")
+        done = run("rank", log, "--vehicle", os.path.join(SCENARIOS, "vehicle-papers.ini"), "-o", self.folder, "--plot", "none")
+        self.assertTrue(done.stdout.startswith("This vehicle file was never fitted"), done.stdout[:200])
+        with open(os.path.join(self.folder, "rank.json"), encoding="utf-8") as f:
+            ranking = json.load(f)
+        self.assertEqual(ranking["fitted"], "never")
+        self.assertLess(ranking["ranking"][0]["share"], 0.8)
+
+    def test_a_gauge_table_leaves_its_mark(self):
+        table = os.path.join(self.folder, "table.csv")
+        with open(table, "w", encoding="utf-8") as f:
+            f.write("suction_pressure[barg],discharge_pressure[barg],vent_temperature[degC],ambient_temperature[degC],"
+                    "ambient_humidity[%],compressor_speed[rpm],doors_open\n"
+                    "1.6,11,5,21,60,1500,yes\n1.9,13.5,7.5,27,45,1500,yes\n2.3,16,10.5,32,35,1500,yes\n")
+        run("fit", table, "--vehicle", os.path.join(SCENARIOS, "vehicle-papers.ini"), "-o", self.folder, "-q", "--plot", "none")
+        vehicle = configparser.ConfigParser()
+        vehicle.read(os.path.join(self.folder, "vehicle.ini"), encoding="utf-8")
+        self.assertEqual(vehicle["fitted"]["rows"], "3")
+        self.assertEqual(set(vehicle["fitted"]), {"rows", "suction_pressure", "discharge_pressure", "vent_temperature"})
+        done = run("rank", table, "--vehicle", os.path.join(self.folder, "vehicle.ini"), "-o", self.folder, "--plot", "none")
+        self.assertIn("fitted to 3 rows", done.stdout)
+        self.assertIn("\"fitted\": \"rows\"", open(os.path.join(self.folder, "rank.json"), encoding="utf-8").read())
+
+    def test_what_drives_the_model_must_be_known(self):
+        for channel, said in (("cabin_temperature", "doors"), ("compressor_speed", "compressor_speed"), ("ambient_temperature", "ambient")):
+            log = self.log(lambda cells, channel=channel: cells.update({channel: ""}))
+            done, ranking = self.judge("rank", log, "-q", "--plot", "none", expect=3)
+            self.assertIsNone(ranking, channel)
+            self.assertIn(said, done.stderr)
+
+    def test_no_cause_explains_a_log_that_cannot_be(self):
+        """Vent air 45 K warmer: no vehicle blows that beside these gauges."""
+        def warmer(cells):
+            if cells["vent_temperature"]:
+                cells["vent_temperature"] = f"{float(cells['vent_temperature']) + 45:.1f}"
+        done, ranking = self.judge("rank", self.log(warmer), "--plot", "none")
+        self.assertTrue(ranking["none_fits"] and ranking["cannot_tell"], ranking["misfit"])
+        self.assertIn("No cause of the list explains this log", ranking["answer"])
+        self.assertNotIn("Repair:", done.stdout)
+        for cause in ranking["ranking"]:
+            self.assertFalse(set(filter(None, cause["speaks_for"].split(", "))) & set(filter(None, cause["speaks_against"].split(", "))))
+
+
 class Accept(Logs):
     def test_a_healthy_vehicle_passes(self):
         log = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")

@@ -205,6 +205,12 @@ static void test_fit_takes_a_sheet(void **state)
     CHECK_CLOSE(swh_slow_error(&r->params, 0), swh_slow_error(&vehicle.params, 0), 1e-12, 0);
     CHECK_CLOSE(swh_level_error(&r->params, 0), 0, 0, 0);
     assert_true(swh_level_error(&vehicle.params, 0) > 0);
+    /* nobody says what to free: what gauges and vent tell of a vehicle with a valve */
+    struct swh_fit_request by_itself = {.sheet = sheet, .sheets = 1};
+    assert_int_equal(swh_fit_usual(&by_itself, &other), 11);
+    assert_true(other.spread.condenser_ua_air > 0);
+    CHECK_CLOSE(other.spread.orifice_coefficient, 0, 0, 0);
+    CHECK_CLOSE(other.spread.discharge_line_ua, 0, 0, 0); /* no pipe was read */
     double trace[3 * SWH_COMPARED];
     assert_int_equal(swh_fit_trace(&q, &r->params, 0, trace, &err), SWH_OK);
     for (size_t k = 0; k < 3; k++)

@@ -37,8 +37,6 @@ static enum swh_status read_free(struct swh_session *s, struct swh_fit_request *
         for (char *name = strtok_r(text, ", ", &rest); name; name = strtok_r(NULL, ", ", &rest))
             add_free(s, q, name);
     }
-    if (q->params == 0 && s->problems.count == 0)
-        return swh_misuse(s, "--free KEY,KEY", "fit without parameters to fit");
     return swh_problems_status(&s->problems);
 }
 
@@ -256,6 +254,8 @@ static enum swh_status fit_all(struct swh_log_command *j)
     q.logs = j->logs;
     q.sheet = j->sheet;
     q.sheets = j->sheets;
+    if (q.params == 0 && (j->logs > 0 || swh_fit_usual(&q, &j->frame.scenario.c) == 0))
+        return swh_misuse(j->frame.session, "--free KEY,KEY", "fit without parameters to fit");
     struct swh_fit_result *r = calloc(1, sizeof *r);
     if (!r)
         return swh_no_memory(j->frame.session, "a fit");

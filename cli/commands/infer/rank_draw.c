@@ -43,7 +43,8 @@ const char *swh_log_command_text(const struct swh_log_command *j, enum swh_quant
 
 bool swh_cause_speaks_for(const struct swh_cause *c, const struct swh_cause *healthy, int i)
 {
-    return !c->dropped && c->against[i] < 0.5 * healthy->against[i] && healthy->against[i] > 1.5;
+    return !c->dropped && !swh_cause_speaks_against(c, i) && c->against[i] < 0.5 * healthy->against[i] &&
+           healthy->against[i] > 1.5;
 }
 
 bool swh_cause_speaks_against(const struct swh_cause *c, int i)
