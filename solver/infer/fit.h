@@ -80,7 +80,7 @@ struct swh_fit_result {
  * if the model cannot be run at the start. */
 enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *out, struct swh_error *err);
 
-/* Frees what a fit to these sheets usually frees (usual.def), as far as they have readings of it and the
+/* Frees what a fit to these sheets usually lets vary (usual.def), as far as they have readings of it and the
  * vehicle has the part, and gives each a spread in `vehicle` where it has none. Returns how many. */
 int swh_fit_usual(struct swh_fit_request *q, struct swh_case *vehicle);
 

@@ -297,16 +297,7 @@ static void print_head(const struct swh_log_command *j, const struct swh_accepta
 static json_t *say(const struct swh_log_command *j, const struct swh_acceptance *a, const struct verdict *v)
 {
     const bool talks = swh_frame_talks(&j->frame);
-    char text[512];
     json_t *o = json_object(), *reasons = json_array(), *channels = json_object();
-    json_object_set_new(o, "fitted", json_string(swh_knowledge_word(a->ranking.knowledge)));
-    json_object_set_new(o, "vehicle_file",
-                        swh_json_text(swh_knowledge_text(&j->frame.scenario.c.params, text, sizeof text)));
-    if (talks && text[0])
-        printf("%s.\n", text);
-    json_object_set_new(o, "assumed", swh_json_text(swh_assumed_text(j, &a->ranking, text, sizeof text)));
-    if (talks && text[0])
-        printf("Assumed: %s.\n", text);
     if (talks)
         print_head(j, a, v);
     missing_reasons(j, a, reasons, talks);
