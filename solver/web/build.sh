@@ -32,10 +32,9 @@ flags="-O3 -msimd128 -DNDEBUG -D_POSIX_C_SOURCE=200809L -fno-math-errno -ffp-con
 -Wno-constant-conversion -I$cvodes/include -I$cvodes/src/sundials -I$cvodes/src"
 ours=$(ls "$source"/model/*.c "$source"/model/base/*.c "$source"/model/tables/*.c "$source"/model/parts/*.c \
     "$source"/model/refrigerant/*.c "$source"/solver/ode/*.c "$source"/solver/web/*.c | grep -v -e /blob.c -e /make_tables.c)
-ours="$ours $source/solver/simulate/case.c $source/solver/simulate/engine.c $source/solver/simulate/key.c $source/solver/simulate/run.c $source/solver/simulate/schedule_segment.c"
-for file in simulate/parallel simulate/spot_sheet simulate/log_memory simulate/schedule_from_log simulate/replay \
-    infer/rank infer/residuals infer/nuisance infer/spot infer/readings infer/findings infer/expect infer/plausible infer/unknowns; do
-    [ ! -f "$source/solver/$file.c" ] || ours="$ours $source/solver/$file.c"
+ours="$ours $(ls "$source"/solver/simulate/*.c)"
+for file in rank residuals nuisance spot readings findings expect plausible unknowns; do
+    ours="$ours $source/solver/infer/$file.c"
 done
 theirs=$(ls "$cvodes"/src/cvodes/cvodes*.c "$cvodes"/src/cvodes/cvodea*.c "$cvodes"/src/nvector/serial/nvector_serial.c \
     "$cvodes"/src/sundials/sundials_context.c "$cvodes"/src/sundials/sundials_errors.c "$cvodes"/src/sundials/sundials_linearsolver.c \
