@@ -517,7 +517,7 @@ class Results(Case):
         self.assertEqual([r["name"] for r in told], ["A short story", "other"])
         self.assertEqual(len(self.content("results/story")), 5)
         self.assertEqual(len(self.content("results/other")), 5)
-        self.fails(2, ["two scenarios named"], "run", "story.ini", "./story.ini")
+        self.fails(2, ["two runs named"], "run", "story.ini", "./story.ini")
 
     def test_interrupted(self):
         """Ctrl-C keeps what there is, whole and marked incomplete."""
