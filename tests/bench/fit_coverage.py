@@ -37,7 +37,7 @@ TRUTHS = {
 UNITS = {"compressor.indicated_efficiency": "", "compressor.ua_discharge_heads": "W/K", "body.shell_film": "W/m2/K",
          "body.block_capacity": "J/K"}
 if CIRCUIT:
-    TRUTHS = {"condenser.ua_air": (550.0, 1000.0), "valve.area": (0.75, 1.5), "evaporator.ua_air": (320.0, 800.0),
+    TRUTHS = {"condenser.ua_air": (550.0, 1000.0), "valve.area": (1.9, 3.4), "evaporator.ua_air": (320.0, 800.0),
               "suction_line.ua": (1.5, 5.0)}
     UNITS = {"condenser.ua_air": "W/K", "valve.area": "mm2", "evaporator.ua_air": "W/K", "suction_line.ua": "W/K"}
 TO_SI = {"mm2": 1e-6}
