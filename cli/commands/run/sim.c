@@ -163,6 +163,7 @@ enum swh_status swh_sim_end(struct swh_sim *sim, enum swh_status status, struct 
         sim->stopped = *err;
     swh_rowfile_end(sim->series);
     swh_keep_end(&sim->keep);
+    swh_sim_note_open_life(sim);
     const struct swh_result result = swh_sim_result(sim);
     struct swh_error trouble = {0};
     enum swh_status written =

@@ -42,4 +42,7 @@ void swh_sim_free(struct swh_sim *sim);
 /* Notes what was set by whom: everything that is not the vehicle file's, for the summary. */
 void swh_sim_note_settings(struct swh_sim *sim);
 
+/* Notes, after a run, that a life which hangs on the oil's return from a dry evaporator is open. */
+void swh_sim_note_open_life(struct swh_sim *sim);
+
 #endif

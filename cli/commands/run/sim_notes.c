@@ -54,3 +54,20 @@ void swh_sim_note_settings(struct swh_sim *sim)
             (sim->frame.scenario.params[i] == SWH_FROM_SCENARIO && sim->frame.scenario.vehicle[0]))
             note_param(sim, i, show);
 }
+
+/* Of all laws that a life hangs on, the one by which superheat keeps oil away has least to stand on
+ * (model/README.md). */
+void swh_sim_note_open_life(struct swh_sim *sim)
+{
+    const double dry = sim->summary.mean[SWH_CH_evaporator_superheat];
+    const double strands = sim->frame.scenario.c.params.oil_dry_superheat;
+    char text[32];
+    if (isnan(sim->summary.time_to_seizure) || !(dry > 0.7 * strands))
+        return;
+    swh_units_text(sim->frame.session->units, swh_session_show(sim->frame.session),
+                   SWH_Q_TEMPERATURE_DIFFERENCE, dry, text, sizeof text);
+    swh_note(&sim->frame.notes,
+             "the evaporator's superheat was %s on average, and oil stayed out; how fast it does rests on no "
+             "measurement: take the time to the seizure as open",
+             text);
+}
