@@ -8,6 +8,7 @@
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
+#include <time.h>
 #include <unistd.h>
 
 static enum swh_status refuse(struct swh_error *err, const char *where, int reason, const char *expected)
@@ -58,6 +59,19 @@ static bool have(const struct stat *st)
     return false;
 }
 
+/* Whoever shares a folder may find it held for the moment in which another one sweeps it before it shares it
+ * too. */
+static bool join(int fd)
+{
+    const struct timespec pause = {.tv_nsec = 10 * 1000 * 1000};
+    for (int tries = 0; tries < 200; tries++) {
+        if (flock(fd, LOCK_SH | LOCK_NB) == 0)
+            return true;
+        nanosleep(&pause, NULL);
+    }
+    return false;
+}
+
 static bool lock(int fd, enum swh_out_share share, const char *folder)
 {
     if (flock(fd, LOCK_EX | LOCK_NB) == 0) {
@@ -66,7 +80,7 @@ static bool lock(int fd, enum swh_out_share share, const char *folder)
     }
     if (errno != EWOULDBLOCK)
         return true; /* a file system without locks */
-    return share == SWH_OUT_TOGETHER && flock(fd, LOCK_SH | LOCK_NB) == 0;
+    return share == SWH_OUT_TOGETHER && join(fd);
 }
 
 enum swh_status swh_out_take(const char *folder, enum swh_out_share share, struct swh_error *err)

@@ -183,8 +183,9 @@ bool swh_time_read(const char *s, size_t n, char point, struct swh_time_style *s
 
 bool swh_time_since_1970(struct swh_time_style *style, double *seconds)
 {
-    if (!(*seconds > 1e8))
-        return false; /* three years: no log lasts so long */
+    /* three years: no log lasts so long; 1e17 microseconds: no log is so late */
+    if (!(*seconds > 1e8 && *seconds < 1e17))
+        return false;
     *seconds *= *seconds > 1e14 ? 1e-6 : *seconds > 1e11 ? 1e-3 : 1;
     if (!style->begun)
         style->first_day = floor(*seconds / DAY) * DAY;

@@ -57,3 +57,10 @@ for file in $ours $theirs; do objects="$objects $out/objects/$(echo "$file" | tr
 # shellcheck disable=SC2086
 emcc -O3 -msimd128 -s STANDALONE_WASM=1 --no-entry -s ALLOW_MEMORY_GROWTH=1 -s INITIAL_MEMORY=33554432 -s ERROR_ON_UNDEFINED_SYMBOLS=0 -Wno-js-compiler \
     $(echo $objects | tr ' ' '\n' | sort -u) -o "$out/swashheat.wasm"
+# what the page itself gives, and what C libraries of this kind lack; anything else is a source that is missing above
+node -e '
+const needs = WebAssembly.Module.imports(new WebAssembly.Module(require("fs").readFileSync(process.argv[1])));
+const given = new Set(["swh_page_rows", "sched_getaffinity", "__sched_cpucount"]);
+const missing = needs.filter(n => n.module === "env" && n.kind === "function" && !given.has(n.name) && !/^emscripten_|^__syscall|^_/.test(n.name));
+if (missing.length) { console.error("not compiled in: " + missing.map(n => n.name).join(", ")); process.exit(1); }
+' "$out/swashheat.wasm" || { rm -f "$out/swashheat.wasm"; exit 1; }

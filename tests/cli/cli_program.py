@@ -84,6 +84,13 @@ class BadLog(Case):
         self.fails(3, [f"log.csv{place}: ", *words], "check", "log.csv")
         self.assertFalse(os.path.exists(self.path("out")))
 
+    def test_a_time_without_end(self):
+        """A number beyond all times is refused where it stands, and the rows after it are not taken for earlier ones."""
+        rows = "".join(f"{t},1,1,10,1500\n" for t in ("0", "920", "1500e4100", "1520"))
+        with open(self.path("late.csv"), "w") as f:
+            f.write("time[s],suction_pressure[barg],discharge_pressure[barg],suction_temperature[degC],compressor_speed[rpm]\n" + rows)
+        self.fails(3, ["late.csv:4:1", "out of range"], "replay", "late.csv", "--vehicle", "van.ini")
+
     def test_wrong_unit_kind(self):
         self.bad(HEAD.replace("[barg]", "[degC]", 1) + rows(5), ":1:9", "temperature", "a pressure")
 
