@@ -64,20 +64,6 @@ static void look_for_readings(const struct swh_readings *read, struct swh_accept
     a->enough = a->at_work >= SWH_FAIR_AT_WORK;
 }
 
-static double mean_of(const struct swh_readings *r, enum swh_channel ch)
-{
-    double sum = 0;
-    int n = 0;
-    if (r->log)
-        return swh_log_channel_facts(r->log, ch).mean;
-    for (size_t i = 0; i < r->sheet->rows; i++)
-        if (isfinite(r->sheet->row[i].value[ch])) {
-            sum += r->sheet->row[i].value[ch];
-            n++;
-        }
-    return n ? sum / n : NAN;
-}
-
 /* at the mean of what drove the vehicle */
 static enum swh_status look_for_the_blind(const struct swh_rank_request *q, const struct swh_readings *read,
                                           struct swh_acceptance *a, struct swh_error *err)
@@ -88,7 +74,7 @@ static enum swh_status look_for_the_blind(const struct swh_rank_request *q, cons
         .vehicle = q->vehicle, .most = SWH_ACCEPT_DEVIATIONS, .threads = q->threads};
     swh_spot_row_empty(&b.point);
     for (size_t i = 0; i < sizeof drives / sizeof drives[0]; i++)
-        b.point.value[drives[i]] = mean_of(read, drives[i]);
+        b.point.value[drives[i]] = swh_readings_mean(read, drives[i]);
     b.point.doors_open = a->ranking.drive.doors_open;
     b.point.held = 480;
     for (int i = 0; i < SWH_COMPARED; i++) {

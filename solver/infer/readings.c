@@ -71,3 +71,17 @@ enum swh_status swh_readings_drive(struct swh_case *to, const struct swh_case *v
     facts->duration = swh_readings_at_work(r);
     return SWH_OK;
 }
+
+double swh_readings_mean(const struct swh_readings *r, enum swh_channel ch)
+{
+    double sum = 0;
+    int n = 0;
+    if (r->log)
+        return swh_log_channel_facts(r->log, ch).mean;
+    for (size_t i = 0; i < r->sheet->rows; i++)
+        if (isfinite(r->sheet->row[i].value[ch])) {
+            sum += r->sheet->row[i].value[ch];
+            n++;
+        }
+    return n ? sum / n : NAN;
+}

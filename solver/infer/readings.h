@@ -29,4 +29,7 @@ enum swh_status swh_readings_drive(struct swh_case *to, const struct swh_case *v
                                    const struct swh_readings *r, struct swh_schedule_facts *facts,
                                    struct swh_error *err);
 
+/* Mean of a channel over a log, or over the rows of a sheet that have it; SI; NaN if none has. */
+double swh_readings_mean(const struct swh_readings *r, enum swh_channel ch);
+
 #endif

@@ -28,20 +28,6 @@ static bool is_needed(enum swh_channel ch)
     return false;
 }
 
-static double mean_of(const struct swh_readings *r, enum swh_channel ch)
-{
-    double sum = 0;
-    int n = 0;
-    if (r->log)
-        return swh_log_channel_facts(r->log, ch).mean;
-    for (size_t i = 0; i < r->sheet->rows; i++)
-        if (isfinite(r->sheet->row[i].value[ch])) {
-            sum += r->sheet->row[i].value[ch];
-            n++;
-        }
-    return n ? sum / n : NAN;
-}
-
 static void lay_channels(const struct swh_log_command *j, const struct swh_acceptance *a, struct drawing *d)
 {
     const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
@@ -55,7 +41,7 @@ static void lay_channels(const struct swh_log_command *j, const struct swh_accep
         snprintf(d->why_not[i], sizeof d->why_not[i], "no readings%s", needed);
         if (covered > 0)
             snprintf(d->why_not[i], sizeof d->why_not[i], "read for %.0f %% only%s", 100 * covered, needed);
-        const double mean = mean_of(&read, ch);
+        const double mean = swh_readings_mean(&read, ch);
         d->channel[d->channels++] = (struct swh_plot_judged){.channel = ch,
                                                              .read = mean,
                                                              .healthy = mean + healthy->mean[i],

@@ -114,20 +114,6 @@ static json_t *blind_json(const struct swh_acceptance *a)
 
 /* ---- the table ---- */
 
-static double mean_reading(const struct swh_readings *r, enum swh_channel ch)
-{
-    double sum = 0;
-    int n = 0;
-    if (r->log)
-        return swh_log_channel_facts(r->log, ch).mean;
-    for (size_t i = 0; i < r->sheet->rows; i++)
-        if (isfinite(r->sheet->row[i].value[ch])) {
-            sum += r->sheet->row[i].value[ch];
-            n++;
-        }
-    return n ? sum / n : NAN;
-}
-
 static void print_table(const struct swh_log_command *j, const struct swh_acceptance *a)
 {
     const struct swh_cause *healthy = swh_ranking_healthy(&a->ranking);
@@ -136,7 +122,7 @@ static void print_table(const struct swh_log_command *j, const struct swh_accept
     for (int i = 0; i < SWH_COMPARED; i++) {
         const enum swh_channel ch = swh_compared[i];
         const enum swh_quantity q = swh_channel_table[ch].quantity;
-        const double x = mean_reading(&read, ch), y = x + healthy->mean[i];
+        const double x = swh_readings_mean(&read, ch), y = x + healthy->mean[i];
         const double most = SWH_ACCEPT_DEVIATIONS * a->ranking.mean_sigma[i];
         char read_text[48], healthy_text[48], low[48], high[48];
         if (!isfinite(a->deviation[i]))
