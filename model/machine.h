@@ -141,7 +141,8 @@ enum swh_status swh_machine_start(const struct swh_machine *m, const struct swh_
                                   double *y, struct swh_error *err);
 
 /* Sparsity of d(rates)/dy in compressed columns: col_ptr[n+1], row_idx[capacity]; returns the number of
- * entries, or -1 if capacity is too small. */
+ * entries, or -1 if capacity is too small or the machine has more volumes than are looked up at once
+ * (SWH_RHO_U_MOST). It holds for every machine of this layout, whatever its parameters. */
 int swh_machine_sparsity(const struct swh_machine *m, int *col_ptr, int *row_idx, int capacity);
 
 /* Where the entries of a sparsity stand: at[column][row] is the place among the values, col_ptr[n] where

@@ -2,7 +2,6 @@
 #include "model/parts/air.h"
 
 #include "model/parts/parts.h"
-#include "model/parts/pattern.h"
 
 /* Common practice, no source: of the bay's rise over ambient at standstill, the fan and the air conditioning
  * at work, 0.6 is the condenser's, whose air is then about 16 K over ambient; radiator and engine, the rest,
@@ -33,21 +32,3 @@ double swh_bay_rate(const struct swh_machine *m, const struct swh_inputs *in, co
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_bay(const struct swh_machine *m, struct pattern *p)
-{
-    static const int scalars[] = {SWH_S_shell, SWH_S_clutch_face, SWH_S_probe_discharge, SWH_S_probe_suction,
-                                  SWH_S_probe_liquid};
-    static const int nodes[] = {SWH_NODE_PLENUM, SWH_NODE_LIQUID, SWH_NODE_ACCUMULATOR, SWH_NODE_SUCTION};
-    static const enum swh_channel sums[] = {SWH_CH_heat_lines, SWH_CH_heat_shell_air,
-                                            SWH_CH_heat_shell_radiation};
-    const int bay = m->l.scalar + SWH_S_bay;
-    for (int i = 0; i <= SWH_WALL_SUBCOOL; i++)
-        couple(p, bay, m->l.wall + i);
-    for (unsigned k = 0; k < sizeof scalars / sizeof *scalars; k++)
-        couple(p, m->l.scalar + scalars[k], bay);
-    for (unsigned k = 0; k < sizeof nodes / sizeof *nodes; k++)
-        couple(p, m->l.U + nodes[k], bay);
-    for (unsigned k = 0; k < sizeof sums / sizeof *sums; k++)
-        couple(p, heat_row(m, sums[k]), bay);
-}

@@ -1,8 +1,6 @@
 /* The metal of the compressor: heat between its nodes, oil, gas and the outside. */
 #include "model/parts/parts.h"
 
-#include "model/parts/pattern.h"
-
 static const double SIGMA = 5.670374419e-8; /* Stefan-Boltzmann constant, CODATA */
 
 struct body_rates {
@@ -122,25 +120,6 @@ double swh_machine_body_energy(const struct swh_machine *m, const double *y)
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_body(const struct swh_machine *m, struct pattern *p)
-{
-    static const struct depends_on body[] = {
-        [SWH_S_rotor] = {GAS, BLOWBY | BIT(oil_comp)},
-        [SWH_S_piston] = {GAS, BLOWBY},
-        [SWH_S_block] = {GAS, BLOWBY | BIT(head) | BIT(shell) | BIT(oil_comp)},
-        [SWH_S_head] = {GAS, BLOWBY | BIT(head) | BIT(shell)},
-        [SWH_S_shell] = {0, BIT(block) | BIT(head) | BIT(shell) | BIT(clutch_face)},
-        [SWH_S_oil] = {GAS, BLOWBY | BIT(oil_comp)},
-    };
-    static const struct depends_on shell = {0, BIT(shell)}, carried = {GAS, BLOWBY | BIT(oil_comp)};
-    for (int row = 0; row < (int)(sizeof body / sizeof body[0]); row++)
-        swh_couple_dependencies(m, p, m->l.scalar + row, body[row]);
-    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_oil_carry), carried);
-    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_shell_air), shell);
-    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_shell_radiation), shell);
-    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_bracket), shell);
-}
 
 /* ---- channels ---- */
 

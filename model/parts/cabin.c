@@ -2,7 +2,6 @@
 #include "model/parts/air.h"
 
 #include "model/parts/parts.h"
-#include "model/parts/pattern.h"
 
 /* cabin: air node, water, interior mass; T_supply and water removal of all coils */
 void swh_cabin_part(const struct swh_machine *m, const struct swh_inputs *in, const double *y, double *dy,
@@ -26,20 +25,6 @@ void swh_cabin_part(const struct swh_machine *m, const struct swh_inputs *in, co
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_cabin(const struct swh_machine *m, struct pattern *p)
-{
-    const int s = m->l.scalar;
-    const int air[3] = {SWH_S_cabin, SWH_S_cabin_water, SWH_S_interior};
-    for (int i = 0; i < 3; i++)
-        for (int k = 0; k < 3; k++)
-            couple(p, s + air[i], s + air[k]);
-    for (int w = SWH_WALL_EVAP; w < m->l.n_walls; w++)
-        for (int i = 0; i < 2; i++) {
-            couple(p, m->l.wall + w, s + air[i]);
-            couple(p, s + air[i], m->l.wall + w);
-        }
-}
 
 /* ---- channels ---- */
 

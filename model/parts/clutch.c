@@ -1,8 +1,6 @@
 /* Clutch and shaft. */
 #include "model/parts/parts.h"
 
-#include "model/parts/pattern.h"
-
 /* A shaft that has come down to this part of the pulley's speed stands, or it would never: its speed falls
  * exponentially. So small that no channel shows it, not even the blow-by's share of next to no flow. */
 static const double STANDS = 1e-15;
@@ -85,15 +83,6 @@ double swh_clutch_part(const struct swh_machine *m, const struct swh_inputs *in,
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_clutch(const struct swh_machine *m, struct pattern *p)
-{
-    static const struct depends_on face = {GAS, BLOWBY | BIT(shell) | BIT(clutch_face)},
-                                   drive = {GAS, BLOWBY}, heat = {0, BIT(clutch_face) | BIT(shell)};
-    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_clutch_face, face);
-    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_speed_ratio, drive);
-    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_clutch), heat);
-}
 
 /* ---- channels ---- */
 

@@ -1,7 +1,6 @@
 #include "model/parts/compressor.h"
 
 #include "model/parts/parts.h"
-#include "model/parts/pattern.h"
 
 #include <string.h>
 
@@ -219,28 +218,6 @@ void swh_advect_compressor(const struct swh_machine *m, const struct swh_flows *
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_compressor(const struct swh_machine *m, struct pattern *p)
-{
-    static const struct depends_on gas = {GAS, BLOWBY | BIT(head) | BIT(oil_comp)};
-    static const struct {
-        enum swh_channel path;
-        struct depends_on depends_on;
-    } heats[] = {
-        {SWH_CH_heat_bore_gas, {GAS, BIT(block) | BIT(speed_ratio)}},
-        {SWH_CH_heat_discharge_gas, {GAS, BLOWBY | BIT(head)}},
-        {SWH_CH_heat_suction_block, {GAS, BIT(block) | BIT(speed_ratio)}},
-        {SWH_CH_heat_suction_heads, {GAS, BIT(head) | BIT(speed_ratio)}},
-        {SWH_CH_heat_suction_rotor, {GAS, BIT(rotor) | BIT(speed_ratio)}},
-        {SWH_CH_heat_gas_work, {GAS, BIT(speed_ratio)}},
-    };
-    for (int node = SWH_NODE_CHAMBER; node <= SWH_NODE_PLENUM; node++) {
-        swh_couple_dependencies(m, p, m->l.M + node, gas);
-        swh_couple_dependencies(m, p, m->l.U + node, gas);
-    }
-    for (unsigned i = 0; i < sizeof heats / sizeof heats[0]; i++)
-        swh_couple_dependencies(m, p, heat_row(m, heats[i].path), heats[i].depends_on);
-}
 
 /* ---- channels ---- */
 

@@ -3,7 +3,6 @@
 
 #include "model/parts/air.h"
 #include "model/parts/derivatives.h"
-#include "model/parts/pattern.h"
 
 /* temperatures of the condenser's air from those of its walls */
 static void condenser_air(const struct swh_machine *m, const struct swh_inputs *in, const double *y,
@@ -56,19 +55,6 @@ void swh_condenser_derivatives(struct derivatives *s, int node, int wall, double
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_condenser(const struct swh_machine *m, struct pattern *p)
-{
-    const int w = m->l.wall;
-    for (int i = 0; i < SWH_N_COND; i++)
-        swh_pattern_wall(m, p, SWH_NODE_COND + i, SWH_WALL_COND + i, SWH_NODE_COND + i + 1);
-    swh_pattern_wall(m, p, SWH_NODE_SUBCOOL, SWH_WALL_SUBCOOL, SWH_NODE_LIQUID);
-    for (int i = 0; i <= SWH_WALL_SUBCOOL; i++) /* recirculated air joins the condenser's walls */
-        for (int k = 0; k <= SWH_WALL_SUBCOOL; k++)
-            couple(p, w + i, w + k);
-    for (int i = 0; i <= SWH_WALL_SUBCOOL; i++)
-        couple(p, heat_row(m, SWH_CH_heat_condenser), w + i);
-}
 
 /* ---- channels ---- */
 

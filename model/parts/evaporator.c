@@ -4,7 +4,6 @@
 #include "model/parts/air.h"
 #include "model/parts/coil.h"
 #include "model/parts/derivatives.h"
-#include "model/parts/pattern.h"
 
 #include <string.h>
 
@@ -150,49 +149,6 @@ void swh_evaporator_derivatives(struct derivatives *s, int node, int wall, doubl
 }
 
 /* ---- what it depends on ---- */
-
-static void pattern_coil(const struct swh_machine *m, struct pattern *p, int node, int wall, int n)
-{
-    for (int i = 0; i < n; i++)
-        swh_pattern_wall(m, p, node + i, wall + i, i + 1 < n ? node + i + 1 : SWH_NODE_ACCUMULATOR);
-}
-
-/* Its water joins a coil's walls: ice on one leaves less air to all. */
-static void pattern_water(const struct swh_machine *m, struct pattern *p, int wall, int n, int water, int ice)
-{
-    const int s = m->l.scalar, on[2] = {s + water, s + ice},
-              air[2] = {s + SWH_S_cabin, s + SWH_S_cabin_water};
-    const int heat = heat_row(m, SWH_CH_heat_evaporator);
-    for (int i = 0; i < n; i++) {
-        const int w = m->l.wall + wall + i;
-        for (int k = 0; k < n; k++)
-            couple(p, w, m->l.wall + wall + k);
-        for (int k = 0; k < 2; k++) {
-            couple(p, w, on[k]);
-            couple(p, on[k], w);
-        }
-        couple(p, heat, w);
-    }
-    for (int k = 0; k < 2; k++) {
-        couple(p, heat, on[k]);
-        couple(p, heat, air[k]);
-        couple(p, on[0], air[k]);
-        for (int i = 0; i < 2; i++) {
-            couple(p, on[i], on[k]);
-            couple(p, air[i], on[k]);
-        }
-    }
-}
-
-void swh_pattern_evaporator(const struct swh_machine *m, struct pattern *p)
-{
-    pattern_coil(m, p, SWH_NODE_EVAP, SWH_WALL_EVAP, SWH_N_EVAP);
-    pattern_water(m, p, SWH_WALL_EVAP, SWH_N_EVAP, SWH_S_coil_water, SWH_S_coil_ice);
-    if (!m->l.rear)
-        return;
-    pattern_coil(m, p, SWH_NODE_REAR, SWH_WALL_REAR, SWH_N_REAR);
-    pattern_water(m, p, SWH_WALL_REAR, SWH_N_REAR, SWH_S_coil_water_rear, SWH_S_coil_ice_rear);
-}
 
 /* ---- channels ---- */
 

@@ -3,7 +3,6 @@
 
 #include "model/base/wide.h"
 #include "model/parts/derivatives.h"
-#include "model/parts/pattern.h"
 
 #include <string.h>
 
@@ -46,13 +45,3 @@ void swh_cell_derivatives(struct derivatives *s, int node, int wall, double shar
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_wall(const struct swh_machine *m, struct pattern *p, int node, int wall, int down)
-{
-    const int w = m->l.wall + wall;
-    couple_node(m, p, node, w);
-    if (leads_to(node) >= 0)
-        couple_node(m, p, leads_to(node), w);
-    couple_row_to_node(m, p, w, node);
-    couple_row_to_node(m, p, w, down);
-}

@@ -1,7 +1,6 @@
 #include "model/parts/film.h"
 
 #include "model/parts/parts.h"
-#include "model/parts/pattern.h"
 
 static const double T_COLD = 293.15;   /* temperature of the cold clearance [K] */
 static const double SIDE_SHARE = 0.06; /* side force on a piston over its shoe's load; practice */
@@ -202,25 +201,6 @@ void swh_film_states(const struct swh_machine *m, const double *y, const struct 
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_film(const struct swh_machine *m, struct pattern *p)
-{
-    static const struct depends_on supply = {0, BIT(speed_ratio) | BIT(supply) | BIT(oil_comp)},
-                                   wetness = {CHAMBER, BIT(speed_ratio) | BIT(wetness)},
-                                   shoe = {GAS, OIL_FILM}, bore = {GAS, BLOWBY},
-                                   bearing = {GAS, BIT(oil) | BIT(speed_ratio) | BIT(wetness)},
-                                   plate = {0, BIT(rotor) | BIT(speed_ratio)};
-    const int s = m->l.scalar;
-    swh_couple_dependencies(m, p, s + SWH_S_supply, supply);
-    swh_couple_dependencies(m, p, s + SWH_S_wetness, wetness);
-    swh_couple_dependencies(m, p, s + SWH_S_wear, shoe);
-    swh_couple_dependencies(m, p, s + SWH_S_scuff_film, shoe);
-    swh_couple_dependencies(m, p, s + SWH_S_scuff_contact, shoe);
-    swh_couple_dependencies(m, p, s + SWH_S_scuff_plate, plate);
-    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_shoe_friction), shoe);
-    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_piston_friction), bore);
-    swh_couple_dependencies(m, p, heat_row(m, SWH_CH_heat_bearing_friction), bearing);
-}
 
 /* ---- channels ---- */
 

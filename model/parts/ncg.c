@@ -1,8 +1,6 @@
 /* Non-condensable gas. */
 #include "model/parts/volume.h"
 
-#include "model/parts/pattern.h"
-
 /* Foreign gas does not condense: while the compressor runs it gathers in the high side, where its pressure
  * goes with the gas space that liquid leaves and with temperature (ideal gas); at rest it spreads back over
  * both sides within minutes. The state is its partial pressure on the high side; what is not there is on the
@@ -44,11 +42,3 @@ double swh_ncg_rate(const struct swh_machine *m, const struct swh_flows *f, doub
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_ncg(const struct swh_machine *m, struct pattern *p)
-{
-    const int row = m->l.scalar + SWH_S_ncg;
-    for (int i = SWH_NODE_COND; i <= SWH_NODE_RECEIVER && m->p.condenser_air_pressure > 0; i++)
-        couple_row_to_node(m, p, row, i);
-    couple(p, row, m->l.scalar + SWH_S_speed_ratio);
-}

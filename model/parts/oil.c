@@ -1,6 +1,5 @@
 #include "model/parts/oil.h"
 
-#include "model/parts/pattern.h"
 #include "model/parts/volume.h"
 
 struct swh_walther swh_walther_line(double nu_40, double nu_100)
@@ -78,20 +77,6 @@ void swh_oil_part(const struct swh_machine *m, const double *y, struct swh_flows
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_oil(const struct swh_machine *m, struct pattern *p)
-{
-    static const struct depends_on life = {0, BIT(oil)}, way = {GAS, BLOWBY | BIT(oil_comp) | BIT(oil_evap)};
-    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_life, life);
-    for (int row = m->l.scalar + SWH_S_oil_comp; row <= m->l.scalar + SWH_S_oil_evap; row++) {
-        swh_couple_dependencies(m, p, row, way);
-        if (!m->l.closed)
-            continue;
-        couple_row_to_node(m, p, row, SWH_NODE_SUCTION);
-        couple_row_to_node(m, p, row, SWH_NODE_ACCUMULATOR);
-        couple_row_to_node(m, p, row, SWH_NODE_EVAP_LAST);
-    }
-}
 
 /* ---- channels ---- */
 

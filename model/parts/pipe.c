@@ -3,7 +3,6 @@
 
 #include "model/base/wide.h"
 #include "model/parts/derivatives.h"
-#include "model/parts/pattern.h"
 
 #include <string.h>
 
@@ -150,31 +149,3 @@ void swh_lines_derivatives(struct derivatives *s, int node, double UA)
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_chain(const struct swh_machine *m, struct pattern *p, int a, int b)
-{
-    couple_nodes(m, p, a, b);
-    couple_nodes(m, p, b, a);
-}
-
-void swh_pattern_pipes(const struct swh_machine *m, struct pattern *p)
-{
-    for (int i = SWH_NODE_PLENUM; i < SWH_NODE_SUCTION; i++)
-        swh_pattern_chain(m, p, i, i + 1);
-    swh_pattern_chain(m, p, SWH_NODE_SUCTION, SWH_NODE_CHAMBER);
-    if (!m->l.rear)
-        return;
-    swh_pattern_chain(m, p, SWH_NODE_LIQUID, SWH_NODE_REAR);
-    for (int i = SWH_NODE_REAR; i < SWH_NODE_MAX; i++)
-        swh_pattern_chain(m, p, i, after_rear(i));
-}
-
-void swh_pattern_lines(const struct swh_machine *m, struct pattern *p)
-{
-    couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_PLENUM);
-    if (!m->l.closed)
-        return;
-    couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_ACCUMULATOR);
-    couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_SUCTION);
-    couple_row_to_node(m, p, heat_row(m, SWH_CH_heat_lines), SWH_NODE_LIQUID);
-}

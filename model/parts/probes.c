@@ -1,8 +1,6 @@
 /* Probes, bulbs and what the switches feel. */
 #include "model/parts/derivatives.h"
 
-#include "model/parts/pattern.h"
-
 void swh_clamp_states(const struct swh_machine *m, const double *y, const struct swh_flows *f, double *dy)
 {
     const struct swh_params *p = &m->p;
@@ -67,26 +65,6 @@ void swh_probe_derivatives(struct derivatives *s)
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_clamps(const struct swh_machine *m, struct pattern *p)
-{
-    static const struct depends_on discharge = {GAS, BLOWBY}, suction = {CHAMBER, 0};
-    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_probe_discharge, discharge);
-    swh_couple_dependencies(m, p, m->l.scalar + SWH_S_probe_suction, suction);
-}
-
-void swh_pattern_probes(const struct swh_machine *m, struct pattern *p)
-{
-    const int s = m->l.scalar, last = SWH_NODE_EVAP_LAST;
-    couple_row_to_node(m, p, s + SWH_S_probe_suction, SWH_NODE_SUCTION);
-    couple_row_to_node(m, p, s + SWH_S_probe_liquid, liquid_place(m));
-    couple_row_to_node(m, p, s + SWH_S_bulb, last);
-    couple_row_to_node(m, p, s + SWH_S_bulb_rear, m->l.rear ? SWH_NODE_REAR_LAST : last);
-    couple_row_to_node(m, p, s + SWH_S_sensor_low, SWH_NODE_SUCTION);
-    couple(p, s + SWH_S_sensor_low, s + SWH_S_ncg);
-    for (int i = FIN_FIRST; i < FIN_END; i++)
-        couple(p, s + SWH_S_sensor_frost, m->l.wall + SWH_WALL_EVAP + i);
-}
 
 /* ---- channels ---- */
 

@@ -2,7 +2,6 @@
 #include "model/parts/valve.h"
 
 #include "model/parts/derivatives.h"
-#include "model/parts/pattern.h"
 
 static struct throat orifice_of(const struct swh_machine *m)
 {
@@ -71,22 +70,3 @@ void swh_orifice_derivatives(struct derivatives *s)
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_expansion(const struct swh_machine *m, struct pattern *p)
-{
-    const int s = m->l.scalar, last = SWH_NODE_EVAP_LAST;
-    const int rows[2] = {SWH_NODE_LIQUID, SWH_NODE_EVAP};
-    for (int i = 0; i < 2; i++) {
-        couple_node(m, p, rows[i], s + SWH_S_ncg);
-        couple_node(m, p, rows[i], s + SWH_S_bulb);
-        couple_nodes(m, p, rows[i], last);
-    }
-    if (!m->l.rear)
-        return;
-    const int rear_rows[2] = {SWH_NODE_LIQUID, SWH_NODE_REAR};
-    for (int i = 0; i < 2; i++) {
-        couple_node(m, p, rear_rows[i], s + SWH_S_bulb_rear);
-        couple_node(m, p, rear_rows[i], s + SWH_S_ncg);
-        couple_nodes(m, p, rear_rows[i], SWH_NODE_REAR_LAST);
-    }
-}

@@ -3,7 +3,6 @@
 #include "model/parts/pipe.h"
 
 #include "model/parts/derivatives.h"
-#include "model/parts/pattern.h"
 
 /* without circuit: the ports' pressures are prescribed */
 void swh_port_flows(const struct swh_machine *m, const struct swh_inputs *in, struct swh_flows *f)
@@ -79,15 +78,3 @@ void swh_vent_derivatives(struct derivatives *s, const struct swh_modes *modes)
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_vent(const struct swh_machine *m, struct pattern *p)
-{
-    swh_couple_dependencies(m, p, m->l.sum + SWH_SUM_MASS_OUT, (struct depends_on){GAS, 0});
-    swh_couple_dependencies(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, (struct depends_on){GAS, 0});
-    if (!m->l.closed)
-        return;
-    couple_row_to_node(m, p, m->l.sum + SWH_SUM_MASS_OUT, SWH_NODE_LIQUID);
-    couple_row_to_node(m, p, m->l.sum + SWH_SUM_MASS_OUT, SWH_NODE_SUCTION);
-    couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_LIQUID);
-    couple_row_to_node(m, p, m->l.sum + SWH_SUM_ENERGY_OUT, SWH_NODE_SUCTION);
-}

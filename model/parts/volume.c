@@ -2,7 +2,6 @@
 #include "model/parts/volume.h"
 
 #include "model/parts/derivatives.h"
-#include "model/parts/pattern.h"
 
 #include <string.h>
 
@@ -162,12 +161,6 @@ pair swh_vapour_enthalpy_derivatives(const struct derivatives *s, int node)
 }
 
 /* ---- what it depends on ---- */
-
-void swh_pattern_volumes(const struct swh_machine *m, struct pattern *p)
-{
-    for (int i = 0; i < m->l.n_nodes; i++)
-        couple_nodes(m, p, i, i);
-}
 
 /* ---- channels ---- */
 

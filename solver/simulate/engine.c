@@ -456,20 +456,12 @@ static enum swh_status start_ode(struct swh_engine *e, double t0, struct swh_err
         e->rtol[i] *= e->c->params.run_tolerance;
         e->atol[i] *= e->c->params.run_tolerance;
     }
-    struct swh_params full =
-        e->c->params; /* what a fault that begins later will couple belongs to the pattern */
-    swh_moving_params_most(e->c, &full);
-    for (int i = 0; i < SWH_FAULT_COUNT; i++)
-        if (e->c->fault[i].present)
-            swh_fault_apply(&full, (enum swh_fault)i, e->c->fault[i].severity);
-    struct swh_machine coupled;
-    swh_machine_set(&coupled, swh_case_refrigerant(e->c), &full, &e->c->choices);
-    if (swh_machine_sparsity(&coupled, e->col_ptr, e->row_idx,
+    if (swh_machine_sparsity(&e->machine, e->col_ptr, e->row_idx,
                              (int)(sizeof e->row_idx / sizeof e->row_idx[0])) < 0)
         return swh_error_set(err, SWH_ERR_SOLVER, "the sparsity pattern does not fit its storage");
     unsigned char slow[SWH_STATE_MAX], sloped[SWH_STATE_MAX];
-    swh_machine_slow_states(&coupled, slow);
-    swh_machine_slope_columns(&coupled, sloped);
+    swh_machine_slow_states(&e->machine, slow);
+    swh_machine_slope_columns(&e->machine, sloped);
     swh_entries_set(&e->entries, l->n, e->col_ptr, e->row_idx);
     static const int direction[SWH_ROOT_COUNT] = {
         [ROOT_ICE] = -1,     [ROOT_FUSE] = -1,  [ROOT_GAS] = -1, [ROOT_BURST] = -1, [ROOT_FILM] = -1,

@@ -70,19 +70,6 @@ void swh_moving_params(const struct swh_case *c, double t, struct swh_params *p)
         add_own(&c->own_fault[i], swh_fault_severity(&c->own_fault[i].setting, t), p);
 }
 
-void swh_moving_params_most(const struct swh_case *c, struct swh_params *p)
-{
-    const struct swh_schedule *s = &c->schedule;
-    for (int i = 0; i < s->n_params; i++) {
-        double most = s->param_column[i][0];
-        for (size_t k = 1; k < s->rows; k++)
-            most = fabs(s->param_column[i][k]) > fabs(most) ? s->param_column[i][k] : most;
-        swh_param_set(p, s->param[i], most);
-    }
-    for (int i = 0; i < c->n_own_faults; i++)
-        add_own(&c->own_fault[i], c->own_fault[i].setting.severity, p);
-}
-
 bool swh_params_are_moving(const struct swh_case *c, double t)
 {
     for (int i = 0; i < c->n_own_faults; i++) {

@@ -11,9 +11,6 @@ bool swh_param_may_move(int param);
 
 /* Puts the values of time t [s] into p, which holds the case's own. */
 void swh_moving_params(const struct swh_case *c, double t, struct swh_params *p);
-/* Puts in what couples most: each column's largest value, each fault at its severity. For the sparsity
- * pattern. */
-void swh_moving_params_most(const struct swh_case *c, struct swh_params *p);
 /* Whether one of them changes with time just now. */
 bool swh_params_are_moving(const struct swh_case *c, double t);
 /* Next instant after t at which a fault of the user's own begins, ends or finishes its ramp; INFINITY if

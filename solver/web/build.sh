@@ -1,8 +1,8 @@
 #!/bin/sh
-# build.sh SOURCE OUT: compiles the library for a page, OUT/swashheat.wasm. Needs emscripten (Debian), and CVODES' sources: in
-# $SWH_SUNDIALS_SOURCE, else fetched from Debian's source package into OUT.
+# build.sh SOURCE OUT MADE: compiles the library for a page, OUT/swashheat.wasm; MADE holds what the build made of the model.
+# Needs emscripten (Debian), and CVODES' sources: in $SWH_SUNDIALS_SOURCE, else fetched from Debian's source package into OUT.
 set -eu
-source=$1 out=$2
+source=$1 out=$2 made=$3
 export NODE_PATH="${NODE_PATH:-/usr/share/nodejs}"
 mkdir -p "$out/objects" "$out/include/sundials"
 
@@ -28,10 +28,10 @@ include=$(dirname "$(find /usr/include -name sundials_config.h | head -n 1)")
 cp "$include/sundials_config.h" "$include/sundials_export.h" "$out/include/sundials/"
 sed -i 's/#define SUNDIALS_MPI_ENABLED 1/#define SUNDIALS_MPI_ENABLED 0/' "$out/include/sundials/sundials_config.h"
 
-flags="-O3 -msimd128 -DNDEBUG -D_POSIX_C_SOURCE=200809L -fno-math-errno -ffp-contract=off -std=gnu11 -I$source -I$out/include \
+flags="-O3 -msimd128 -DNDEBUG -D_POSIX_C_SOURCE=200809L -fno-math-errno -ffp-contract=off -std=gnu11 -I$source -I$made -I$out/include \
 -Wno-constant-conversion -I$cvodes/include -I$cvodes/src/sundials -I$cvodes/src"
 ours=$(ls "$source"/model/*.c "$source"/model/base/*.c "$source"/model/tables/*.c "$source"/model/parts/*.c \
-    "$source"/model/refrigerant/*.c "$source"/solver/ode/*.c "$source"/solver/web/*.c | grep -v -e /blob.c -e /make_tables.c)
+    "$source"/model/refrigerant/*.c "$source"/solver/ode/*.c "$source"/solver/web/*.c | grep -v -e /blob.c -e /make_tables.c -e /make_sparsity.c)
 ours="$ours $(ls "$source"/solver/simulate/*.c)"
 for file in rank residuals nuisance spot readings findings expect plausible unknowns; do
     ours="$ours $source/solver/infer/$file.c"
