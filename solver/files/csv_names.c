@@ -86,36 +86,52 @@ static const char *meant(const char *word, size_t n)
     return NULL;
 }
 
-/* the words that count, without those that say nothing; "a c" is one word */
-static void key_of(const char *name, char *out, size_t size)
+struct word {
+    const char *at; /* NULL: no more words */
+    size_t n;
+};
+
+/* The next word that counts, "temperature" for "temp". Words that say nothing are passed over, "a c" is one
+ * word. The text is one of swh_plain_words. */
+static struct word next_word(const char **text)
 {
-    char plain[96];
-    size_t used = 0;
-    swh_plain_words(name, plain, sizeof plain);
-    for (const char *s = plain; *s;) {
-        const bool ac = strncmp(s, "a c", 3) == 0 && (s[3] == ' ' || s[3] == '\0');
+    while (**text) {
+        const char *s = *text;
+        const bool ac = s[0] == 'a' && s[1] == ' ' && s[2] == 'c' && (s[3] == ' ' || s[3] == '\0');
         const size_t n = ac ? 3 : strcspn(s, " ");
+        *text = s + n + (s[n] == ' ');
         const char *to = ac ? "ac" : meant(s, n);
-        const size_t m = to ? strlen(to) : n;
-        if (m > 0 && used + m + 2 < size) {
-            if (used > 0)
-                out[used++] = ' ';
-            memcpy(out + used, to ? to : s, m);
-            used += m;
-        }
-        s += n + (s[n] == ' ');
+        if (!to)
+            return (struct word){s, n};
+        if (to[0] != '\0')
+            return (struct word){to, strlen(to)};
     }
-    out[used] = '\0';
+    return (struct word){NULL, 0};
+}
+
+/* Most spellings differ from a name in their first word, and
+ * nothing else is looked at before that is seen. */
+static bool says(const char *spelling, const struct word *name)
+{
+    for (;; name++) {
+        const struct word w = next_word(&spelling);
+        if (!w.at || !name->at)
+            return w.at == name->at;
+        if (w.n != name->n || memcmp(w.at, name->at, w.n) != 0)
+            return false;
+    }
 }
 
 const struct swh_spelling *swh_spelling_of(const char *name, int n)
 {
-    char key[96], other[96];
-    key_of(name, key, sizeof key);
-    for (size_t i = 0; i < sizeof spellings / sizeof spellings[0] && key[0] != '\0'; i++) {
-        key_of(spellings[i].words, other, sizeof other);
-        if (strcmp(key, other) == 0 && n-- == 0)
+    char plain[96];
+    struct word word[sizeof plain / 2 + 1]; /* a letter and a space each, and the end */
+    int count = 0;
+    swh_plain_words(name, plain, sizeof plain);
+    for (const char *left = plain; (word[count] = next_word(&left)).at;)
+        count++;
+    for (size_t i = 0; i < sizeof spellings / sizeof spellings[0] && count > 0; i++)
+        if (says(spellings[i].words, word) && n-- == 0)
             return &spellings[i];
-    }
     return NULL;
 }

@@ -10,22 +10,22 @@ static int least(int a, int b)
     return a < b ? a : b;
 }
 
-static int length_of(const char *s)
+/* the first letters of a word, small, and how many they are */
+static int lower(const char *s, unsigned char out[LONGEST])
 {
-    return (int)strnlen(s, LONGEST);
-}
-
-static int lower(char c)
-{
-    return tolower((unsigned char)c);
+    int n = 0;
+    for (; n < LONGEST && s[n]; n++)
+        out[n] = (unsigned char)tolower((unsigned char)s[n]);
+    return n;
 }
 
 /* Optimal string alignment: Levenshtein's distance with swaps of neighbours, three rows of the table at a
  * time */
-int swh_edit_distance(const char *a, const char *b)
+int swh_edit_distance(const char *first, const char *second)
 {
+    unsigned char a[LONGEST], b[LONGEST];
     int row[3][LONGEST + 1];
-    const int m = length_of(a), n = length_of(b);
+    const int m = lower(first, a), n = lower(second, b);
     for (int j = 0; j <= n; j++)
         row[0][j] = j;
     for (int i = 1; i <= m; i++) {
@@ -33,9 +33,9 @@ int swh_edit_distance(const char *a, const char *b)
         const int *up = row[(i + 2) % 3], *up2 = row[(i + 1) % 3];
         now[0] = i;
         for (int j = 1; j <= n; j++) {
-            const int change = lower(a[i - 1]) != lower(b[j - 1]);
+            const int change = a[i - 1] != b[j - 1];
             now[j] = least(least(up[j] + 1, now[j - 1] + 1), up[j - 1] + change);
-            if (i > 1 && j > 1 && lower(a[i - 1]) == lower(b[j - 2]) && lower(a[i - 2]) == lower(b[j - 1]))
+            if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1])
                 now[j] = least(now[j], up2[j - 2] + 1);
         }
     }
@@ -48,10 +48,10 @@ int swh_edit_distance(const char *a, const char *b)
 static int bag_distance(const char *a, const char *b)
 {
     int more[32] = {0}, above = 0, below = 0;
-    for (int i = 0, n = length_of(a); i < n; i++)
-        more[lower(a[i]) & 31]++;
-    for (int i = 0, n = length_of(b); i < n; i++)
-        more[lower(b[i]) & 31]--;
+    for (int i = 0; i < LONGEST && a[i]; i++)
+        more[tolower((unsigned char)a[i]) & 31]++;
+    for (int i = 0; i < LONGEST && b[i]; i++)
+        more[tolower((unsigned char)b[i]) & 31]--;
     for (int i = 0; i < 32; i++) {
         above += more[i] > 0 ? more[i] : 0;
         below -= more[i] < 0 ? more[i] : 0;

@@ -2,6 +2,7 @@
 #include "tests/check.h"
 
 #include "solver/files/csv_log.h"
+#include "solver/files/csv_names.h"
 #include "solver/files/scenario.h"
 
 #include <stdio.h>
@@ -128,6 +129,31 @@ static void test_foreign_headers(void **state)
     log_is("t,LP [psia],T_suction (\xB0"
            "C)\n1,44,20\n2,44.695949,35\n",
            2, 44.695949 * 6894.757, 308.15);
+}
+
+/* Each spelling of the list finds itself, whatever words that say nothing stand with it, and no name is found
+ * that only begins as one does. */
+static void test_spellings(void **state)
+{
+    (void)state;
+    static const char *const words[] = {
+#define HEADER(words, id, unit) words,
+#include "solver/files/headers.def"
+#undef HEADER
+    };
+    for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
+        char plain[96], more[200];
+        swh_plain_words(words[i], plain, sizeof plain);
+        assert_string_equal(plain, words[i]);
+        assert_non_null(swh_spelling_of(words[i], 0));
+        snprintf(more, sizeof more, "The  %s-SENSOR", words[i]);
+        assert_ptr_equal(swh_spelling_of(more, 0), swh_spelling_of(words[i], 0));
+        snprintf(more, sizeof more, "%s xyzzy", words[i]);
+        assert_null(swh_spelling_of(more, 0));
+    }
+    assert_string_equal(swh_spelling_of("Suct. side temp.", 0)->id, "suction_temperature");
+    assert_null(swh_spelling_of("the sensor of", 0));
+    assert_null(swh_spelling_of("", 0));
 }
 
 static void test_map(void **state)
@@ -454,11 +480,17 @@ static void test_random_scenarios(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_dialects),         cmocka_unit_test(test_clocks),
-        cmocka_unit_test(test_foreign_headers),  cmocka_unit_test(test_map),
-        cmocka_unit_test(test_mistakes),         cmocka_unit_test(test_oddities),
-        cmocka_unit_test(test_scenario),         cmocka_unit_test(test_scenario_mistakes),
-        cmocka_unit_test(test_schedule),         cmocka_unit_test(test_random_logs),
+        cmocka_unit_test(test_dialects),
+        cmocka_unit_test(test_clocks),
+        cmocka_unit_test(test_foreign_headers),
+        cmocka_unit_test(test_spellings),
+        cmocka_unit_test(test_map),
+        cmocka_unit_test(test_mistakes),
+        cmocka_unit_test(test_oddities),
+        cmocka_unit_test(test_scenario),
+        cmocka_unit_test(test_scenario_mistakes),
+        cmocka_unit_test(test_schedule),
+        cmocka_unit_test(test_random_logs),
         cmocka_unit_test(test_random_scenarios),
     };
     return cmocka_run_group_tests(tests, begin, end);

@@ -71,13 +71,11 @@ static void obey(int argc, char **argv)
 
 static const char *folder(void)
 {
-    static char path[80];
-    if (path[0])
-        return path;
-    const char *base = access("/dev/shm", W_OK) == 0 ? "/dev/shm" : "/tmp";
-    snprintf(path, sizeof path, "%s/swh-fuzz-XXXXXX", base);
-    fuzz_demand(mkdtemp(path) != NULL, "a folder");
-    fuzz_demand(freopen("/dev/null", "w", stdout) != NULL, "no standard output");
+    static const char *path;
+    if (!path) {
+        path = fuzz_folder();
+        fuzz_demand(freopen("/dev/null", "w", stdout) != NULL, "no standard output");
+    }
     return path;
 }
 

@@ -27,6 +27,15 @@ const char *fuzz_file(int place, const void *data, size_t size)
     return path[place];
 }
 
+const char *fuzz_folder(void)
+{
+    static char path[80];
+    const char *base = getenv("TMPDIR");
+    snprintf(path, sizeof path, "%.60s/swh-fuzz-XXXXXX", base && base[0] ? base : "/tmp");
+    fuzz_demand(mkdtemp(path) != NULL, "a folder");
+    return path;
+}
+
 char *fuzz_text(const uint8_t *data, size_t size)
 {
     static char *text;

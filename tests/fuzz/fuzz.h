@@ -14,6 +14,8 @@ enum { FUZZ_FILES = 3 };
 /* A path under which the bytes can be opened and read, again and again, until the next call with the same
  * place. */
 const char *fuzz_file(int place, const void *data, size_t size);
+/* A new folder in TMPDIR, or /tmp; who starts the harness removes it. */
+const char *fuzz_folder(void);
 /* The bytes as a text that ends with a 0; valid until the next call. */
 char *fuzz_text(const uint8_t *data, size_t size);
 /* The unit system, made once. */

@@ -6,7 +6,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 enum { CASES = 6 };
 
@@ -37,14 +36,14 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     static char path[200];
     struct swh_sweep_row rows[CASES];
     long restored = 0;
-    static char folder[64] = "/tmp/swh-fuzz-XXXXXX";
+    static const char *folder;
     if (!path[0]) {
         swh_case_default(&base);
         swh_key_find("charge.fraction", &sweep.key[0], NULL);
         sweep.plan = (struct swh_sampling){.axes = 1};
         sweep.plan.range[0] = (struct swh_range){0.5, 1, CASES};
         fuzz_demand(swh_sweep_begin(&sweep, NULL) == SWH_OK, "a sweep");
-        fuzz_demand(mkdtemp(folder) != NULL, "a folder");
+        folder = fuzz_folder();
         snprintf(path, sizeof path, "%s/cases-%016" PRIx64 ".journal", folder, swh_sweep_fingerprint(&sweep));
     }
     FILE *f = fopen(path, "w");

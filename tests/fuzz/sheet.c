@@ -1,9 +1,6 @@
-/* Spot sheets and schedules. */
+/* Spot sheets. */
 #include "solver/files/sheet.h"
-#include "solver/files/schedule.h"
 #include "tests/fuzz/fuzz.h"
-
-#include <stdlib.h>
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 {
@@ -17,13 +14,5 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         fuzz_demand(sheet.rows > 0 && sheet.rows <= SWH_SPOT_ROWS, "as many rows as a sheet may have");
     else
         fuzz_demand(problems.count > 0, "a sheet that cannot be read is a problem");
-    struct swh_case c;
-    swh_case_default(&c);
-    problems.count = problems.kept = 0;
-    if (swh_schedule_read(request.path, fuzz_units(), SWH_STANDARD_ATMOSPHERE, &c.schedule, &problems) ==
-        SWH_OK)
-        for (size_t i = 1; i < c.schedule.rows; i++)
-            fuzz_demand(c.schedule.time[i] > c.schedule.time[i - 1], "times rise");
-    swh_case_free(&c);
     return 0;
 }
