@@ -139,7 +139,7 @@ def main():
     states = make_states(2000)
     sources = {name: CP.AbstractState(c[0], FLUID) for name, c in CONTENDERS.items()}
     best, mine = {name: {} for name in CONTENDERS}, {}
-    for _ in range(5):
+    for _ in range(3):
         smallest(mine, ours(sys.argv[1], states))
         for name, (_, count, reads) in CONTENDERS.items():
             smallest(best[name], theirs(sources[name], states, count, reads))
