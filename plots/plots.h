@@ -87,6 +87,9 @@ struct swh_plot_series {
     const struct swh_plot_event *event;
     const char *saved_by; /* the switch that kept the compressor alive and what it did, in words; else NULL */
     const char *outcome;  /* one sentence: the answer; NULL: composed from the series and its events */
+    /* SWH_CHANNEL_COUNT means of the last minutes with the clutch engaged, where lines of a cycling run end;
+     * NULL, or NaN: taken from the rows */
+    const double *gauge;
     const double *ledger; /* SWH_CHANNEL_COUNT energies [J] over the run, or NULL: summed from the rows */
     /* SWH_CHANNEL_COUNT numbers of readings that were compared with a prediction. NULL: temperatures other
      * than the suction's, and pressures that differ from their readings by more than the gauge's noise. */

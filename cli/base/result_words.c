@@ -156,20 +156,33 @@ static const enum swh_channel readings[] = {SWH_CH_suction_pressure,
                                             SWH_CH_liquid_line_temperature,
                                             SWH_CH_vent_temperature};
 
+/* The clutch goes on and off so often that one value says nothing: what is said of the end is what gauges
+ * show with the clutch engaged. The pictures draw the same number (plots/pictures/cycles.c has the same
+ * limit). */
+static bool many_cycles(const struct swh_summary *s)
+{
+    return s->event_count[SWH_EV_clutch_on] >= 12;
+}
+
 static void tell_readings(const struct teller *t)
 {
     const struct swh_summary *s = t->r->summary;
+    const bool cycles = many_cycles(s);
     char lowest[64], highest[64], mean[64], last[64];
     fprintf(t->f, "\n  %-28s %12s %12s %12s %12s\n", "what gauges and clamps read", "lowest", "highest",
-            "mean", "last");
+            "mean", cycles ? "end, engaged" : "last");
     for (size_t i = 0; i < sizeof readings / sizeof readings[0]; i++) {
         const enum swh_channel ch = readings[i];
         const enum swh_quantity q = swh_channel_table[ch].quantity;
         if (isfinite(s->peak[ch].value))
             fprintf(t->f, "  %-28s %12s %12s %12s %12s\n", swh_channel_table[ch].id,
                     text(t, q, s->lowest[ch].value, lowest), text(t, q, s->peak[ch].value, highest),
-                    text(t, q, s->mean[ch], mean), text(t, q, s->final[ch], last));
+                    text(t, q, s->mean[ch], mean),
+                    text(t, q, cycles && isfinite(s->gauge[ch]) ? s->gauge[ch] : s->final[ch], last));
     }
+    if (cycles)
+        fprintf(t->f,
+                "  end, engaged: mean of the last minutes with the clutch engaged, as gauges show it.\n");
 }
 
 static void tell_peaks(const struct teller *t)
@@ -335,7 +348,9 @@ static void print_row(const struct teller *t, const struct swh_result *r)
     fprintf(t->f, "  %-34.34s %-30s", r->scenario->stem, end);
     for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++) {
         const bool peak = i > 2;
-        const double x = peak ? r->summary->peak[shown[i]].value : r->summary->mean[shown[i]];
+        const double told =
+            isfinite(r->summary->gauge[shown[i]]) ? r->summary->gauge[shown[i]] : r->summary->final[shown[i]];
+        const double x = peak ? r->summary->peak[shown[i]].value : told;
         fprintf(t->f, " %12s", text(t, swh_channel_table[shown[i]].quantity, x, value));
     }
     fprintf(t->f, " %5.0f %%\n", 100 * r->summary->duty);
@@ -350,5 +365,5 @@ void swh_result_print_table(const struct swh_result *r, int count, const struct 
             "outcome", "low", "high", "vent", "gas, hottest", "shell, most", "clutch");
     for (int i = 0; i < count; i++)
         print_row(&t, &r[i]);
-    fprintf(f, "  Low, high and vent are means over the run.\n");
+    fprintf(f, "  Low, high and vent: means of the last minutes with the clutch engaged.\n");
 }

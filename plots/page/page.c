@@ -70,7 +70,7 @@ const char *swh_page_value(const struct swh_page *p, enum swh_quantity q, double
     if (a < 0.005 && is_temperature(q))
         snprintf(number, sizeof number, "0");
     else if (a < 1)
-        snprintf(number, sizeof number, is_temperature(q) ? "%.2f" : "%.3g", v);
+        snprintf(number, sizeof number, is_temperature(q) || q == SWH_Q_PRESSURE ? "%.2f" : "%.3g", v);
     else
         snprintf(number, sizeof number, "%.*f", a >= 100 ? 0 : a >= 10 || is_temperature(q) ? 1 : 2, v);
     swh_page_unit(p, q, unit, sizeof unit);

@@ -148,6 +148,13 @@ static double *engaged_only(const struct swh_plot_series *s, enum swh_channel ch
     return y;
 }
 
+/* Where a line of means ends: what an instrument shows at the end, as the summary says it. */
+static void end_as_told(const struct swh_plot_series *s, enum swh_channel ch, double *last)
+{
+    if (s->gauge && isfinite(s->gauge[ch]) && isfinite(*last))
+        *last = s->gauge[ch];
+}
+
 static void cycle_means(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch,
                         const struct swh_style *style, const char *label)
 {
@@ -157,6 +164,7 @@ static void cycle_means(struct swh_panel *n, const struct swh_plot_series *s, en
     swh_series_middles(edge, windows, x);
     for (size_t w = 0; w < windows; w++)
         y[w] = swh_series_running_mean(s, ch, edge[w], edge[w + 1]);
+    end_as_told(s, ch, &y[windows - 1]);
     const struct swh_xy xy = {windows, {x, 1}, {y, 1}};
     swh_panel_line(n, &xy, style, label);
 }
@@ -228,6 +236,8 @@ static void line_of(const struct swh_plot_series *s, enum swh_channel ch, struct
         const double engaged = swh_series_running_mean(s, ch, l->edge[w], l->edge[w + 1]);
         l->y[w] = isfinite(engaged) ? engaged : all;
     }
+    if (swh_series_cycling(s))
+        end_as_told(s, ch, &l->y[l->n - 1]);
 }
 
 void swh_series_swing(struct swh_panel *n, const struct swh_plot_series *s, enum swh_channel ch,

@@ -501,7 +501,7 @@ static void clear_summary(struct swh_summary *s)
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
         s->peak[i] = (struct swh_peak){-INFINITY, NAN};
         s->lowest[i] = (struct swh_peak){INFINITY, NAN};
-        s->final[i] = s->mean[i] = NAN;
+        s->final[i] = s->mean[i] = s->gauge[i] = NAN;
     }
 }
 
@@ -627,11 +627,39 @@ static bool counts_now(int i, const double *ch)
     return (i != SWH_CH_film_ratio && i != SWH_CH_boundary_share) || ch[SWH_CH_clutch] >= 0.5;
 }
 
+/* takes part of a channel's course, with the clutch engaged, into its minute */
+static void count_engaged(struct swh_engine *e, int i, double t, double from, double to, double dt)
+{
+    const long number = (long)((t - e->t_first) / 60);
+    struct swh_minute *m = &e->minute[number % SWH_GAUGE_MINUTES];
+    if (m->number != number) {
+        memset(m, 0, sizeof *m);
+        m->number = number;
+    }
+    m->sum[i] += 0.5 * dt * (from + to);
+    m->time[i] += dt;
+}
+
+/* mean of the last minutes with the clutch engaged */
+static double gauge_of(const struct swh_engine *e, int i)
+{
+    const long last = (long)((e->previous_time - e->t_first) / 60);
+    double sum = 0, time = 0;
+    for (int k = 0; k < SWH_GAUGE_MINUTES; k++) {
+        const struct swh_minute *m = &e->minute[k];
+        const bool late = m->number > last - SWH_GAUGE_MINUTES;
+        sum += late ? m->sum[i] : 0;
+        time += late ? m->time[i] : 0;
+    }
+    return time > 0 ? sum / time : NAN;
+}
+
 static void count(struct swh_engine *e, double t, const double *ch)
 {
     struct swh_summary *s = e->summary;
     const bool first = isnan(e->previous_time);
     const double dt = first ? 0 : t - e->previous_time;
+    const bool engaged = ch[SWH_CH_clutch] >= 0.5, all_of_it = engaged && e->was_engaged;
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
         if (isnan(ch[i]))
             continue;
@@ -641,13 +669,16 @@ static void count(struct swh_engine *e, double t, const double *ch)
             s->lowest[i] = (struct swh_peak){ch[i], t};
         s->final[i] = ch[i];
         const double part = counts_now(i, ch) ? dt : 0;
-        e->channel_sum[i] +=
-            0.5 * part * (ch[i] + (first || isnan(e->channel_last[i]) ? ch[i] : e->channel_last[i]));
+        const double before = first || isnan(e->channel_last[i]) ? ch[i] : e->channel_last[i];
+        e->channel_sum[i] += 0.5 * part * (ch[i] + before);
+        if (all_of_it)
+            count_engaged(e, i, t, before, ch[i], dt);
         e->channel_time[i] += part;
         e->channel_last[i] =
             counts_now(i, ch) ? ch[i] : NAN; /* a pause's value takes no part in the next drive */
     }
     e->previous_time = t;
+    e->was_engaged = engaged;
 }
 
 enum swh_status swh_engine_observe(struct swh_engine *e, double t, double *channel, struct swh_error *err)
@@ -768,6 +799,8 @@ void swh_engine_finish(struct swh_engine *e)
         e->on_time += t - e->last_engaged_time;
     s->end_time = t;
     s->duty = t > e->t_first ? e->on_time / (t - e->t_first) : 0;
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+        s->gauge[i] = gauge_of(e, i);
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
         if (!isnan(s->final[i]))
             s->mean[i] = e->channel_time[i] > 0 ? e->channel_sum[i] / e->channel_time[i] : s->final[i];

@@ -17,6 +17,7 @@ struct swh_controls {
     double off_until; /* clutch may not engage before [s] */
 };
 
+enum { SWH_GAUGE_MINUTES = 6 };
 struct swh_engine {
     const struct swh_case *c;
     struct swh_machine machine; /* parameters with the faults of the present time */
@@ -50,7 +51,12 @@ struct swh_engine {
     double shift[SWH_SCALAR_COUNT];
     bool by_caller; /* a sink or hook ended the run, nothing went wrong: what it came to until then counts */
     double previous_time;
+    bool was_engaged; /* at that time */
     double channel_sum[SWH_CHANNEL_COUNT], channel_time[SWH_CHANNEL_COUNT], channel_last[SWH_CHANNEL_COUNT];
+    struct swh_minute { /* integrals with the clutch engaged, minute by minute, the oldest written over */
+        long number;
+        double sum[SWH_CHANNEL_COUNT], time[SWH_CHANNEL_COUNT];
+    } minute[SWH_GAUGE_MINUTES];
 };
 
 /* Prepares everything and the start state at time t0; inputs must be callable. */

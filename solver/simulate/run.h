@@ -80,6 +80,8 @@ struct swh_summary {
     struct swh_cycle cycle[SWH_CYCLE_COUNT]; /* with the clutch engaged; n = 0 if there is none */
     double final[SWH_CHANNEL_COUNT];
     double mean[SWH_CHANNEL_COUNT];   /* time average over the run */
+    double gauge[SWH_CHANNEL_COUNT];  /* what an instrument shows at the end: time average of the last five to
+                                         six minutes with the clutch engaged; NaN: it was not engaged then */
     double ledger[SWH_CHANNEL_COUNT]; /* J through each heat_... path over the run */
     double duty;                      /* share of time with the clutch engaged */
     double charge_drift;              /* relative, (charge + leaked - charge at start)/charge at start */

@@ -74,6 +74,18 @@ class Lines(Case):
         self.assertAlmostEqual(label, gauge, delta=0.15)
         self.assertRegex(words, r"low side falls from [\d.]+ barg to " + f"{label:g}")
 
+    def test_label_title_and_table_say_one_number(self):
+        """The last minutes with the clutch engaged, in the table that is printed, at the line's end and in the title."""
+        for story, low in (("condenser_blocked.ini", 0.15), ("valve_starved.ini", 0.15)):
+            printed = self.call(story, "--plot", "svg").stdout
+            words = self.words("pressures.svg")
+            for channel, label, title, delta in (("discharge_pressure", "high side", "Head", 0.4), ("suction_pressure", "low side", "low side", low)):
+                told = re.search(rf"^  {channel} .* (-?[\d.]+) barg$", printed, re.M).group(1)
+                with self.subTest(story=story, channel=channel):
+                    self.assertEqual(float(re.search(rf"{label} (-?[\d.]+) barg", words).group(1)), float(told))
+                    self.assertRegex(words, rf"{title} \w+ from [\d.]+ barg to {told} barg")
+                    self.assertAlmostEqual(float(told), self.engaged(channel, 330) / 1e5 - 1.01325, delta=delta)
+
     def test_title_says_what_happened(self):
         self.call("condenser_blocked.ini", "--plot", "svg", "-q")
         words = self.words("pressures.svg")

@@ -46,6 +46,7 @@ static struct swh_plot_series series_of(const struct swh_sim *sim, struct drawin
                                                     ? swh_event_table[sim->summary.protected_by].help
                                                     : NULL,
                                     .outcome = d->outcome,
+                                    .gauge = sim->summary.gauge,
                                     .ledger = sim->summary.ledger,
                                     .compared = sim->summary.compared};
 }
