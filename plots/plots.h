@@ -76,6 +76,13 @@ struct swh_plot_fit {
     size_t lines;
 };
 
+/* A fault that grows through most of a run: the story's own axis. */
+struct swh_plot_story {
+    const char *words;    /* "% of the charge missing" */
+    double begins, grows; /* s: from when, and for how long */
+    double most;          /* the number it ends with */
+};
+
 /* One run or replay. */
 struct swh_plot_series {
     const char *name;
@@ -90,6 +97,7 @@ struct swh_plot_series {
     /* SWH_CHANNEL_COUNT means of the last minutes with the clutch engaged, where lines of a cycling run end;
      * NULL, or NaN: taken from the rows */
     const double *gauge;
+    const struct swh_plot_story *story; /* NULL: none */
     const double *ledger; /* SWH_CHANNEL_COUNT energies [J] over the run, or NULL: summed from the rows */
     /* SWH_CHANNEL_COUNT numbers of readings that were compared with a prediction. NULL: temperatures other
      * than the suction's, and pressures that differ from their readings by more than the gauge's noise. */
@@ -157,6 +165,7 @@ struct swh_plot_cycle {
     const char *label;   /* "10 min" */
     size_t n;            /* points in the order of the flow; the last is joined to the first */
     const double *P, *h; /* Pa, J/kg */
+    bool healthy;        /* drawn in grey, to compare with */
 };
 /* pressure_enthalpy: saturation dome, lines of equal quality and temperature, and the given cycles. */
 enum swh_status swh_plot_pressure_enthalpy(enum swh_refrigerant refrigerant,

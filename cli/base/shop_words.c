@@ -69,6 +69,20 @@ const char *swh_severity_range_words(int fault, double severity, double low, dou
     return out;
 }
 
+double swh_severity_number(int fault, double severity, char *out, size_t size)
+{
+    if (!words[fault].phrase) {
+        snprintf(out, size, "severity");
+        return severity;
+    }
+    const char *phrase = words[fault].phrase, *at = strstr(phrase, "%s"), *rest = at + 2;
+    if (at == phrase)
+        snprintf(out, size, "%s%s", words[fault].unit, rest);
+    else
+        snprintf(out, size, "%.*s%s%s", (int)(at - phrase), phrase, words[fault].unit, rest);
+    return severity * words[fault].scale;
+}
+
 const char *swh_share_word(double share)
 {
     return share > 0.8 ? "very likely" : share > 0.5 ? "likely" : share > 0.1 ? "possible" : "unlikely";

@@ -13,6 +13,8 @@ const char *swh_cause_amount(int fault, double severity, char *out, size_t size)
 /* The severity with its interval: "36 % of the condenser air lost, 17 to 54 %". Returns out. */
 const char *swh_severity_range_words(int fault, double severity, double low, double high, char *out,
                                      size_t size);
+/* A severity as a number on an axis, words for the axis: 0.36 as 36, "% of the condenser air lost". */
+double swh_severity_number(int fault, double severity, char *words, size_t size);
 /* "very likely", "likely", "possible", "unlikely": of a share 0..1 among all causes. The words stand for
  * above 80 %, 50 %, 10 %, and the rest. */
 const char *swh_share_word(double share);

@@ -1,6 +1,7 @@
 /* Where the refrigerant sits. */
 #include "plots/pictures/series.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <string.h>
 
@@ -71,19 +72,56 @@ static void collect(struct stack *k, const struct swh_plot_series *s)
     }
 }
 
+/* The place whose content changed most since the vehicle had settled; -1 if none did by a fiftieth of the
+ * charge. */
+static int moved_most(const struct stack *k, size_t settled)
+{
+    const size_t last = k->n - 1;
+    int most = -1;
+    double far = 0.02 * k->all[0];
+    for (int i = 0; i < PLACES; i++) {
+        const double d = fabs(k->held[i][last] - k->held[i][settled]);
+        if (!(d > far))
+            continue;
+        far = d;
+        most = i;
+    }
+    return most;
+}
+
+/* What happened to it, in a sentence. */
 static void compose_title(const struct swh_plot_series *s, const struct stack *k, const struct swh_page *u,
                           char *out, size_t n)
 {
-    char mass[32];
+    char mass[32], was[32];
+    size_t settled = 0;
     const size_t last = k->n - 1;
     const double first = swh_series_value(s, 0, SWH_CH_charge), left = swh_series_last(s, SWH_CH_charge);
-    int c = snprintf(
-        out, n,
-        "In the end %.0f %% of the charge of %s sits in the condenser, %.0f %% in receiver and liquid line",
-        100 * k->held[0][last] / k->all[last], swh_page_value(u, SWH_Q_MASS, left, mass, sizeof mass),
-        100 * k->held[1][last] / k->all[last]);
+    while (settled < last && k->x[settled] < k->x[0] + fmin(240, 0.2 * (k->x[last] - k->x[0])))
+        settled++;
+    const int place = moved_most(k, settled);
+    int c = 0;
+    if (place >= 0) {
+        const double a = k->held[place][settled], b = k->held[place][last];
+        const bool many = strchr(places[place].words, ' ') != NULL; /* several parts */
+        char words[64];
+        snprintf(words, sizeof words, "%s", places[place].words);
+        words[0] = (char)toupper((unsigned char)words[0]);
+        c = snprintf(out, n, "%s %s from %s to %s", words,
+                     b > a  ? (many ? "fill" : "fills")
+                     : many ? "empty"
+                            : "empties",
+                     swh_page_value(u, SWH_Q_MASS, a, was, sizeof was),
+                     swh_page_value(u, SWH_Q_MASS, b, mass, sizeof mass));
+    } else
+        c = snprintf(out, n,
+                     "The charge of %s stays where it was: %.0f %% in the condenser, %.0f %% in receiver "
+                     "and liquid line",
+                     swh_page_value(u, SWH_Q_MASS, left, mass, sizeof mass),
+                     100 * k->held[0][last] / k->all[last], 100 * k->held[1][last] / k->all[last]);
     if (left < 0.995 * first && c > 0 && (size_t)c < n)
-        snprintf(out + c, n - (size_t)c, "; %.0f %% was lost", 100 * (1 - left / first));
+        snprintf(out + c, n - (size_t)c, "; %.0f %% of the charge of %s was lost", 100 * (1 - left / first),
+                 swh_page_value(u, SWH_Q_MASS, first, was, sizeof was));
 }
 
 /* Draws place number `place` on top of `low`, which it raises. */

@@ -1,6 +1,7 @@
 /* Predicted against measured: the readings of a log over the model's lines, the differences below. */
 #include "plots/pictures/series.h"
 
+#include <ctype.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -147,17 +148,24 @@ static enum swh_quantity difference_of(enum swh_quantity q)
     return q == SWH_Q_PRESSURE ? SWH_Q_PRESSURE_DIFFERENCE : SWH_Q_TEMPERATURE_DIFFERENCE;
 }
 
+/* What happened: on which side of its readings the prediction ran, of the two channels wanted most. */
 static void compose_title(const struct comparison *c, const struct swh_page *u, char *out, size_t n)
 {
-    int k = 0;
-    for (int i = 0; i < c->count && i < 2 && k >= 0 && (size_t)k < n; i++) {
-        char words[64], rms[32];
-        const enum swh_channel ch = c->d[i].channel;
-        swh_channel_words(ch, false, words, sizeof words);
-        swh_page_value(u, difference_of(swh_channel_table[ch].quantity), c->d[i].rms, rms, sizeof rms);
-        k +=
-            snprintf(out + k, n - (size_t)k,
-                     i == 0 ? "Predicted %s is within %s rms of the readings" : ", %s within %s", words, rms);
+    size_t k = 0;
+    for (int i = 0; i < c->count && i < 2 && k < n; i++) {
+        const struct difference *d = &c->d[i];
+        const enum swh_quantity q = difference_of(swh_channel_table[d->channel].quantity);
+        char words[64], rms[32], bias[32];
+        swh_channel_words(d->channel, false, words, sizeof words);
+        words[0] = (char)(i == 0 ? toupper((unsigned char)words[0]) : words[0]);
+        swh_page_value(u, q, d->rms, rms, sizeof rms);
+        swh_page_value(u, q, fabs(d->bias), bias, sizeof bias);
+        const bool aside = fabs(d->bias) > 0.5 * d->rms;
+        const int more = aside ? snprintf(out + k, n - k, "%s%s is predicted %s too %s (%s rms)",
+                                          i ? "; " : "", words, bias, d->bias > 0 ? "high" : "low", rms)
+                               : snprintf(out + k, n - k, "%s%s is predicted to %s rms, to neither side",
+                                          i ? "; " : "", words, rms);
+        k += more > 0 ? (size_t)more : 0;
     }
 }
 

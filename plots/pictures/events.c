@@ -137,6 +137,7 @@ static const struct strip strips[] = {
     {SWH_EV_relief_open, SWH_EV_relief_close, "relief valve open", "#000000"},
     {SWH_EV_fan_on, SWH_EV_fan_off, "fan on", "#009E73"},
 };
+enum { RULER_HEIGHT = 24 };
 enum { STRIP_COUNT = (int)(sizeof strips / sizeof strips[0]) };
 
 static bool by_events(const struct swh_plot_series *s, const struct strip *k)
@@ -154,7 +155,26 @@ int swh_strips_height(const struct swh_plot_series *s)
     int rows = 0;
     for (int i = 0; i < STRIP_COUNT; i++)
         rows += by_events(s, &strips[i]) || by_channel(s, &strips[i]);
-    return rows * STRIP_PITCH + (rows > 0 ? 6 : 0);
+    return rows * STRIP_PITCH + (rows > 0 ? 6 : 0) + (s->story ? RULER_HEIGHT : 0);
+}
+
+/* The story's own axis: how far the fault has grown, where it stands. */
+static void draw_ruler(struct swh_page *p, const struct swh_plot_series *s, int top)
+{
+    const struct swh_plot_story *k = s->story;
+    const struct swh_style line = {"#7a1f00", 1.6, "solid"};
+    const double step = swh_nice_step(k->most, 8), end = swh_series_end(s);
+    char text[32];
+    swh_page_stroke(p, pixel_of_time(s, k->begins), top, pixel_of_time(s, k->begins + k->grows), top, &line);
+    for (int i = 0; i * step <= k->most * (1 + 1e-9); i++) {
+        const double t = k->begins + k->grows * i * step / k->most, x = pixel_of_time(s, t);
+        if (t > end * (1 + 1e-9))
+            break;
+        swh_page_stroke(p, x, top - 4, x, top + 4, &line);
+        snprintf(text, sizeof text, "%g", i * step);
+        swh_page_text(p, x, top + 14, "center", text, "textcolor rgb '#7a1f00'");
+    }
+    swh_page_text(p, SWH_PAGE_RIGHT + 30, top + 8, "left", k->words, "textcolor rgb '#7a1f00'");
 }
 
 struct strip_pen {
@@ -218,6 +238,10 @@ static void draw_strip(struct swh_page *p, const struct swh_plot_series *s, cons
 
 void swh_strips(struct swh_page *p, const struct swh_plot_series *s, int top)
 {
+    if (s->story) {
+        draw_ruler(p, s, top);
+        top += RULER_HEIGHT;
+    }
     for (int i = 0; i < STRIP_COUNT; i++) {
         if (!by_events(s, &strips[i]) && !by_channel(s, &strips[i]))
             continue;

@@ -169,6 +169,29 @@ static bool by_suction_gas(const struct path *p)
            p->channel == SWH_CH_heat_suction_rotor;
 }
 
+/* mean power of friction in a window of the run */
+static double friction_of(const struct balance *b, size_t window)
+{
+    double sum = 0;
+    for (int i = 0; i < b->count; i++)
+        if (b->path[i].channel == SWH_CH_heat_shoe_friction && isfinite(b->path[i].mean[window]))
+            sum += b->path[i].mean[window];
+    return sum;
+}
+
+/* "shoe friction climbs from 90 to 620 W": of a run that ends in it; nothing where it does not double */
+static int add_friction(const struct balance *b, char *out, size_t n)
+{
+    const double first = friction_of(b, b->windows / 5);
+    double most = 0;
+    for (size_t w = b->windows / 5; w < b->windows; w++)
+        most = fmax(most, friction_of(b, w));
+    if (!(most > 2 * first && most > 100))
+        return 0;
+    return snprintf(out, n, "Shoe friction climbs from %.0f to %.0f W; ", first, most);
+}
+
+/* What happened to the metal, in a sentence: where its heat came from, where it went. */
 static void compose_title(const struct balance *b, char *out, size_t n)
 {
     double suction = 0;
@@ -180,13 +203,16 @@ static void compose_title(const struct balance *b, char *out, size_t n)
         if (b->path[i].energy > 0 && b->path[i].channel != SWH_CHANNEL_COUNT && !most)
             most = &b->path[i];
     }
-    int k = 0;
-    if (b->out > 0)
-        k = snprintf(out, n, "Suction gas took %.0f %% of the heat that left the metal",
-                     100 * suction / b->out);
-    if (most && k >= 0 && (size_t)k < n)
-        snprintf(out + k, n - (size_t)k, "%s%s brought %.0f %% of the heat", k > 0 ? "; " : "",
-                 path_words(most, words, sizeof words), 100 * most->energy / b->in);
+    int k = add_friction(b, out, n);
+    const double stays = b->in > 0 ? 1 - b->out / b->in : 0;
+    if (stays > 0.5)
+        k += snprintf(out + k, n - (size_t)k, "%.0f %% of the heat stays in the metal", 100 * stays);
+    else
+        k += snprintf(out + k, n - (size_t)k, "Suction gas took %.0f %% of the heat that left the metal",
+                      b->out > 0 ? 100 * suction / b->out : 0);
+    if (most && (size_t)k < n)
+        snprintf(out + k, n - (size_t)k, "; %s brought %.0f %%", path_words(most, words, sizeof words),
+                 100 * most->energy / b->in);
 }
 
 /* ---- drawing ---- */

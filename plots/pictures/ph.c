@@ -7,7 +7,7 @@
 enum { DOME_POINTS = 120, CYCLE_POINTS_MAX = 256, ISOTHERM_POINTS = 90, PH_HEIGHT = 640 };
 
 static const struct swh_style dome_style = {"#000000", 2.2, "solid"};
-static const struct swh_style healthy_style = {"#555555", 1.8, "(6,3)"}; /* before the fault */
+static const struct swh_style healthy_style = {"#8a8a8a", 2.2, "solid"};
 static const struct swh_style quality_style = {"#9a9a9a", 1, "(3,4)"};
 static const struct swh_style isotherm_style = {"#9a9a9a", 1, "solid"};
 
@@ -146,7 +146,27 @@ static void number_isotherms(struct swh_panel *n, const struct numbers *at)
     }
 }
 
-static void draw_cycle(struct swh_panel *n, const struct swh_plot_cycle *c, size_t i)
+static const char *degrees(const struct swh_page *u, double T, char *out, size_t n)
+{
+    char unit[24];
+    snprintf(out, n, "%.0f %s", swh_page_shown(u, SWH_Q_TEMPERATURE, T),
+             swh_page_unit(u, SWH_Q_TEMPERATURE, unit, sizeof unit));
+    return out;
+}
+
+/* The label of a cycle ends with how hot the gas leaves the cylinders. */
+static void name_cycle(struct swh_panel *n, const struct view *v, const char *label, double P, double h,
+                       const struct swh_style *style)
+{
+    struct swh_ph_props state;
+    char text[128], value[32];
+    snprintf(text, sizeof text, "%s", label);
+    if (swh_P_h(v->fluid, P, h, &state) == 0)
+        snprintf(text, sizeof text, "%s: gas %s", label, degrees(n->page, state.T, value, sizeof value));
+    swh_panel_label(n, P, text, style);
+}
+
+static void draw_cycle(struct swh_panel *n, const struct view *v, const struct swh_plot_cycle *c, size_t i)
 {
     double h[CYCLE_POINTS_MAX + 1], P[CYCLE_POINTS_MAX + 1];
     size_t k = 0, hottest = 0;
@@ -164,13 +184,13 @@ static void draw_cycle(struct swh_panel *n, const struct swh_plot_cycle *c, size
         return;
     h[k] = h[0];
     P[k] = P[0];
-    if (strncmp(c->label, "before", 6) == 0)
+    if (c->healthy)
         style = healthy_style;
     const struct swh_xy xy = {k + 1, {h, 1}, {P, 1}}, corners = {k, {h, 1}, {P, 1}};
     style.width += 0.6;
     swh_panel_line(n, &xy, &style, NULL);
     swh_panel_points(n, &corners, &style, NULL);
-    swh_panel_label(n, P[hottest], c->label, &style);
+    name_cycle(n, v, c->label, P[hottest], h[hottest], &style);
 }
 
 /* What happens along the sides of the last cycle, in the trade's words: its corners are found by where they
@@ -194,11 +214,45 @@ static void name_sides(struct swh_panel *n, const struct swh_plot_cycle *c)
     } word[] = {{"compressed", right, sqrt(low * high), "left", 10, 0},
                 {"condenses", 0.5 * (left + right), high, "center", 0, -14},
                 {"throttled", left, sqrt(low * high), "right", -10, 0},
-                {"evaporates, warms up", 0.5 * (left + right), low, "center", 0, 14}};
+                {"evaporates, warms up", left + 0.35 * (right - left), low, "center", 0, 14}};
     for (size_t i = 0; i < sizeof word / sizeof word[0]; i++)
         swh_page_text(n->page, swh_panel_pixel(n, word[i].h) + word[i].dx,
                       swh_panel_pixel_y(n, word[i].P) + word[i].dy, word[i].side, word[i].text,
                       SWH_TEXT_BOXED " textcolor rgb '#333333'");
+}
+
+/* A corner with its temperature, outside the cycle. */
+static void put_corner(struct swh_panel *n, const struct view *v, const struct swh_plot_cycle *c, size_t at,
+                       const char *what, int dx, int dy)
+{
+    struct swh_ph_props state;
+    char value[32], text[64];
+    if (swh_P_h(v->fluid, c->P[at], c->h[at], &state) != 0)
+        return;
+    snprintf(text, sizeof text, "%s %s", what, degrees(n->page, state.T, value, sizeof value));
+    swh_page_text(n->page, swh_panel_pixel(n, c->h[at]) + dx, swh_panel_pixel_y(n, c->P[at]) + dy,
+                  dx < 0 ? "right" : "left", text, SWH_TEXT_BOXED);
+}
+
+/* The corners of the last cycle, which come in the order of the flow: suction gas, what enters the expansion
+ * device, what leaves it. The label of the cycle has the discharge gas. */
+static void name_corners(struct swh_panel *n, const struct view *v, const struct swh_plot_cycle *c)
+{
+    double low = INFINITY, high = 0;
+    size_t liquid = 1;
+    for (size_t i = 0; i < c->n; i++) {
+        low = fmin(low, c->P[i]);
+        high = fmax(high, c->P[i]);
+    }
+    if (c->n < 4 || !(low > 0) || !isfinite(high))
+        return;
+    for (size_t i = 1; i < c->n; i++)
+        if (c->P[i] > sqrt(low * high))
+            liquid = i;
+    put_corner(n, v, c, 0, "suction", 12, 12);
+    put_corner(n, v, c, liquid, "liquid", -12, -12);
+    if (liquid + 1 < c->n)
+        put_corner(n, v, c, liquid + 1, "evaporates at", -12, 12);
 }
 
 static void draw(struct swh_page *page, const struct view *v, const struct swh_plot_cycle *cycle,
@@ -218,10 +272,11 @@ static void draw(struct swh_page *page, const struct view *v, const struct swh_p
     draw_isotherms(&n, v, &numbers);
     draw_dome(&n, v);
     for (size_t i = count; i-- > 0;)
-        draw_cycle(&n, &cycle[i], i);
+        draw_cycle(&n, v, &cycle[i], i);
     swh_panel_close(&n);
     number_isotherms(&n, &numbers);
     name_sides(&n, &cycle[count - 1]);
+    name_corners(&n, v, &cycle[count - 1]);
 }
 
 enum swh_status swh_plot_pressure_enthalpy(enum swh_refrigerant refrigerant,

@@ -701,20 +701,26 @@ enum swh_status swh_engine_observe(struct swh_engine *e, double t, double *chann
     return SWH_OK;
 }
 
-/* keeps the cycle of this moment, for what is shown of it; false if there is none */
+/* After so long with the clutch engaged the gas in the lines is its own, not that of the pause [s]. */
+static const double CYCLE_SETTLES = 5;
+
+/* Finds the cycle of this moment, and keeps it for what is shown of it at the end; false if there is none. */
 static bool keep_cycle(struct swh_engine *e, double t, double P_d)
 {
     struct swh_cycle *kept = e->summary->cycle;
     if (!e->machine.l.closed || !e->modes.engaged || e->flows.comp.m < 1e-3)
         return false;
-    struct swh_cycle now = {.time = t};
-    now.n = swh_machine_cycle(&e->machine, &e->flows, now.P, now.h);
-    kept[SWH_CYCLE_LAST] = now;
+    struct swh_cycle *now = &e->cycle;
+    now->time = t;
+    now->n = swh_machine_cycle(&e->machine, &e->flows, now->P, now->h);
+    if (t < e->last_engaged_time + CYCLE_SETTLES && kept[SWH_CYCLE_LAST].n > 0)
+        return true;
+    kept[SWH_CYCLE_LAST] = *now;
     if (kept[SWH_CYCLE_EARLY].n == 0 && t >= e->t_first + 120)
-        kept[SWH_CYCLE_EARLY] = now;
+        kept[SWH_CYCLE_EARLY] = *now;
     if (P_d >= e->highest_head) {
         e->highest_head = P_d;
-        kept[SWH_CYCLE_HIGHEST] = now;
+        kept[SWH_CYCLE_HIGHEST] = *now;
     }
     return true;
 }
@@ -729,7 +735,7 @@ enum swh_status swh_engine_row(struct swh_engine *e, double t, const double *mea
     const bool runs = keep_cycle(e, t, channel[SWH_CH_discharge_pressure]);
     if (!e->sinks || !e->sinks->row)
         return SWH_OK;
-    const struct swh_row row = {channel, measured, runs ? &e->summary->cycle[SWH_CYCLE_LAST] : NULL};
+    const struct swh_row row = {channel, measured, runs ? &e->cycle : NULL};
     return e->sinks->row(&row, e->sinks->user, err);
 }
 

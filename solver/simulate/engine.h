@@ -31,6 +31,7 @@ struct swh_engine {
     bool destroyed;          /* overheated or burst: the run ends */
     struct swh_ode *ode;
     double highest_head;
+    struct swh_cycle cycle; /* of this row */
     struct swh_flows flows; /* scratch of the last evaluation */
     const struct swh_sinks *sinks;
     struct swh_summary *summary;

@@ -94,6 +94,29 @@ class Lines(Case):
         self.assertAlmostEqual(float(re.search(r"high side ([\d.]+) barg", words).group(1)), head, delta=0.6)
         self.assertIn("before the fault", self.words("pressure_enthalpy.svg"))
 
+    def test_story_has_its_own_axis(self):
+        """Of a leak that goes on for seven of eight hours: per cent lost, from 0 at half an hour on."""
+        self.call("slow_leak.ini", "--plot", "svg", "-q")
+        words = self.words("pressures.svg")
+        self.assertIn("0 10 20 30 40 50 60 70 80 % of the charge missing", words)
+        self.assertNotIn("% of the charge missing", self.call("valve_starved.ini", "--plot", "svg", "-q") and self.words("pressures.svg"))
+
+    def test_cycle_beside_a_healthy_one(self):
+        """A fault from the start is compared with a sound machine, run for it; corners have their temperatures."""
+        self.call("undercharge.ini", "--plot", "svg", "-q")
+        words = self.words("pressure_enthalpy.svg")
+        self.assertRegex(words, r"healthy: gas \d+ °C")
+        self.assertRegex(words, r"end, [\d.]+ min: gas \d+ °C")
+        for corner in ("liquid", "suction", "evaporates at"):
+            self.assertRegex(words, corner + r" -?\d+ °C")
+        self.assertRegex(words, r"Condensing (climbs|falls|stays)")
+
+    def test_titles_say_what_happened_inside(self):
+        self.call("burst_hose.ini", "--plot", "svg", "-q")
+        self.assertRegex(self.words("heat_ledger.svg"), r"Shoe friction climbs from \d+ to \d+ W; \d+ % of the heat stays in the metal")
+        self.call("slow_leak.ini", "--plot", "svg", "-q")
+        self.assertRegex(self.words("charge.svg"), r"Receiver and liquid line empty from 0.4\d+ kg to 0.0\d+ kg; 80 % of the charge of 0.8\d kg was lost")
+
     def test_survivors_have_their_own_scale(self):
         self.call("healthy.ini", "--plot", "svg", "-q")
         self.assertNotIn("bare metal welds", self.words("body_temperatures.svg"))

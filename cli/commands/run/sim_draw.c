@@ -2,6 +2,7 @@
 #include "cli/commands/run/sim.h"
 
 #include "cli/base/frame.h"
+#include "cli/base/shop_words.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -10,8 +11,30 @@
 
 struct drawing {
     struct swh_plot_event event[SWH_KEEP_EVENTS];
-    char outcome[256];
+    char outcome[256], grows[80];
+    struct swh_plot_story story;
 };
+
+/* A single fault that grows through at least a third of the run is what the run is about. */
+static const struct swh_plot_story *story_of(const struct swh_sim *sim, struct drawing *d)
+{
+    const struct swh_case *c = &sim->frame.scenario.c;
+    int fault = -1;
+    for (int i = 0; i < SWH_FAULT_COUNT; i++)
+        if (c->fault[i].present && c->fault[i].severity > 0) {
+            if (fault >= 0)
+                return NULL;
+            fault = i;
+        }
+    if (fault < 0 || !(c->fault[fault].ramp > sim->summary.end_time / 3))
+        return NULL;
+    const struct swh_fault_setting *f = &c->fault[fault];
+    d->story.most = swh_severity_number(fault, f->severity, d->grows, sizeof d->grows);
+    d->story.words = d->grows;
+    d->story.begins = f->start;
+    d->story.grows = f->ramp;
+    return &d->story;
+}
 
 /* limits of the machine, and its switches if the circuit is computed with them */
 static struct swh_plot_options options_of(const struct swh_sim *sim, const char *folder)
@@ -46,6 +69,7 @@ static struct swh_plot_series series_of(const struct swh_sim *sim, struct drawin
                                                     ? swh_event_table[sim->summary.protected_by].help
                                                     : NULL,
                                     .outcome = d->outcome,
+                                    .story = story_of(sim, d),
                                     .gauge = sim->summary.gauge,
                                     .ledger = sim->summary.ledger,
                                     .compared = sim->summary.compared};
@@ -72,73 +96,134 @@ static bool cycle_saturation(const struct swh_sim *sim, const struct swh_cycle *
     return c->n > 0 && swh_Tsat(fluid, low, T_low) == 0 && swh_Tsat(fluid, high, T_high) == 0;
 }
 
-/* how condensing and evaporating went from the start to the cycle that lies farthest from it */
-static void cycle_title(const struct swh_sim *sim, char *out, size_t size)
-{
-    static const char *const when[] = {
-        [SWH_CYCLE_HIGHEST] = "at the highest head", [SWH_CYCLE_LAST] = "at the end"};
-    const struct swh_summary *u = &sim->summary;
-    double low[SWH_CYCLE_COUNT], high[SWH_CYCLE_COUNT];
-    char hot[2][24], cold[2][24];
-    bool all = true;
-    for (int i = 0; i < SWH_CYCLE_COUNT; i++)
-        all = all && cycle_saturation(sim, &u->cycle[i], &low[i], &high[i]);
-    if (!all) {
-        snprintf(out, size, "%s: the refrigerant's way round", sim->frame.scenario.c.name);
-        return;
-    }
-    const double rise = fabs(high[SWH_CYCLE_HIGHEST] - high[SWH_CYCLE_EARLY]),
-                 drift = fabs(high[SWH_CYCLE_LAST] - high[SWH_CYCLE_EARLY]) +
-                         fabs(low[SWH_CYCLE_LAST] - low[SWH_CYCLE_EARLY]);
-    const int other = rise > drift ? SWH_CYCLE_HIGHEST : SWH_CYCLE_LAST;
-    const enum swh_show show = swh_session_show(sim->frame.session);
-    for (int k = 0; k < 2; k++) {
-        const int i = k == 0 ? SWH_CYCLE_EARLY : other;
-        swh_units_text(sim->frame.session->units, show, SWH_Q_TEMPERATURE, high[i], hot[k], sizeof hot[k]);
-        swh_units_text(sim->frame.session->units, show, SWH_Q_TEMPERATURE, low[i], cold[k], sizeof cold[k]);
-    }
-    snprintf(out, size, "Condenses at %s at the start, %s %s; evaporates at %s, then %s", hot[0], hot[1],
-             when[other], cold[0], cold[1]);
-}
+/* A moment's cycle and what it is called. */
+struct moment {
+    const struct swh_cycle *cycle;
+    bool healthy;
+    char label[48];
+};
+/* Those that are drawn, the one to compare with first, and room for one that was run for it. */
+struct moments {
+    struct moment at[SWH_CYCLE_COUNT];
+    size_t count;
+    struct swh_summary healthy;
+};
 
-/* "before the fault, 2.0 min", "highest head, 17.1 min" */
-static void cycle_label(const struct swh_sim *sim, int which, char *out, size_t size)
+/* From when on a fault works [s]; -INFINITY: from the start, INFINITY: there is none. */
+static double fault_begins(const struct swh_case *c)
 {
-    static const char *const word[] = {"start", "highest head", "end"}; /* ORDER of SWH_CYCLE_* */
-    const double t = sim->summary.cycle[which].time;
     double begins = INFINITY;
-    for (int i = 0; i < SWH_FAULT_COUNT; i++) {
-        const struct swh_fault_setting *f = &sim->frame.scenario.c.fault[i];
-        if (f->present && f->severity > 0)
-            begins = fmin(begins, f->start);
-    }
-    snprintf(out, size, "%s, %.1f min",
-             which == SWH_CYCLE_EARLY && isfinite(begins) && t <= begins ? "before the fault" : word[which],
-             t / 60);
+    for (int i = 0; i < SWH_FAULT_COUNT; i++)
+        if (c->fault[i].present && c->fault[i].severity > 0)
+            begins = fmin(begins, c->fault[i].start);
+    return begins;
 }
 
-/* the cycle early, at the highest head and late; two that are close in time are shown once */
+static void add_moment(struct moments *m, const struct swh_cycle *c, bool healthy, const char *what)
+{
+    if (c->n == 0)
+        return;
+    struct moment *k = &m->at[m->count++];
+    *k = (struct moment){.cycle = c, .healthy = healthy};
+    if (healthy)
+        snprintf(k->label, sizeof k->label, "%s", what);
+    else
+        snprintf(k->label, sizeof k->label, c->time < 14400 ? "%s, %.1f min" : "%s, %.1f h", what,
+                 c->time / (c->time < 14400 ? 60 : 3600));
+}
+
+/* What a sound machine does in the first ten minutes of the same story; false if it cannot be had. */
+static bool run_healthy(const struct swh_sim *sim, struct swh_summary *out)
+{
+    struct swh_case c = sim->frame.scenario.c; /* shares the schedule */
+    for (int i = 0; i < SWH_FAULT_COUNT; i++)
+        c.fault[i].present = false;
+    c.params.run_duration = fmin(600, c.params.run_duration);
+    return swh_run(&c, NULL, out, NULL) == SWH_OK;
+}
+
+static double head_of(const struct swh_cycle *c)
+{
+    double high = 0;
+    for (int i = 0; i < c->n; i++)
+        high = fmax(high, c->P[i]);
+    return high;
+}
+
+static void choose_moments(const struct swh_sim *sim, struct moments *m)
+{
+    const struct swh_cycle *kept = sim->summary.cycle;
+    const double begins = fault_begins(&sim->frame.scenario.c);
+    m->count = 0;
+    if (kept[SWH_CYCLE_EARLY].n > 0 && kept[SWH_CYCLE_EARLY].time <= begins && begins < INFINITY)
+        add_moment(m, &kept[SWH_CYCLE_EARLY], true, "before the fault");
+    else if (begins < INFINITY && run_healthy(sim, &m->healthy))
+        add_moment(m, &m->healthy.cycle[SWH_CYCLE_LAST], true, "healthy");
+    else
+        add_moment(m, &kept[SWH_CYCLE_EARLY], false, "start");
+    if (kept[SWH_CYCLE_HIGHEST].time > fmin(begins, 120) &&
+        head_of(&kept[SWH_CYCLE_HIGHEST]) > 1.05 * head_of(&kept[SWH_CYCLE_LAST]))
+        add_moment(m, &kept[SWH_CYCLE_HIGHEST], false, "worst: highest head");
+    if (m->count == 0 || m->at[m->count - 1].healthy ||
+        fabs(kept[SWH_CYCLE_LAST].time - m->at[m->count - 1].cycle->time) > 60)
+        add_moment(m, &kept[SWH_CYCLE_LAST], false, "end");
+}
+
+/* "condensing climbs from 66 to 77 degC" */
+static void course_words(const struct swh_sim *sim, const char *what, double from, double to, char *out,
+                         size_t size)
+{
+    const struct swh_session *s = sim->frame.session;
+    const enum swh_show show = swh_session_show(s);
+    char a[24], b[24];
+    swh_units_text(s->units, show, SWH_Q_TEMPERATURE, from, a, sizeof a);
+    swh_units_text(s->units, show, SWH_Q_TEMPERATURE, to, b, sizeof b);
+    if (fabs(to - from) < 1)
+        snprintf(out, size, "%s stays at %s", what, b);
+    else
+        snprintf(out, size, "%s %s from %s to %s", what, to > from ? "climbs" : "falls", a, b);
+}
+
+/* How condensing and evaporating went, from the first cycle drawn to the one whose head lies farthest from
+ * it. */
+static void cycle_title(const struct swh_sim *sim, const struct moments *m, char *out, size_t size)
+{
+    double low[SWH_CYCLE_COUNT], high[SWH_CYCLE_COUNT];
+    size_t far = m->count - 1;
+    char cold[96];
+    snprintf(out, size, "%s: the refrigerant's way round", sim->frame.scenario.c.name);
+    for (size_t i = 0; i < m->count; i++)
+        if (!cycle_saturation(sim, m->at[i].cycle, &low[i], &high[i]))
+            return;
+    for (size_t i = 1; i < m->count; i++)
+        if (fabs(high[i] - high[0]) > fabs(high[far] - high[0]) + 1)
+            far = i;
+    course_words(sim, "Condensing", high[0], high[far], out, size);
+    course_words(sim, "evaporating", low[0], low[far], cold, sizeof cold);
+    const size_t used = strlen(out);
+    snprintf(out + used, size - used, "; %s", cold);
+}
+
+/* the cycle before the fault (of a fault from the start: of a sound machine), at its worst, and at the end */
 static enum swh_status draw_cycle(const struct swh_sim *sim, const struct swh_plot_options *o,
                                   struct swh_error *err)
 {
     struct swh_plot_cycle cycle[SWH_CYCLE_COUNT];
-    char label[SWH_CYCLE_COUNT][48];
-    size_t n = 0;
-    double last = -1e9;
-    for (int i = 0; i < SWH_CYCLE_COUNT; i++) {
-        const struct swh_cycle *c = &sim->summary.cycle[i];
-        if (c->n == 0 || fabs(c->time - last) < 60)
-            continue;
-        last = c->time;
-        cycle_label(sim, i, label[n], sizeof label[n]);
-        cycle[n] = (struct swh_plot_cycle){label[n], (size_t)c->n, c->P, c->h};
-        n++;
-    }
-    if (n == 0)
-        return SWH_OK;
+    struct moments m;
     char title[400];
-    cycle_title(sim, title, sizeof title);
-    return swh_plot_pressure_enthalpy(swh_case_refrigerant(&sim->frame.scenario.c), cycle, n, title, o, err);
+    if (o->format == SWH_PLOT_NONE)
+        return SWH_OK;
+    choose_moments(sim, &m);
+    for (size_t i = 0; i < m.count; i++) {
+        const struct moment *k = &m.at[i];
+        cycle[i] =
+            (struct swh_plot_cycle){k->label, (size_t)k->cycle->n, k->cycle->P, k->cycle->h, k->healthy};
+    }
+    if (m.count == 0)
+        return SWH_OK;
+    cycle_title(sim, &m, title, sizeof title);
+    return swh_plot_pressure_enthalpy(swh_case_refrigerant(&sim->frame.scenario.c), cycle, m.count, title, o,
+                                      err);
 }
 
 static enum swh_status draw_all(struct swh_sim *sim, int count, struct drawing *drawing,
