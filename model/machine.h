@@ -101,9 +101,10 @@ struct swh_flows {
     struct swh_memo memo;
 };
 
-/* Fills a machine. The parameters are taken as they are: apply faults first. To change one fill the machine
- * anew: by its stamp the flows know whether what they found still holds. */
-void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct swh_params *p,
+/* Fills a machine that holds the refrigerant of these tables. The parameters are taken as they are: apply
+ * faults first. To change one fill the machine anew: by its stamp the flows know whether what they found
+ * still holds. */
+void swh_machine_set(struct swh_machine *m, const struct swh_fluid *fluid, const struct swh_params *p,
                      const struct swh_choices *c);
 
 /* dy/dt [SI per s] at state y; flows (not NULL) is filled as well. Returns 0; 1 if a property left its table

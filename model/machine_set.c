@@ -125,11 +125,11 @@ static void set_inverses(struct swh_machine *m)
     m->inv_plate = 1 / p->oil_plate_full;
 }
 
-void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct swh_params *p,
+void swh_machine_set(struct swh_machine *m, const struct swh_fluid *fluid, const struct swh_params *p,
                      const struct swh_choices *c)
 {
-    m->fluid = swh_fluid_get(r);
-    const uint64_t stamp = swh_hash_words(SWH_HASH_START + (uint64_t)r, p, sizeof *p);
+    m->fluid = fluid;
+    const uint64_t stamp = swh_hash_words(SWH_HASH_START + (uint64_t)(uintptr_t)fluid, p, sizeof *p);
     m->stamp = swh_hash_words(stamp, c, sizeof *c) | 1;
     m->p = *p;
     m->c = *c;
@@ -144,7 +144,7 @@ void swh_machine_set(struct swh_machine *m, enum swh_refrigerant r, const struct
     /* an accumulator is insulated; without one half the line lies in front of the other */
     m->UA_accumulator = c->vehicle_expansion == SWH_EXPANSION_ORIFICE ? 0 : 0.5 * p->suction_line_ua;
     set_pipes(m);
-    m->T_critical = swh_critical_temperature(r);
+    m->T_critical = swh_critical_temperature(swh_fluid_eos(fluid));
     m->orifice_CdA =
         p->orifice_coefficient * 0.25 * SWH_PI * p->orifice_diameter * p->orifice_diameter * p->orifice_share;
 }

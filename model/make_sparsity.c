@@ -47,7 +47,7 @@ static void draw_machine(struct probe *p, int closed, int rear)
     for (int fault = 0; fault < SWH_FAULT_COUNT; fault++)
         if (chance(p, 0.3))
             swh_fault_apply(&params, (enum swh_fault)fault, draw(p, 0, 1));
-    swh_machine_set(&p->m, SWH_R134A, &params, &choices);
+    swh_machine_set(&p->m, swh_fluid_get(SWH_R134A), &params, &choices);
 }
 
 static void draw_world(struct probe *p)

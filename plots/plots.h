@@ -86,7 +86,7 @@ struct swh_plot_story {
 /* One run or replay. */
 struct swh_plot_series {
     const char *name;
-    enum swh_refrigerant refrigerant;
+    const struct swh_fluid *refrigerant;
     size_t n;               /* rows, times increasing */
     const double *value;    /* n x SWH_CHANNEL_COUNT, row-major */
     const double *measured; /* same shape, or NULL */
@@ -168,7 +168,7 @@ struct swh_plot_cycle {
     bool healthy;        /* drawn in grey, to compare with */
 };
 /* pressure_enthalpy: saturation dome, lines of equal quality and temperature, and the given cycles. */
-enum swh_status swh_plot_pressure_enthalpy(enum swh_refrigerant refrigerant,
+enum swh_status swh_plot_pressure_enthalpy(const struct swh_fluid *refrigerant,
                                            const struct swh_plot_cycle *cycle, size_t count,
                                            const char *title, const struct swh_plot_options *o,
                                            struct swh_error *err);

@@ -9,7 +9,7 @@
 
 #include "model/refrigerant/refrigerant.h"
 
-enum { SWH_EOS_POWERS = 24, SWH_EOS_GAUSS = 8, SWH_EOS_IDEAL = 4, SWH_EOS_ANCILLARY = 6 };
+enum { SWH_EOS_POWERS = 60, SWH_EOS_GAUSS = 12, SWH_EOS_IDEAL = 10, SWH_EOS_ANCILLARY = 12 };
 
 /* n tau^t delta^d exp(-delta^l), without the exponential if l = 0 */
 struct swh_eos_power {
@@ -48,8 +48,55 @@ struct swh_eos_critical {
     double T, rho, P; /* K, kg/m3, Pa */
 };
 
+/* What the viscosity of a refrigerant is computed by. */
+enum swh_eos_viscosity_kind {
+    SWH_MU_PARTS,   /* a published correlation: dilute gas, second virial coefficient, dense fluid */
+    SWH_MU_ENTROPY, /* scaling with the residual entropy */
+    SWH_MU_R12      /* corresponding states with R-134a, as fitted to R-12 */
+};
+enum { SWH_MU_SECOND = 12, SWH_MU_DENSE = 20, SWH_MU_PACK = 4 };
+
+/* Against x = rho s_residual/rhosr: mu = mu_dilute (1 + C (exp(f(x)) - 1)), f going from one polynomial to
+ * the other at x_crossover (Bell, Purdue International
+ * Refrigeration and Air Conditioning Conference, 2016). */
+struct swh_eos_entropy_law {
+    double C, rhosr, x_crossover; /* -, J/(m3 K), - */
+    double liquid[4], vapour[4];
+};
+
+/* sum of n x^t */
+struct swh_eos_sum {
+    int count;
+    double n[SWH_MU_SECOND], t[SWH_MU_SECOND];
+};
+
+/* n delta^d tau^t exp(-gamma delta^l) */
+struct swh_eos_dense_term {
+    double n, d, t, gamma, l;
+};
+
+/* mu_dilute + N sigma^3 rho mu_dilute second(T/(epsilon/k)) + dense terms
+ * + sum of packed (1/(delta_0 - delta) - 1/delta_0), delta_0 = above(tau)/below(tau): the form of Vogel and
+ * others, J. Phys. Chem. Ref. Data 27 (1998) 947, and of Huber and others (2003). Here
+ * mu_dilute = scale sqrt(1000 M T)/(sigma^2 S), ln S = collision(ln(T/(epsilon/k))), sigma in nm. */
+struct swh_eos_parts_law {
+    double scale, M; /* Pa s, kg/mol */
+    struct swh_eos_sum collision, second;
+    double T_red, rho_red_molar; /* K, mol/m3 */
+    int dense_count, packed_count;
+    struct swh_eos_dense_term dense[SWH_MU_DENSE], packed[SWH_MU_PACK];
+    struct swh_eos_sum above, below;
+};
+
+struct swh_eos_viscosity_law {
+    enum swh_eos_viscosity_kind kind;
+    double epsilon_over_k, sigma; /* Lennard-Jones parameters: K, m */
+    struct swh_eos_entropy_law entropy;
+    struct swh_eos_parts_law parts;
+};
+
 struct swh_eos {
-    const char *name;
+    char name[24];
     double M, R_molar;            /* kg/mol, J/(mol K) */
     double T_red, rho_red_molar;  /* K, mol/m3 */
     double T_c, P_c, rho_c_molar; /* published critical point: K, Pa, mol/m3 */
@@ -61,10 +108,8 @@ struct swh_eos {
     struct swh_eos_power power[SWH_EOS_POWERS];
     struct swh_eos_gauss gauss[SWH_EOS_GAUSS];
     struct swh_eos_ancillary psat, rho_f, rho_g; /* Pa, mol/m3 */
-    double epsilon_over_k, sigma;                /* Lennard-Jones parameters of the viscosity: K, m */
+    struct swh_eos_viscosity_law viscosity;
 };
-
-const struct swh_eos *swh_eos_get(enum swh_refrigerant r);
 
 /* Everything at one (T, rho) as if the fluid were in one phase there (inside the dome: the metastable or
  * unstable continuation). Mass based SI; index letters name partial derivatives in the variables (T, rho). */
@@ -112,6 +157,6 @@ int swh_eos_on_isobar(const struct swh_eos *e, double P, char by, double value, 
                       const struct swh_eos_point *start, struct swh_eos_point *out);
 
 /* Viscosity (Pa s) of one phase at the point p. */
-double swh_eos_viscosity(enum swh_refrigerant r, const struct swh_eos_point *p);
+double swh_eos_viscosity(const struct swh_eos *e, const struct swh_eos_point *p);
 
 #endif

@@ -13,7 +13,6 @@
 static const double hottest = 525.0, strongest = 20e6;
 
 struct task {
-    enum swh_refrigerant r;
     const struct swh_eos *e;
     struct swh_state *out;
     struct swh_error *err;
@@ -46,7 +45,7 @@ static enum swh_status one_phase(const struct task *t, const struct swh_eos_poin
                                  .cp = p->cp,
                                  .cv = p->cv,
                                  .w = p->w,
-                                 .mu = swh_eos_viscosity(t->r, p)};
+                                 .mu = swh_eos_viscosity(t->e, p)};
     return SWH_OK;
 }
 
@@ -55,7 +54,7 @@ static enum swh_status one_phase(const struct task *t, const struct swh_eos_poin
 static enum swh_status two_phases(const struct task *t, const struct swh_eos_sat *s, double x)
 {
     double v = (1.0 - x) / s->f.rho + x / s->g.rho;
-    double mu_f = swh_eos_viscosity(t->r, &s->f), mu_g = swh_eos_viscosity(t->r, &s->g);
+    double mu_f = swh_eos_viscosity(t->e, &s->f), mu_g = swh_eos_viscosity(t->e, &s->g);
     *t->out = (struct swh_state){.P = s->P,
                                  .T = s->T,
                                  .rho = 1.0 / v,
@@ -106,10 +105,10 @@ static void fill_saturation(const struct swh_eos_sat *s, struct swh_saturation *
                                    .s_g = s->g.s};
 }
 
-enum swh_status swh_saturation_T(enum swh_refrigerant r, double T, struct swh_saturation *out,
+enum swh_status swh_saturation_T(const struct swh_eos *e, double T, struct swh_saturation *out,
                                  struct swh_error *err)
 {
-    struct task t = {.r = r, .e = swh_eos_get(r), .err = err};
+    struct task t = {.e = e, .err = err};
     struct swh_eos_sat s;
     enum swh_status status = at_T(&t, T, &s);
     if (status == SWH_OK)
@@ -117,10 +116,10 @@ enum swh_status swh_saturation_T(enum swh_refrigerant r, double T, struct swh_sa
     return status;
 }
 
-enum swh_status swh_saturation_P(enum swh_refrigerant r, double P, struct swh_saturation *out,
+enum swh_status swh_saturation_P(const struct swh_eos *e, double P, struct swh_saturation *out,
                                  struct swh_error *err)
 {
-    struct task t = {.r = r, .e = swh_eos_get(r), .err = err};
+    struct task t = {.e = e, .err = err};
     struct swh_eos_sat s;
     enum swh_status status = at_P(&t, P, &s);
     if (status == SWH_OK)
@@ -469,10 +468,10 @@ static enum swh_status from_HS(const struct task *t, double h, double s)
     return no_state(t, 'h', h, "has no state at this entropy");
 }
 
-enum swh_status swh_state_exact(enum swh_refrigerant r, enum swh_pair pair, double a, double b,
+enum swh_status swh_state_exact(const struct swh_eos *e, enum swh_pair pair, double a, double b,
                                 struct swh_state *out, struct swh_error *err)
 {
-    struct task t = {.r = r, .e = swh_eos_get(r), .out = out, .err = err};
+    struct task t = {.e = e, .out = out, .err = err};
     switch (pair) {
     case SWH_PT:
         return from_PT(&t, a, b);

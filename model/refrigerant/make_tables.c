@@ -1,12 +1,12 @@
-/* Makes the property tables of one refrigerant: swh_make_tables NAME FILE. Runs while the library is built.
- * Every node is computed with the exact equation of state, with the derivatives the Hermite cells need; what
- * is tabulated, and why so, is written in refrigerant_tables.h and refrigerant_tables.c. */
+/* Makes the property tables of one refrigerant: while the library is built for those it has of its own
+ * (tables_program.c), and when it runs for one from a file. Every node is computed with the exact equation of
+ * state, with the derivatives the Hermite cells need; what is tabulated, and why so, is written in
+ * refrigerant_tables.h and refrigerant_tables.c. */
 #include "model/refrigerant/eos.h"
 #include "model/refrigerant/refrigerant.h"
 #include "model/refrigerant/tables.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -22,17 +22,24 @@ struct T_row {
 
 struct maker {
     const struct swh_eos *e;
-    enum swh_refrigerant r;
     struct swh_fluid *f;
-    double T_inv; /* cells per K */
+    struct swh_error *err; /* the first thing that failed */
+    double T_inv;          /* cells per K */
     struct T_row T_row[T_CELLS];
     double rho_cold; /* saturated liquid at the lowest temperature, less a little */
 };
 
+/* What failed is noted and the state taken as it is: the rows end early (`failed`), and nothing is kept. */
 static void fail(const struct maker *m, const char *what, double where)
 {
-    fprintf(stderr, "swh_make_tables: %s: %s failed at %.10g\n", m->e->name, what, where);
-    exit(1);
+    if (m->err->status == SWH_OK)
+        swh_error_set(m->err, SWH_ERR_RANGE, "%s: no property tables can be made: %s failed at %.10g",
+                      m->e->name, what, where);
+}
+
+static int failed(const struct maker *m)
+{
+    return m->err->status != SWH_OK;
 }
 
 /* ---- Hermite cells ---- */
@@ -120,7 +127,7 @@ static void fill_along(const struct swh_eos_sat *s, struct along *a)
 
 static void along_T(const struct maker *m, double T, struct along *a)
 {
-    struct swh_eos_sat s;
+    struct swh_eos_sat s = {0};
     if (swh_eos_saturation_T(m->e, T, &s))
         fail(m, "saturation at T", T);
     fill_along(&s, a);
@@ -128,7 +135,7 @@ static void along_T(const struct maker *m, double T, struct along *a)
 
 static void along_P(const struct maker *m, double P, struct along *a)
 {
-    struct swh_eos_sat s;
+    struct swh_eos_sat s = {0};
     if (swh_eos_saturation_P(m->e, P, &s))
         fail(m, "saturation at P", P);
     fill_along(&s, a);
@@ -171,7 +178,7 @@ static void make_T_rows(struct maker *m)
     double low = m->f->T_min, width = (m->f->T_c - low) / T_CELLS, value[2][3], slope[2][3];
     m->T_inv = 1.0 / width;
     T_node(m, low, value[0], slope[0]);
-    for (int i = 0; i < T_CELLS; i++) {
+    for (int i = 0; i < T_CELLS && !failed(m); i++) {
         if (i + 1 < T_CELLS)
             T_node(m, low + width * (i + 1), value[1], slope[1]);
         else
@@ -186,11 +193,11 @@ static void make_T_rows(struct maker *m)
 
 static void mu_saturated(const struct maker *m, double T, double mu[2])
 {
-    struct swh_eos_sat s;
+    struct swh_eos_sat s = {0};
     if (swh_eos_saturation_T(m->e, fmin(T, m->f->T_c - 0.01), &s))
         fail(m, "saturation for viscosity at T", T);
-    mu[0] = swh_eos_viscosity(m->r, &s.f);
-    mu[1] = swh_eos_viscosity(m->r, &s.g);
+    mu[0] = swh_eos_viscosity(m->e, &s.f);
+    mu[1] = swh_eos_viscosity(m->e, &s.g);
 }
 
 /* logarithm of the viscosity of the vapour over that of the liquid */
@@ -246,7 +253,7 @@ static void make_theta_rows(const struct maker *m)
     int rows = octaves(f->theta_octave, SWH_THETA_FIRST, theta_bits, SWH_THETA_OCTAVES);
     if (rows > SWH_THETA_ROWS)
         fail(m, "room for saturation rows", rows);
-    for (int i = 0; i < rows; i++) {
+    for (int i = 0; i < rows && !failed(m); i++) {
         struct swh_theta_row *row = &f->theta_row[i];
         double edge[2], value[2][8], slope[2][8];
         for (int k = 0; k < 2; k++) {
@@ -267,7 +274,20 @@ static void make_theta_rows(const struct maker *m)
 
 /* ---- (rho, u) ---- */
 
+/* The densest liquid lies in the last octave that is used. */
 static const int rho_bits[SWH_RHO_OCTAVES] = {4, 4, 4, 4, 4, 4, 4, 4, 4, 4, 5, 6, 6, 7, 8};
+
+/* The same fineness for a light liquid, whose last octaves are empty: all moves down. */
+static void bits_up_to(double rho, int bits[SWH_RHO_OCTAVES])
+{
+    int used = 0;
+    frexp(rho, &used); /* rho < 2^used */
+    const int empty = SWH_RHO_FIRST + SWH_RHO_OCTAVES - used;
+    for (int k = 0; k < SWH_RHO_OCTAVES; k++) {
+        const int from = k + empty;
+        bits[k] = rho_bits[from < 0 ? 0 : from < SWH_RHO_OCTAVES ? from : SWH_RHO_OCTAVES - 1];
+    }
+}
 
 /* Everything the rows need at one density; derivatives are d/drho. */
 struct column {
@@ -278,7 +298,7 @@ struct column {
  * tables' top is met, blended by a power mean so that it is smooth in rho. */
 static double hot_range(const struct maker *m, double rho)
 {
-    struct swh_eos_point dome, p;
+    struct swh_eos_point dome = {0}, p = {0};
     double slope;
     if (swh_eos_dome(m->e, rho, &dome, &slope))
         fail(m, "saturation at rho", rho);
@@ -293,8 +313,8 @@ static double hot_range(const struct maker *m, double rho)
 
 static void make_column(const struct maker *m, double rho, struct column *c)
 {
-    struct swh_eos_point dome;
-    double dTdrho, w[3], slope[3], h = 1e-5 * rho;
+    struct swh_eos_point dome = {0};
+    double dTdrho = 0.0, w[3], slope[3], h = 1e-5 * rho;
     if (swh_eos_dome(m->e, rho, &dome, &dTdrho))
         fail(m, "saturation at rho", rho);
     c->rho = rho;
@@ -313,7 +333,7 @@ static void make_column(const struct maker *m, double rho, struct column *c)
 /* P, T and s at `cell` cells above the dome, as functions of (rho, cell) */
 static void energy_node(const struct maker *m, const struct column *c, double cell, struct node n[3])
 {
-    struct swh_eos_point p;
+    struct swh_eos_point p = {0};
     double b = 1.0 / c->hot, b_x = -c->hot_x / (c->hot * c->hot);
     double u = c->dome + cell * b, u_x = c->dome_x + cell * b_x;
     if (swh_eos_T_of_rho_u(m->e, c->rho, u, c->T_dome, &p))
@@ -409,18 +429,24 @@ static void make_rho_nodes(const struct maker *m, int i, const struct column *c)
 static void make_rho_tables(const struct maker *m)
 {
     struct swh_fluid *f = m->f;
-    struct column c[2];
-    struct swh_eos_sat s;
-    octaves(f->rho_octave, SWH_RHO_FIRST, rho_bits, SWH_RHO_OCTAVES);
+    struct column c[2] = {{0}};
+    struct swh_eos_sat s = {0};
+    int bits[SWH_RHO_OCTAVES];
     f->rho_low = ldexp(1.0, SWH_RHO_FIRST);
     if (swh_eos_saturation_T(m->e, f->T_min + 1.0, &s))
         fail(m, "densest liquid at T", f->T_min + 1.0);
-    for (int i = 0;; i++) {
-        double edge = octave_edge(SWH_RHO_FIRST, rho_bits, SWH_RHO_OCTAVES, i);
+    if (!(s.f.rho < ldexp(1.0, SWH_RHO_FIRST + SWH_RHO_OCTAVES)))
+        fail(m, "room for a liquid of density", s.f.rho);
+    bits_up_to(s.f.rho, bits);
+    octaves(f->rho_octave, SWH_RHO_FIRST, bits, SWH_RHO_OCTAVES);
+    for (int i = 0; !failed(m); i++) {
+        double edge = octave_edge(SWH_RHO_FIRST, bits, SWH_RHO_OCTAVES, i);
         if (edge > s.f.rho)
             break;
-        if (i > SWH_RHO_ROWS)
+        if (i > SWH_RHO_ROWS) {
             fail(m, "room for density rows", i);
+            break;
+        }
         make_column(m, edge, &c[1]);
         make_rho_nodes(m, i, &c[1]);
         if (i > 0)
@@ -469,7 +495,7 @@ static void ladder_ends(struct ladder *l, int cells, const struct swh_eos_point 
 /* rho, T and s at h = origin + cell step, as functions of (P, cell) */
 static void enthalpy_node(const struct maker *m, struct ladder *l, double cell, struct node n[3])
 {
-    struct swh_eos_point p;
+    struct swh_eos_point p = {0};
     double b = l->step, b_x = l->step_x, h_x = l->origin_x + cell * b_x;
     if (swh_eos_on_isobar(m->e, l->P, 'h', l->origin + cell * b, l->v_low, l->v_high, &l->start, &p))
         fail(m, "state of P and h at P", l->P);
@@ -538,8 +564,8 @@ static struct shelf shelf_at(struct swh_fluid *f, int zone, int i)
  * both have the saturation line as their edge 0. */
 static void make_level(const struct maker *m, double P, const struct shelf *to, struct level *v)
 {
-    struct swh_eos_sat s;
-    struct swh_eos_point cold, hot;
+    struct swh_eos_sat s = {0};
+    struct swh_eos_point cold = {0}, hot = {0};
     struct along a;
     if (swh_eos_saturation_P(m->e, P, &s))
         fail(m, "saturation at P", P);
@@ -564,7 +590,7 @@ static void make_level(const struct maker *m, double P, const struct shelf *to, 
 
 static void make_over_level(const struct maker *m, double P, int i, struct level *v)
 {
-    struct swh_eos_point cold, hot;
+    struct swh_eos_point cold = {0}, hot = {0};
     v->P = P;
     cold_state(m, P, &cold);
     hot_state(m, P, &hot);
@@ -609,9 +635,11 @@ static void make_zone(const struct maker *m, const struct zone_plan *z, struct s
     int count = octaves(zone->octave, -z->octaves, z->bits, z->octaves);
     if (count != z->room)
         fail(m, "room for pressure rows", count);
+    if (failed(m))
+        return;
     zone->smallest = ldexp(1.0, -z->octaves);
     double last = 0.0;
-    for (int i = 0; i <= count; i++) {
+    for (int i = 0; i <= count && !failed(m); i++) {
         double x = octave_edge(-z->octaves, z->bits, z->octaves, i), P = zone->origin + x / zone->scale;
         struct shelf to = shelf_at(f, z->zone, z->zone == 2 ? 0 : i);
         if (z->zone == 2)
@@ -651,7 +679,7 @@ static double mu_dilute(const struct maker *m, double T)
 {
     struct swh_eos_point p;
     swh_eos_eval(m->e, T, 1e-6, &p);
-    return swh_eos_viscosity(m->r, &p);
+    return swh_eos_viscosity(m->e, &p);
 }
 
 static void make_mu(const struct maker *m)
@@ -662,7 +690,7 @@ static void make_mu(const struct maker *m)
     double v[2][2], d[2][2];
     f->mu_inv = 1.0 / width;
     f->mu_hot_inv = 1.0 / hot;
-    for (int i = 0; i < SWH_MU_CELLS; i++) {
+    for (int i = 0; i < SWH_MU_CELLS && !failed(m); i++) {
         double c[4], T0 = f->T_min + hot * i;
         for (int k = 0; k < 2; k++) {
             double low[2], high[2], T = f->T_min + width * (i + k);
@@ -688,7 +716,7 @@ static void make_mu(const struct maker *m)
 /* T (dP/dT)_rho / (rho^2 cp (dP/drho)_T) */
 static double liquid_T_P(const struct maker *m, double T)
 {
-    struct swh_eos_sat s;
+    struct swh_eos_sat s = {0};
     if (swh_eos_saturation_T(m->e, fmin(T, m->f->T_c - 3.9), &s))
         fail(m, "saturation for the cooling of liquid at T", T);
     return s.f.T * s.f.P_T / (s.f.rho * s.f.rho * s.f.cp * s.f.P_rho);
@@ -711,12 +739,12 @@ static void make_liquid_T_P(const struct maker *m)
 
 /* ---- all ---- */
 
-static void make(struct maker *m)
+static void make_head(struct maker *m)
 {
     struct swh_fluid *f = m->f;
     struct along cold, warm;
     f->version = SWH_TABLE_VERSION;
-    f->refrigerant = (int32_t)m->r;
+    f->eos = *m->e;
     f->T_c = m->e->critical.T;
     f->P_c = m->e->critical.P;
     f->rho_c = m->e->critical.rho;
@@ -728,37 +756,59 @@ static void make(struct maker *m)
     f->vapour_pressure_slope[0] = cold.T * cold.dPdT / cold.P;
     f->vapour_pressure_slope[1] = f->T_c * (warm.dPdT + 0.02 * warm.d2PdT2) / f->P_c;
     f->P_min = cold.P;
-    make_T_rows(m);
-    f->cv_cold[0] = m->T_row[0].w[1] * m->T_inv;
-    f->cv_cold[1] = m->T_row[0].k[1] * m->T_inv;
-    make_theta_rows(m);
-    make_rho_tables(m);
-    make_P_tables(m);
-    make_mu(m);
-    make_liquid_T_P(m);
 }
 
-int main(int argc, char **argv)
+static void make_all(struct maker *m)
 {
-    int r = argc == 3 ? swh_refrigerant_find(argv[1]) : -1;
-    if (r < 0) {
-        fprintf(stderr, "usage: swh_make_tables REFRIGERANT FILE\n");
-        return 2;
+    struct swh_fluid *f = m->f;
+    make_head(m);
+    if (!failed(m))
+        make_T_rows(m);
+    f->cv_cold[0] = m->T_row[0].w[1] * m->T_inv;
+    f->cv_cold[1] = m->T_row[0].k[1] * m->T_inv;
+    void (*const part[])(const struct maker *) = {make_theta_rows, make_rho_tables, make_P_tables, make_mu,
+                                                  make_liquid_T_P};
+    for (size_t i = 0; i < sizeof part / sizeof part[0] && !failed(m); i++)
+        part[i](m);
+}
+
+/* Is it a fluid of the kind that the tables are laid out for? */
+static void check_range(const struct maker *m)
+{
+    const struct swh_eos *e = m->e;
+    struct swh_eos_sat s = {0};
+    if (!(e->critical.P > 2.0 * split_pressure && e->critical.P < 0.95 * top_pressure)) {
+        swh_error_set(m->err, SWH_ERR_RANGE, "%s: a critical pressure of %.4g bar", e->name,
+                      1e-5 * e->critical.P);
+        swh_error_expected(m->err, "20 to 80 bar: what property tables are made for");
+    } else if (swh_eos_saturation_T(e, e->T_triple, &s) || !(s.P < cold_pressure)) {
+        swh_error_set(m->err, SWH_ERR_RANGE, "%s: a vapour pressure of %.4g Pa at the triple point", e->name,
+                      s.P);
+        swh_error_expected(m->err, "less than 500 Pa, where property tables begin");
+    } else if (!(e->critical.T < hot_temperature - 50.0)) {
+        swh_error_set(m->err, SWH_ERR_RANGE, "%s: a critical temperature of %.4g K", e->name, e->critical.T);
+        swh_error_expected(m->err, "less than 475 K: property tables end at 525 K");
     }
-    static struct maker m;
-    m.e = swh_eos_get((enum swh_refrigerant)r);
-    m.r = (enum swh_refrigerant)r;
-    m.f = aligned_alloc(_Alignof(struct swh_fluid), sizeof *m.f);
-    if (!m.f)
-        return 1;
-    memset(m.f, 0, sizeof *m.f);
-    make(&m);
-    FILE *out = fopen(argv[2], "wb");
-    int bad = !out || fwrite(m.f, sizeof *m.f, 1, out) != 1;
-    if (out && fclose(out))
-        bad = 1;
-    free(m.f);
-    if (bad)
-        fprintf(stderr, "swh_make_tables: cannot write %s\n", argv[2]);
-    return bad;
+}
+
+size_t swh_fluid_size(void)
+{
+    return sizeof(struct swh_fluid);
+}
+
+enum swh_status swh_fluid_make(const struct swh_eos *e, struct swh_fluid *f, struct swh_error *err)
+{
+    struct swh_error first = {0};
+    struct maker *m = calloc(1, sizeof *m);
+    if (!m)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for property tables");
+    *m = (struct maker){.e = e, .f = f, .err = &first};
+    memset(f, 0, sizeof *f);
+    check_range(m);
+    if (!failed(m))
+        make_all(m);
+    free(m);
+    if (first.status != SWH_OK && err)
+        *err = first;
+    return first.status;
 }

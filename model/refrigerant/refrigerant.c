@@ -1,6 +1,7 @@
 /* Names and constants of the refrigerants. */
 #include "model/refrigerant/refrigerant.h"
 
+#include "model/base/hash.h"
 #include "model/refrigerant/eos.h"
 
 /* next letter or digit in lower case, hyphens and blanks left out */
@@ -34,18 +35,22 @@ int swh_refrigerant_find(const char *name)
     return -1;
 }
 
-const char *swh_refrigerant_name(enum swh_refrigerant r)
+const char *swh_refrigerant_name(const struct swh_eos *e)
 {
-    const struct swh_eos *e = swh_eos_get(r);
     return e ? e->name : "";
 }
 
-double swh_critical_temperature(enum swh_refrigerant r)
+uint64_t swh_eos_hash(const struct swh_eos *e)
 {
-    return swh_eos_get(r)->critical.T;
+    return swh_hash_words(SWH_HASH_START, e, sizeof *e);
 }
 
-double swh_critical_pressure(enum swh_refrigerant r)
+double swh_critical_temperature(const struct swh_eos *e)
 {
-    return swh_eos_get(r)->critical.P;
+    return e->critical.T;
+}
+
+double swh_critical_pressure(const struct swh_eos *e)
+{
+    return e->critical.P;
 }

@@ -27,6 +27,11 @@ _Static_assert(offsetof(struct swh_theta_row, c) % 16 == 0 &&
                    offsetof(struct swh_fluid, cold_T) % 16 == 0,
                "pairs of doubles start aligned");
 
+const struct swh_eos *swh_fluid_eos(const struct swh_fluid *f)
+{
+    return &f->eos;
+}
+
 static inline double cubic(const double *c, double t)
 {
     return (c[0] + t * c[1]) + t * t * (c[2] + t * c[3]);

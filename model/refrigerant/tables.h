@@ -1,6 +1,7 @@
-/* Layout of the property tables of one refrigerant. One program (refrigerant_make.c) fills the structure from
- * the exact equations while the library is built and writes its bytes; the library holds those bytes and
- * reads them as they are. No pointers inside, so nothing has to be done at the start of a program.
+/* Layout of the property tables of one refrigerant. make_tables.c fills the structure from the
+ * exact equations; for the program's own refrigerants that is done while the library is built, which then
+ * holds the bytes and reads them as they are. No pointers inside, so nothing has to be done at the start of a
+ * program.
  *
  * Grids are `octave` grids: between two powers of two the cells are equally wide, their number a power of
  * two, so that a cell's number is a shift of the bits of the double and needs neither logarithm nor search.
@@ -8,6 +9,8 @@
  * interpolation, functions of one variable as cubics in powers of the local coordinate 0..1. */
 #ifndef SWH_MODEL_REFRIGERANT_TABLES_H
 #define SWH_MODEL_REFRIGERANT_TABLES_H
+
+#include "model/refrigerant/eos.h"
 
 #include <stdint.h>
 
@@ -30,7 +33,7 @@ enum {
     SWH_OVER_ROWS = 116, /* octaves of P - Pc */
     SWH_OVER_CELLS = 64,
     SWH_MU_CELLS = 100,
-    SWH_TABLE_VERSION = 4
+    SWH_TABLE_VERSION = 5
 };
 
 /* cell number = (bits >> shift) - offset within the octave that holds the double */
@@ -94,7 +97,7 @@ struct swh_zone {
 
 struct swh_fluid {
     uint64_t version;
-    int32_t refrigerant, rho_rows, theta_rows, unused;
+    int32_t rho_rows, theta_rows, unused[2];
     double T_c, P_c, rho_c;
     double gas_constant; /* J/(kg K) */
     double T_min, P_min; /* cold end of the saturation line */
@@ -119,6 +122,7 @@ struct swh_fluid {
     struct swh_node_three high_liquid[SWH_HIGH_ROWS + 1][SWH_HIGH_LIQUID + 1];
     struct swh_node_three high_vapour[SWH_HIGH_ROWS + 1][SWH_HIGH_VAPOUR + 1];
     struct swh_node_three over[SWH_OVER_ROWS + 1][SWH_OVER_CELLS + 1];
+    struct swh_eos eos; /* what all this was made from */
 };
 
 #endif

@@ -10,54 +10,68 @@
 
 #include <math.h>
 
-static double power_sum(const double *a, const double *t, int n, double x)
+static double sum_of(const struct swh_eos_sum *s, double x)
 {
     double sum = 0.0;
-    for (int k = 0; k < n; k++)
-        sum += a[k] * pow(x, t[k]);
+    for (int k = 0; k < s->count; k++)
+        sum += s->n[k] * pow(x, s->t[k]);
     return sum;
 }
 
 /* Chapman-Enskog with the collision integral of Neufeld, Janzen and Aziz, J. Chem. Phys. 57 (1972) 1100. */
 static double dilute_neufeld(const struct swh_eos *e, double T)
 {
-    double x = T / e->epsilon_over_k, nm = e->sigma * 1e9;
+    const struct swh_eos_viscosity_law *v = &e->viscosity;
+    double x = T / v->epsilon_over_k, nm = v->sigma * 1e9;
     double omega = 1.16145 * pow(x, -0.14874) + 0.52487 * exp(-0.77320 * x) + 2.16178 * exp(-2.43787 * x);
     return 26.692e-9 * sqrt(e->M * 1000.0 * T) / (nm * nm * omega);
 }
 
-static double dilute_r134a(const struct swh_eos *e, double T)
+static double dilute_parts(const struct swh_eos_viscosity_law *v, double T)
 {
-    double x = log(T / e->epsilon_over_k), nm = e->sigma * 1e9;
-    double ln_S = 0.355404 + x * (-0.464337 + x * 0.0257353);
-    return 2.1357e-8 * sqrt(102.031 * T) / (nm * nm * exp(ln_S));
+    const double nm = v->sigma * 1e9, ln_S = sum_of(&v->parts.collision, log(T / v->epsilon_over_k));
+    return v->parts.scale * sqrt(1000.0 * v->parts.M * T) / (nm * nm * exp(ln_S));
 }
 
-/* what density adds to the dilute gas of R-134a; rho in mol/m3 */
-static double background_r134a(const struct swh_eos *e, double T, double rho)
+static double dense_terms(const struct swh_eos_dense_term *term, int count, double tau, double delta)
 {
-    static const double b[9] = {-19.572881, 219.73999,  -1015.3226, 2471.01251, -3375.1717,
-                                2491.6597,  -787.26086, 14.085455,  -0.34664158};
-    static const double bt[9] = {0.0, -0.25, -0.5, -0.75, -1.0, -1.25, -1.5, -2.5, -5.5};
+    double sum = 0.0;
+    for (int k = 0; k < count; k++) {
+        const struct swh_eos_dense_term *s = &term[k];
+        const double damping = s->gamma == 0.0 ? 1.0 : exp(-s->gamma * pow(delta, s->l));
+        sum += s->n * pow(delta, s->d) * pow(tau, s->t) * damping;
+    }
+    return sum;
+}
+
+/* what density adds to the dilute gas; rho in mol/m3 */
+static double background_parts(const struct swh_eos_viscosity_law *v, double T, double rho)
+{
     static const double avogadro = 6.02214076e23;
-    double second = avogadro * pow(e->sigma, 3.0) * power_sum(b, bt, 9, T / e->epsilon_over_k);
-    double d = rho / 5017.053, tau = 374.21 / T;
-    double S = -2.06900719e-5 * d +
-               d * d *
-                   (3.56029549e-7 * pow(tau, 6.0) + 2.11101816e-6 * tau * tau + 1.39601415e-5 * sqrt(tau) -
-                    4.5643502e-6 / (tau * tau)) -
-               3.51593275e-6 * d * d * d;
-    double d0 = 3.163695636 / (1.0 - 0.0890173375 / tau + 0.100035295 / (tau * tau));
-    return dilute_r134a(e, T) * second * rho + S + 0.00021476332 * (1.0 / (d0 - d) - 1.0 / d0);
+    const struct swh_eos_parts_law *a = &v->parts;
+    const double second = avogadro * pow(v->sigma, 3.0) * sum_of(&a->second, T / v->epsilon_over_k);
+    const double tau = a->T_red / T, delta = rho / a->rho_red_molar;
+    const double first =
+        dilute_parts(v, T) * second * rho + dense_terms(a->dense, a->dense_count, tau, delta);
+    if (a->packed_count == 0)
+        return first;
+    const double packed = sum_of(&a->above, tau) / sum_of(&a->below, tau);
+    return first +
+           dense_terms(a->packed, a->packed_count, tau, delta) * (1.0 / (packed - delta) - 1.0 / packed);
 }
 
-static double viscosity_r1234yf(const struct swh_eos *e, const struct swh_eos_point *p)
+static double cubic(const double c[4], double x)
 {
-    double x = p->rho * p->s_residual / -54468.47741433059;
-    double liquid = 0.6100913843 + x * (0.4508958312 + x * (-0.017063 + x * 0.000564));
-    double vapour = x * (1.2 + x * (-0.308598 + x * 0.035317));
-    double weight = 1.0 / (1.0 + exp(-100.0 * (x - 2.0)));
-    return dilute_neufeld(e, p->T) * (1.0 + 0.87302 * (exp(weight * liquid + (1.0 - weight) * vapour) - 1.0));
+    return c[0] + x * (c[1] + x * (c[2] + x * c[3]));
+}
+
+static double by_entropy(const struct swh_eos *e, const struct swh_eos_point *p)
+{
+    const struct swh_eos_entropy_law *a = &e->viscosity.entropy;
+    const double x = p->rho * p->s_residual / a->rhosr;
+    const double weight = 1.0 / (1.0 + exp(-100.0 * (x - a->x_crossover)));
+    const double f = weight * cubic(a->liquid, x) + (1.0 - weight) * cubic(a->vapour, x);
+    return dilute_neufeld(e, p->T) * (1.0 + a->C * (exp(f) - 1.0));
 }
 
 /* The state of the reference fluid with the same residual Helmholtz energy and compressibility factor, by
@@ -98,21 +112,18 @@ static double viscosity_r12(const struct swh_eos *e, const struct swh_eos_point 
     conformal_state(ref, p, &T0, &rho0);
     double f = p->T / T0, h = rho0 / ref->M / molar;
     double shape = sqrt(f * e->M / ref->M) * pow(h, -2.0 / 3.0);
-    return dilute_neufeld(e, p->T) + shape * background_r134a(ref, T0, rho0 / ref->M * psi);
+    return dilute_neufeld(e, p->T) + shape * background_parts(&ref->viscosity, T0, rho0 / ref->M * psi);
 }
 
-double swh_eos_viscosity(enum swh_refrigerant r, const struct swh_eos_point *p)
+double swh_eos_viscosity(const struct swh_eos *e, const struct swh_eos_point *p)
 {
-    const struct swh_eos *e = swh_eos_get(r);
-    switch (r) {
-    case SWH_R134A:
-        return dilute_r134a(e, p->T) + background_r134a(e, p->T, p->rho / e->M);
-    case SWH_R1234YF:
-        return viscosity_r1234yf(e, p);
-    case SWH_R12:
+    switch (e->viscosity.kind) {
+    case SWH_MU_PARTS:
+        return dilute_parts(&e->viscosity, p->T) + background_parts(&e->viscosity, p->T, p->rho / e->M);
+    case SWH_MU_ENTROPY:
+        return by_entropy(e, p);
+    case SWH_MU_R12:
         return viscosity_r12(e, p);
-    case SWH_REFRIGERANT_COUNT:
-        break;
     }
     return NAN;
 }

@@ -13,17 +13,20 @@ static const struct swh_style isotherm_style = {"#9a9a9a", 1, "solid"};
 
 struct view {
     double h0, h1, P0, P1; /* J/kg, Pa */
-    enum swh_refrigerant r;
     const struct swh_fluid *fluid;
 };
 
 /* Round the cycles and the whole dome above the lowest pressure. */
-static bool choose_view(struct view *v, enum swh_refrigerant r, const struct swh_plot_cycle *cycle,
+static double critical_pressure(const struct view *v)
+{
+    return swh_critical_pressure(swh_fluid_eos(v->fluid));
+}
+
+static bool choose_view(struct view *v, const struct swh_fluid *fluid, const struct swh_plot_cycle *cycle,
                         size_t count)
 {
     struct swh_saturation sat;
-    v->r = r;
-    v->fluid = swh_fluid_get(r);
+    v->fluid = fluid;
     v->h0 = v->P0 = INFINITY;
     v->h1 = v->P1 = -INFINITY;
     for (size_t k = 0; k < count; k++)
@@ -38,7 +41,7 @@ static bool choose_view(struct view *v, enum swh_refrigerant r, const struct swh
     if (!(v->h1 > v->h0))
         return false;
     v->P0 /= 1.6;
-    v->P1 = fmax(1.3 * v->P1, 1.15 * swh_critical_pressure(r));
+    v->P1 = fmax(1.3 * v->P1, 1.15 * critical_pressure(v));
     if (swh_sat_P(v->fluid, v->P0, &sat) == 0) {
         v->h0 = fmin(v->h0, sat.h_f);
         v->h1 = fmax(v->h1, sat.h_g);
@@ -53,7 +56,7 @@ static bool choose_view(struct view *v, enum swh_refrigerant r, const struct swh
 static double dome_pressure(const struct view *v, int i)
 {
     const double share = 1 - pow(1 - i / (double)(DOME_POINTS - 1), 3.0);
-    return v->P0 * pow(0.99999 * swh_critical_pressure(v->r) / v->P0, share);
+    return v->P0 * pow(0.99999 * critical_pressure(v) / v->P0, share);
 }
 
 /* Appends the line of quality x to (h, P), upwards or downwards; returns the number of points then held. */
@@ -86,7 +89,8 @@ static double isotherm(struct swh_panel *n, const struct view *v, double T)
 {
     double h[ISOTHERM_POINTS], P[ISOTHERM_POINTS];
     struct swh_saturation sat;
-    const bool below = T < swh_critical_temperature(v->r) && swh_sat_T(v->fluid, T, &sat) == 0;
+    const bool below =
+        T < swh_critical_temperature(swh_fluid_eos(v->fluid)) && swh_sat_T(v->fluid, T, &sat) == 0;
     const double top = below ? sat.P * 0.9999 : v->P1;
     size_t k = 0;
     if (top <= v->P0)
@@ -279,7 +283,7 @@ static void draw(struct swh_page *page, const struct view *v, const struct swh_p
     name_corners(&n, v, &cycle[count - 1]);
 }
 
-enum swh_status swh_plot_pressure_enthalpy(enum swh_refrigerant refrigerant,
+enum swh_status swh_plot_pressure_enthalpy(const struct swh_fluid *refrigerant,
                                            const struct swh_plot_cycle *cycle, size_t count,
                                            const char *title, const struct swh_plot_options *o,
                                            struct swh_error *err)
@@ -294,7 +298,7 @@ enum swh_status swh_plot_pressure_enthalpy(enum swh_refrigerant refrigerant,
     snprintf(subtitle, sizeof subtitle,
              "%s in the pressure-enthalpy plane: saturation dome, quality in fifths (dotted), vapour "
              "isotherms (grey)",
-             swh_refrigerant_name(refrigerant));
+             swh_refrigerant_name(swh_fluid_eos(refrigerant)));
     swh_page_begin(&page, o, 34 + PH_HEIGHT + 80, title ? title : "The refrigerant's cycle", subtitle);
     draw(&page, &v, cycle, count);
     return swh_page_end(&page, "pressure_enthalpy", err);

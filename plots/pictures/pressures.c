@@ -37,7 +37,7 @@ static void compose_title(const struct swh_plot_series *s, const struct swh_page
 
 /* Numbers of the saturation temperature on the right of a closed pressure panel, as a gauge has them on its
  * dial. */
-static void saturation_axis(struct swh_panel *n, enum swh_refrigerant r)
+static void saturation_axis(struct swh_panel *n, const struct swh_fluid *fluid)
 {
     const struct swh_page *u = n->page;
     const struct swh_style tick = {"#555555", 1, "solid"};
@@ -49,7 +49,7 @@ static void saturation_axis(struct swh_panel *n, enum swh_refrigerant r)
     for (int k = 0; k < 40; k++) {
         struct swh_saturation sat;
         const double shown = coldest + k * step;
-        if (swh_sat_T(swh_fluid_get(r), (shown - zero) / per, &sat) != 0)
+        if (swh_sat_T(fluid, (shown - zero) / per, &sat) != 0)
             continue;
         const double y = swh_panel_pixel_y(n, sat.P);
         if (!(y >= n->top && y <= n->bottom + 1) || last - y < 17)
@@ -141,7 +141,8 @@ enum swh_status swh_plot_pressures(const struct swh_plot_series *s, const struct
     const bool degrees = swh_series_has(s, SWH_CH_superheat);
     swh_page_units(&page, o);
     compose_title(s, &page, title, sizeof title);
-    snprintf(subtitle, sizeof subtitle, "Pressures of %s%s; %s", swh_refrigerant_name(s->refrigerant),
+    snprintf(subtitle, sizeof subtitle, "Pressures of %s%s; %s",
+             swh_refrigerant_name(swh_fluid_eos(s->refrigerant)),
              swh_series_cycling(s) ? ", means with the clutch engaged" : "", s->name);
     swh_marks_find(&marks, s);
     const int words = marks.rows * SWH_LINE_HEIGHT;

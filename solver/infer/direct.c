@@ -64,7 +64,7 @@ static double at_rest(const struct swh_case *c, int fault, double severity)
 {
     struct swh_saturation s;
     const double T = c->conditions.ambient_temperature;
-    if (swh_saturation_T(swh_case_refrigerant(c), T, &s, NULL) != SWH_OK)
+    if (swh_saturation_T(swh_fluid_eos(swh_case_refrigerant(c)), T, &s, NULL) != SWH_OK)
         return NAN;
     if (fault == SWH_FAULT_air_in_system)
         return s.P + severity * 4e5 * T / 323.15;

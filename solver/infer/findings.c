@@ -119,7 +119,7 @@ static double saturation_at_rest(const struct swh_findings *b, const struct swh_
 {
     struct swh_saturation s;
     const double T = b->value[SWH_FINDING_standing_ambient];
-    if (isnan(T) || swh_saturation_T(swh_case_refrigerant(c), T, &s, NULL) != SWH_OK)
+    if (isnan(T) || swh_saturation_T(swh_fluid_eos(swh_case_refrigerant(c)), T, &s, NULL) != SWH_OK)
         return NAN;
     return s.P;
 }

@@ -80,11 +80,11 @@ void swh_case_hard_hour(struct swh_case *c, double ambient, double speed, double
     c->params.run_output_interval = 10;
 }
 
-enum swh_refrigerant swh_case_refrigerant(const struct swh_case *c)
+const struct swh_fluid *swh_case_refrigerant(const struct swh_case *c)
 {
     static const enum swh_refrigerant by_choice[] = {SWH_R134A, SWH_R1234YF,
                                                      SWH_R12}; /* ORDER of choices.def */
-    return by_choice[c->choices.vehicle_refrigerant];
+    return c->own_refrigerant ? c->own_refrigerant : swh_fluid_get(by_choice[c->choices.vehicle_refrigerant]);
 }
 
 double swh_fault_severity(const struct swh_fault_setting *f, double t)

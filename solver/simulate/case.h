@@ -51,6 +51,7 @@ struct swh_case {
     struct swh_schedule schedule;
     struct swh_own_fault own_fault[SWH_OWN_FAULTS];
     int n_own_faults;
+    const struct swh_fluid *own_refrigerant; /* instead of the one chosen; kept by who made it, NULL: none */
 };
 
 void swh_case_default(struct swh_case *c);
@@ -67,7 +68,8 @@ enum swh_status swh_case_copy(struct swh_case *to, const struct swh_case *from, 
 /* Checks what no single value shows: contradicting controls, overlapping faults, a
  * charge that does not fit. */
 enum swh_status swh_case_check(const struct swh_case *c, struct swh_error *err);
-enum swh_refrigerant swh_case_refrigerant(const struct swh_case *c);
+/* The tables of the refrigerant that the case is filled with. */
+const struct swh_fluid *swh_case_refrigerant(const struct swh_case *c);
 /* Severity of a fault at time t [s], 0 if absent. */
 double swh_fault_severity(const struct swh_fault_setting *f, double t);
 

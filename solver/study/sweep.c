@@ -187,6 +187,10 @@ static uint64_t hash_case(uint64_t h, const struct swh_case *c)
         const int option = swh_choice_get(&c->choices, i);
         h = swh_hash(h, &option, sizeof option);
     }
+    if (c->own_refrigerant) {
+        const uint64_t own = swh_eos_hash(swh_fluid_eos(c->own_refrigerant));
+        h = swh_hash(h, &own, sizeof own);
+    }
     struct swh_inputs in = c->conditions;
     for (int i = 0; i < SWH_INPUT_COUNT; i++)
         h = hash_double(h, *swh_input_at(&in, i));

@@ -105,7 +105,7 @@ ENTRY int swh_web_implausible(void)
 {
     const struct swh_readings r = {.sheet = &bench.sheet};
     struct swh_implausible found[SWH_IMPLAUSIBLE_MAX];
-    const int n = swh_implausible_find(&r, swh_fluid_get(swh_case_refrigerant(swh_web_case())), found);
+    const int n = swh_implausible_find(&r, swh_case_refrigerant(swh_web_case()), found);
     int bits = 0;
     for (int i = 0; i < n; i++)
         bits |= 1 << found[i].kind;

@@ -31,7 +31,7 @@ sed -i 's/#define SUNDIALS_MPI_ENABLED 1/#define SUNDIALS_MPI_ENABLED 0/' "$out/
 flags="-O3 -msimd128 -DNDEBUG -D_POSIX_C_SOURCE=200809L -fno-math-errno -ffp-contract=off -std=gnu11 -I$source -I$made -I$out/include \
 -Wno-constant-conversion -I$cvodes/include -I$cvodes/src/sundials -I$cvodes/src"
 ours=$(ls "$source"/model/*.c "$source"/model/base/*.c "$source"/model/tables/*.c "$source"/model/parts/*.c \
-    "$source"/model/refrigerant/*.c "$source"/solver/ode/*.c "$source"/solver/web/*.c | grep -v -e /blob.c -e /make_tables.c -e /make_sparsity.c)
+    "$source"/model/refrigerant/*.c "$source"/solver/ode/*.c "$source"/solver/web/*.c | grep -v -e /blob.c -e /tables_program.c -e /make_sparsity.c)
 ours="$ours $(ls "$source"/solver/simulate/*.c)"
 for file in rank residuals nuisance spot readings findings expect plausible unknowns; do
     ours="$ours $source/solver/infer/$file.c"

@@ -232,7 +232,7 @@ ENTRY double swh_web_end(void)
 ENTRY int swh_web_dome(int r, int n, double *out)
 {
     const struct swh_fluid *f = swh_fluid_get((enum swh_refrigerant)r);
-    const double top = 0.9999 * swh_critical_pressure((enum swh_refrigerant)r), low = 6e4;
+    const double top = 0.9999 * swh_critical_pressure(swh_fluid_eos(f)), low = 6e4;
     int k = 0;
     for (int i = 0; i < n; i++) {
         struct swh_saturation sat;

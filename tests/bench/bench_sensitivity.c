@@ -55,7 +55,7 @@ static void set(struct problem *q, struct swh_machine *m, int which, double fact
     struct swh_params p = q->params;
     if (which >= 0)
         swh_param_set(&p, freed[which], factor * swh_param_get(&p, freed[which]));
-    swh_machine_set(m, SWH_R134A, &p, &q->choices);
+    swh_machine_set(m, swh_fluid_get(SWH_R134A), &p, &q->choices);
 }
 
 static void make(struct problem *q)

@@ -69,7 +69,7 @@ int bench_set(int rows, const double *time, const double *drive)
     b.in.doors_open = 1;
     b.modes.engaged = b.modes.fan_on = 1;
     p.run_start_temperature = p.run_start_body_temperature = 305.15;
-    swh_machine_set(&b.machine, SWH_R134A, &p, &c);
+    swh_machine_set(&b.machine, swh_fluid_get(SWH_R134A), &p, &c);
     return b.machine.l.sum;
 }
 
@@ -141,7 +141,7 @@ int bench_set_cycling(double *time, int room)
     b.in = c.conditions;
     b.modes.engaged = b.modes.fan_on = 1;
     b.steady = true;
-    swh_machine_set(&b.machine, SWH_R134A, &c.params, &c.choices);
+    swh_machine_set(&b.machine, swh_fluid_get(SWH_R134A), &c.params, &c.choices);
     swh_case_free(&c);
     return edges.n;
 }

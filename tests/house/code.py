@@ -53,7 +53,7 @@ PRIVATE = {
 # what the model may use of the C library: nothing that opens, reads or starts anything
 MODEL_LIBC = {"math.h", "string.h", "stdlib.h", "stddef.h", "stdio.h", "stdbool.h", "stdint.h", "stdarg.h", "ctype.h", "float.h", "limits.h", "assert.h"}
 # the programs that make tables during the build are not part of the library
-MAKER = ("model/refrigerant/make_tables.c", "model/make_sparsity.c", "solver/files/make_known_units.c")
+MAKER = ("model/refrigerant/tables_program.c", "model/make_sparsity.c", "solver/files/make_known_units.c")
 READER = "solver/files/text_file.c"  # opens what the library reads
 TOP = {"README.md", "DEVELOPERS.md", "LICENSE", "CMakeLists.txt", "model", "solver", "cli", "tests", "scenarios", "plots"}
 LONGEST, P90, MEDIAN = 80, 40, 15

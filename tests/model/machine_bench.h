@@ -38,7 +38,7 @@ static inline void bench_start(struct machine_bench *b)
     swh_params_default(&p);
     swh_choices_default(&c);
     swh_inputs_default(&b->in);
-    swh_machine_set(&b->m, SWH_R134A, &p, &c);
+    swh_machine_set(&b->m, swh_fluid_get(SWH_R134A), &p, &c);
     assert_int_equal(swh_machine_start(&b->m, &b->in, 0.84, b->y, &err), SWH_OK);
     b->modes = (struct swh_modes){.engaged = 1, .fan_on = 1};
     *bench_scalar(b, SWH_S_speed_ratio) = 1;
@@ -59,7 +59,7 @@ static inline void bench_set(struct machine_bench *b, int param, double value)
 {
     struct swh_params p = b->m.p;
     swh_param_set(&p, param, value);
-    swh_machine_set(&b->m, SWH_R134A, &p, &b->m.c);
+    swh_machine_set(&b->m, swh_fluid_get(SWH_R134A), &p, &b->m.c);
     bench_compute(b);
 }
 

@@ -36,7 +36,8 @@ class Cell(ctypes.Structure):
 
 lib = ctypes.CDLL(sys.argv[1])
 double = ctypes.c_double
-lib.swh_state_exact.argtypes = [ctypes.c_int, ctypes.c_int, double, double, ctypes.POINTER(State), ctypes.c_void_p]
+lib.swh_eos_get.restype = ctypes.c_void_p
+lib.swh_state_exact.argtypes = [ctypes.c_void_p, ctypes.c_int, double, double, ctypes.POINTER(State), ctypes.c_void_p]
 lib.swh_fluid_get.restype = ctypes.c_void_p
 lib.swh_P_h.argtypes = [ctypes.c_void_p, double, double, ctypes.POINTER(Tabulated)]
 lib.swh_rho_u.argtypes = [ctypes.c_void_p, double, double, ctypes.POINTER(Cell)]
@@ -65,7 +66,7 @@ class Worst:
 
 def exact(fluid, pair, a, b):
     out = State()
-    if lib.swh_state_exact(fluid, pair, a, b, ctypes.byref(out), None):
+    if lib.swh_state_exact(lib.swh_eos_get(fluid), pair, a, b, ctypes.byref(out), None):
         raise RuntimeError(f"{FLUIDS[fluid]}: no state for pair {pair} of {a!r}, {b!r}")
     return out
 

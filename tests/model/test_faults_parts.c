@@ -24,7 +24,7 @@ static void set_machine(struct bench *b, void (*change)(struct swh_params *p))
     swh_choices_default(&c);
     if (change)
         change(&p);
-    swh_machine_set(&b->m, SWH_R134A, &p, &c);
+    swh_machine_set(&b->m, swh_fluid_get(SWH_R134A), &p, &c);
 }
 
 static void rates(struct bench *b)

@@ -29,7 +29,7 @@ static void set_bench(struct bench *b, int expansion, double rear)
     c.vehicle_expansion = expansion;
     p.rear_evaporator_size = rear;
     p.condenser_air_pressure = 2e5;
-    swh_machine_set(&b->m, SWH_R134A, &p, &c);
+    swh_machine_set(&b->m, swh_fluid_get(SWH_R134A), &p, &c);
     assert_int_equal(swh_machine_start(&b->m, &b->in, 0.74, b->y, &err), SWH_OK);
     b->modes = (struct swh_modes){.engaged = 1, .fan_on = 1};
     b->y[b->m.l.scalar + SWH_S_speed_ratio] = 1;
@@ -76,7 +76,7 @@ static void set_param(struct bench *b, int param, double value)
 {
     struct swh_params p = b->m.p;
     swh_param_set(&p, param, value);
-    swh_machine_set(&b->m, SWH_R134A, &p, &b->m.c);
+    swh_machine_set(&b->m, swh_fluid_get(SWH_R134A), &p, &b->m.c);
 }
 
 /* Gas at rest passes both reeds forward, from where its pressure is higher, and takes its own enthalpy along

@@ -81,8 +81,8 @@ static void test_density_energy(void **state)
         }
         printf("%s one phase: P %.3f of allowed, T %.4f K, s %.4f J/(kg K); two phases: P %.3f of allowed, "
                "T %.5f K, s %.4f, x %.1e, h %.3f J/kg, rho %.1e\n",
-               swh_refrigerant_name(r), one[0], one[1], one[2], two[0], two[1], two[2], two[3], two[4],
-               two[5]);
+               swh_refrigerant_name(swh_eos_get(r)), one[0], one[1], one[2], two[0], two[1], two[2], two[3],
+               two[4], two[5]);
         assert_true(one[0] < 1.0 && one[1] < 0.05 && one[2] < 0.1);
         assert_true(two[0] < 1.0 && two[1] < 0.05 && two[2] < 0.1 && two[3] < 2e-4);
         assert_true(two[4] < 20.0 && two[5] < 5e-4);
@@ -254,14 +254,14 @@ static void test_saturation_derivatives_belong_to_values(void **state)
                 const int wet = c.h_f < c.h_g;
                 if (off < 0.0 || (wet && c.T < 233.15))
                     continue;
-                const int kind = !wet ? 0 : c.T < swh_critical_temperature(r) - 10.0 ? 1 : 2;
+                const int kind = !wet ? 0 : c.T < swh_critical_temperature(swh_eos_get(r)) - 10.0 ? 1 : 2;
                 worst[kind] = larger(worst[kind], off);
                 count[kind]++;
             }
         printf(
             "%s derivatives: one phase %.1e (%d states), two phases %.1e (%d), near the critical point %.1e "
             "(%d)\n",
-            swh_refrigerant_name(r), worst[0], count[0], worst[1], count[1], worst[2], count[2]);
+            swh_refrigerant_name(swh_eos_get(r)), worst[0], count[0], worst[1], count[1], worst[2], count[2]);
         assert_true(count[0] > 15000 && count[1] > 10000 && count[2] > 200);
         assert_true(worst[0] < 5e-6 && worst[1] < 5e-4 && worst[2] < 0.05);
     }
@@ -295,7 +295,8 @@ static void test_derivatives_are_the_fluids(void **state)
                 worst = larger(worst, fabs(d.T_rho - T_rho) * rho / t);
             }
         }
-        printf("%s derivatives against the exact equations: %.1e\n", swh_refrigerant_name(r), worst);
+        printf("%s derivatives against the exact equations: %.1e\n", swh_refrigerant_name(swh_eos_get(r)),
+               worst);
         assert_true(worst < 3e-3);
     }
 }
@@ -340,7 +341,7 @@ static void test_thin_gas(void **state)
             struct swh_cell_props c, edge;
             struct swh_cell_derivatives d;
             double by_rho[VALUES], by_u[VALUES];
-            assert_int_equal(swh_state_exact(r, SWH_TRHO, T, rho, &exact, NULL), SWH_OK);
+            assert_int_equal(swh_state_exact(swh_eos_get(r), SWH_TRHO, T, rho, &exact, NULL), SWH_OK);
             assert_int_equal(swh_rho_u(f, rho, exact.u, &c), 0);
             assert_true(fabs(c.P / exact.P - 1) < 1e-3 && fabs(c.T / exact.T - 1) < 1e-3);
             swh_rho_u_derivatives(f, 1, &rho, &exact.u, &c, &d);
@@ -414,7 +415,7 @@ static void test_pressure_enthalpy(void **state)
                 isentrope = larger(isentrope, fabs(h - p.h));
             }
         printf("%s (P, h): rho %.2e, T %.4f K, s %.4f J/(kg K); h of (P, s) %.2f J/kg\n",
-               swh_refrigerant_name(r), rho, temperature, entropy, isentrope);
+               swh_refrigerant_name(swh_eos_get(r)), rho, temperature, entropy, isentrope);
         assert_true(rho < 2e-4 && temperature < 0.05 && entropy < 0.05 && isentrope < 20.0);
     }
 }
@@ -461,7 +462,7 @@ static void test_saturation_lines_are_sharp(void **state)
     EACH(r)
     {
         const struct swh_fluid *f = swh_fluid_get(r);
-        for (double P = 3e3; P < 0.99 * swh_critical_pressure(r); P *= 1.013) {
+        for (double P = 3e3; P < 0.99 * swh_critical_pressure(swh_eos_get(r)); P *= 1.013) {
             struct swh_saturation s, t;
             assert_int_equal(swh_sat_P(f, P, &s), 0);
             assert_int_equal(swh_sat_T(f, s.T, &t), 0);
@@ -523,7 +524,8 @@ static void test_saturation_beyond_its_ends(void **state)
             int outside = swh_Psat(f, t, &P);
             assert_true(P > last);
             last = P;
-            assert_int_equal(outside, t < 180.0 || t >= swh_critical_temperature(r) ? outside : 0);
+            assert_int_equal(outside,
+                             t < 180.0 || t >= swh_critical_temperature(swh_eos_get(r)) ? outside : 0);
             if (t > 200.0 && P < 300e5) {
                 swh_Tsat(f, P, &T);
                 assert_true(fabs(T - t) < 2e-3);
@@ -540,16 +542,16 @@ static void test_viscosity(void **state)
     EACH(r)
     {
         const struct swh_fluid *f = swh_fluid_get(r);
-        for (double T = 200.0; T < swh_critical_temperature(r) - 3.0; T += 1.7) {
+        for (double T = 200.0; T < swh_critical_temperature(swh_eos_get(r)) - 3.0; T += 1.7) {
             struct swh_state g, l;
-            assert_int_equal(swh_state_exact(r, SWH_TX, T, 0.0, &l, NULL), SWH_OK);
-            assert_int_equal(swh_state_exact(r, SWH_TX, T, 1.0, &g, NULL), SWH_OK);
+            assert_int_equal(swh_state_exact(swh_eos_get(r), SWH_TX, T, 0.0, &l, NULL), SWH_OK);
+            assert_int_equal(swh_state_exact(swh_eos_get(r), SWH_TX, T, 1.0, &g, NULL), SWH_OK);
             assert_true(fabs(swh_mu_liquid(f, T) / l.mu - 1.0) < 1e-3);
             assert_true(fabs(swh_mu_vapour(f, T) / g.mu - 1.0) < 1e-3);
         }
         for (double T = 230.0; T < 500.0; T += 7.0) {
             struct swh_state thin;
-            assert_int_equal(swh_state_exact(r, SWH_TRHO, T, 1e-3, &thin, NULL), SWH_OK);
+            assert_int_equal(swh_state_exact(swh_eos_get(r), SWH_TRHO, T, 1e-3, &thin, NULL), SWH_OK);
             assert_true(fabs(swh_mu_gas(f, T) / thin.mu - 1.0) < 1e-4);
         }
     }

@@ -80,7 +80,7 @@ static void test_softened_liquid(void **state)
     swh_params_default(&p);
     swh_choices_default(&choices);
     for (unsigned r = 0; r < sizeof fluids / sizeof *fluids; r++) {
-        swh_machine_set(&m, fluids[r], &p, &choices);
+        swh_machine_set(&m, swh_fluid_get(fluids[r]), &p, &choices);
         for (double T = 263.15; T < 0.9 * m.T_critical; T += 15)
             for (double over = 5e5; over < 25e5; over *= 2) {
                 struct swh_state stiff, real;
@@ -88,10 +88,12 @@ static void test_softened_liquid(void **state)
                 struct swh_saturation sat;
                 struct swh_cell_props c, *at = &c;
                 swh_sat_T(m.fluid, T, &sat);
-                assert_int_equal(swh_state_exact(fluids[r], SWH_PT, sat.P + over, T, &stiff, &err), SWH_OK);
+                assert_int_equal(
+                    swh_state_exact(swh_eos_get(fluids[r]), SWH_PT, sat.P + over, T, &stiff, &err), SWH_OK);
                 assert_int_equal(volume_states(&m, 1, &stiff.rho, &stiff.u, &at), 0);
                 assert_true(c.P < sat.P + 0.8 * over);
-                assert_int_equal(swh_state_exact(fluids[r], SWH_PH, c.P, c.h, &real, &err), SWH_OK);
+                assert_int_equal(swh_state_exact(swh_eos_get(fluids[r]), SWH_PH, c.P, c.h, &real, &err),
+                                 SWH_OK);
                 CHECK_CLOSE(c.T, real.T, 0, 0.2 * (T - real.T) + 0.01);
             }
     }

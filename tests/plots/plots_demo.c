@@ -163,7 +163,7 @@ void demo_make(struct demo *d, size_t n, double end, double short_of, bool repla
         measure(d->measured + i * SWH_CHANNEL_COUNT, v, i);
     }
     d->series.name = "market-garden delivery van (invented)";
-    d->series.refrigerant = SWH_R134A;
+    d->series.refrigerant = swh_fluid_get(SWH_R134A);
     d->series.n = n;
     d->series.value = d->value;
     d->series.measured = replay ? d->measured : NULL;

@@ -367,13 +367,15 @@ static void test_cycle(void **state)
     const double P[] = {3e5, 15e5, 15e5, 3e5}, h[] = {405e3, 445e3, 260e3, 260e3};
     const struct swh_plot_cycle cycle = {"after 10 min", 4, P, h, false};
     options(&o, &err, SWH_PLOT_SVG, true);
-    assert_int_equal(swh_plot_pressure_enthalpy(SWH_R134A, &cycle, 1, "A cycle", &o, &err), SWH_OK);
+    assert_int_equal(swh_plot_pressure_enthalpy(swh_fluid_get(SWH_R134A), &cycle, 1, "A cycle", &o, &err),
+                     SWH_OK);
     assert_in_picture("pressure_enthalpy.svg", "after 10 min");
     assert_in_picture("pressure_enthalpy.svg", "evaporates at 33 \xc2\xb0"
                                                "F");
     assert_in_picture("pressure_enthalpy.svg", "absolute pressure, psi");
     assert_in_picture("pressure_enthalpy.svg", "specific enthalpy, BTU/lb");
-    assert_int_equal(swh_plot_pressure_enthalpy(SWH_R134A, &cycle, 0, NULL, &o, &err), SWH_ERR_INPUT);
+    assert_int_equal(swh_plot_pressure_enthalpy(swh_fluid_get(SWH_R134A), &cycle, 0, NULL, &o, &err),
+                     SWH_ERR_INPUT);
 }
 
 static void test_curves_map_bars(void **state)

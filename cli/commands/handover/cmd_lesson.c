@@ -109,6 +109,8 @@ static enum swh_status add_story(struct swh_session *s, const char *path, json_t
     if (status == SWH_OK && frame.scenario.c.choices.vehicle_circuit != SWH_CIRCUIT_CLOSED)
         swh_error_set(&err, SWH_ERR_INPUT,
                       "a lesson computes the whole circuit, this story's pressures are given");
+    else if (status == SWH_OK && frame.scenario.c.own_refrigerant)
+        swh_error_set(&err, SWH_ERR_INPUT, "a lesson's page has the program's own refrigerants only");
     json_t *story = status == SWH_OK && err.status == SWH_OK ? swh_lesson_story(&frame.scenario, &err) : NULL;
     if (story)
         json_array_append_new(stories, story);

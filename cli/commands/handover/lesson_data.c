@@ -228,6 +228,6 @@ json_t *swh_lesson_story(const struct swh_scenario *scenario, struct swh_error *
     if (!carried_run)
         return NULL;
     return json_pack("{s:s, s:s, s:i, s:o, s:o, s:o, s:o}", "name", c->name, "stem", scenario->stem,
-                     "refrigerant", (int)swh_case_refrigerant(c), "set", settings(c), "choose", choices(c),
+                     "refrigerant", c->choices.vehicle_refrigerant, "set", settings(c), "choose", choices(c),
                      "schedule", schedule(&c->schedule), "run", carried_run);
 }

@@ -100,8 +100,7 @@ static void say_implausible(struct swh_log_command *j, const struct swh_implausi
 static void look_for_what_cannot_be(struct swh_log_command *j, const struct swh_readings *r)
 {
     struct swh_implausible found[SWH_IMPLAUSIBLE_MAX];
-    const struct swh_choices *c = &j->frame.scenario.c.choices;
-    const int n = swh_implausible_find(r, swh_fluid_get((enum swh_refrigerant)c->vehicle_refrigerant), found);
+    const int n = swh_implausible_find(r, swh_case_refrigerant(&j->frame.scenario.c), found);
     for (int i = 0; i < n; i++)
         say_implausible(j, &found[i]);
 }

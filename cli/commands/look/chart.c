@@ -45,7 +45,7 @@ static int columns_of(const struct swh_saturation *s, struct column out[8])
     return (int)(sizeof all / sizeof all[0]);
 }
 
-static void print_head(const struct swh_session *s, enum swh_refrigerant fluid)
+static void print_head(const struct swh_session *s, const struct swh_eos *fluid)
 {
     const struct swh_saturation none = {0};
     struct column c[8];
@@ -80,7 +80,7 @@ static void append_row(json_t *rows, const struct swh_saturation *sat)
     json_array_append_new(rows, o);
 }
 
-static enum swh_status one(struct swh_session *s, enum swh_refrigerant fluid, double shown, json_t *rows)
+static enum swh_status one(struct swh_session *s, const struct swh_eos *fluid, double shown, json_t *rows)
 {
     struct swh_error err = {0};
     struct swh_saturation sat;
@@ -97,7 +97,7 @@ static enum swh_status one(struct swh_session *s, enum swh_refrigerant fluid, do
     return SWH_OK;
 }
 
-enum swh_status swh_chart(struct swh_session *s, enum swh_refrigerant fluid)
+enum swh_status swh_chart(struct swh_session *s, const struct swh_eos *fluid)
 {
     struct range r;
     const char *text = swh_option_value(s, SWH_OPT_chart);

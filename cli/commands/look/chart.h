@@ -7,6 +7,6 @@
 
 /* Prints the saturation table that --chart=FROM:TO:STEP asks for, in degC or degF after --units; --json in
  * SI. */
-enum swh_status swh_chart(struct swh_session *s, enum swh_refrigerant fluid);
+enum swh_status swh_chart(struct swh_session *s, const struct swh_eos *fluid);
 
 #endif

@@ -167,7 +167,7 @@ static int count_refrigerants(void)
 }
 static void fill_refrigerant(const struct swh_session *s, int i, struct line *out)
 {
-    const enum swh_refrigerant r = (enum swh_refrigerant)i;
+    const struct swh_eos *r = swh_eos_get((enum swh_refrigerant)i);
     const char *const field[] = {swh_refrigerant_name(r),
                                  shown(s, SWH_Q_TEMPERATURE, swh_critical_temperature(r), out->text[0]),
                                  shown(s, SWH_Q_PRESSURE, swh_critical_pressure(r), out->text[1])};

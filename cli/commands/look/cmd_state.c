@@ -36,13 +36,13 @@ static double property_of(const struct swh_state *s, enum given what)
 
 /* ---- a quality with something else than pressure or temperature: along the saturation line ---- */
 
-static double off(enum swh_refrigerant r, double T, double x, enum given what, double target)
+static double off(const struct swh_eos *r, double T, double x, enum given what, double target)
 {
     struct swh_state s;
     return swh_state_exact(r, SWH_TX, T, x, &s, NULL) == SWH_OK ? property_of(&s, what) - target : NAN;
 }
 
-static double bisect(enum swh_refrigerant r, double lo, double hi, double x, enum given what, double target)
+static double bisect(const struct swh_eos *r, double lo, double hi, double x, enum given what, double target)
 {
     const double at_lo = off(r, lo, x, what, target);
     for (int i = 0; i < 60; i++) {
@@ -55,7 +55,7 @@ static double bisect(enum swh_refrigerant r, double lo, double hi, double x, enu
     return 0.5 * (lo + hi);
 }
 
-static enum swh_status along_saturation(enum swh_refrigerant r, double x, enum given what, double target,
+static enum swh_status along_saturation(const struct swh_eos *r, double x, enum given what, double target,
                                         struct swh_state *out, struct swh_error *err)
 {
     enum { STEPS = 500 };
@@ -79,7 +79,7 @@ static enum swh_status along_saturation(enum swh_refrigerant r, double x, enum g
 /* ---- the command line ---- */
 
 struct ask {
-    enum swh_refrigerant fluid;
+    const struct swh_eos *fluid;
     bool given[GIVEN_COUNT];
     double value[GIVEN_COUNT];
 };
@@ -127,11 +127,11 @@ static enum swh_status find_fluid(struct swh_session *s, struct ask *ask)
     struct swh_nearest near = {s->argument[0], NULL, 0};
     const int fluid = swh_refrigerant_find(s->argument[0]);
     for (int i = 0; i < SWH_REFRIGERANT_COUNT; i++)
-        swh_nearest_offer(&near, swh_refrigerant_name((enum swh_refrigerant)i));
+        swh_nearest_offer(&near, swh_refrigerant_name(swh_eos_get((enum swh_refrigerant)i)));
     snprintf(expected, sizeof expected, "a known one; the nearest is '%s'", near.best);
     if (fluid < 0)
         return swh_misuse(s, expected, "unknown refrigerant '%s'", s->argument[0]);
-    ask->fluid = (enum swh_refrigerant)fluid;
+    ask->fluid = swh_eos_get((enum swh_refrigerant)fluid);
     return SWH_OK;
 }
 
@@ -154,7 +154,7 @@ struct shown {
     double value;
 };
 
-static const char *phase_of(const struct swh_state *s, enum swh_refrigerant r)
+static const char *phase_of(const struct swh_state *s, const struct swh_eos *r)
 {
     if (s->x >= 0 && s->x <= 1)
         return "two-phase";

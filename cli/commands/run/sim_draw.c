@@ -87,7 +87,7 @@ static void common_folder(const struct swh_sim *sim, char *out, size_t size)
 static bool cycle_saturation(const struct swh_sim *sim, const struct swh_cycle *c, double *T_low,
                              double *T_high)
 {
-    const struct swh_fluid *fluid = swh_fluid_get(swh_case_refrigerant(&sim->frame.scenario.c));
+    const struct swh_fluid *fluid = swh_case_refrigerant(&sim->frame.scenario.c);
     double low = INFINITY, high = 0;
     for (int i = 0; i < c->n; i++) {
         low = fmin(low, c->P[i]);
