@@ -45,6 +45,7 @@ void swh_plot_limits_default(struct swh_plot_limits *limits, const struct swh_pa
 struct swh_plot_options {
     enum swh_plot_format format; /* SWH_PLOT_NONE: every function returns SWH_OK and writes nothing */
     const char *folder;          /* must exist */
+    bool slide;                  /* letters for the back row of a class, 1920 x 1080 */
     bool trade;                  /* units: show_trade of quantities.def instead of show_si */
     /* Converts a value from SI to the unit shown (swh_quantities[q].show_si or show_trade). Must be affine.
      * NULL: SI base units are shown as they are. */
@@ -128,6 +129,10 @@ enum swh_status swh_plot_film_oil(const struct swh_plot_series *s, const struct 
 /* charge: where the refrigerant sits, stacked over time. */
 enum swh_status swh_plot_charge(const struct swh_plot_series *s, const struct swh_plot_options *o,
                                 struct swh_error *err);
+/* slide: pressures and what gets hot, two panels with large letters; drawn instead of all others where
+ * options ask for slides. */
+enum swh_status swh_plot_slide(const struct swh_plot_series *s, const struct swh_plot_options *o,
+                               struct swh_error *err);
 /* fitted: readings, the model with and before the fitted parameters, channel by channel; the part that the
  * fit did not see is grey. Only of a series with a fit. */
 enum swh_status swh_plot_fitted(const struct swh_plot_series *s, const struct swh_plot_options *o,

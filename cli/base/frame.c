@@ -145,10 +145,12 @@ static double shown(enum swh_quantity quantity, bool trade, double si, void *use
 struct swh_plot_options swh_frame_plot_options(const struct swh_session *session, const char *folder,
                                                const struct swh_params *params)
 {
-    const char *format = swh_option_value(session, SWH_OPT_plot);
+    const char *format = swh_option_value(session, SWH_OPT_plot),
+               *style = swh_option_value(session, SWH_OPT_plot_style);
     struct swh_plot_options o = {.format = format ? (enum swh_plot_format)swh_plot_format_find(format)
                                                   : SWH_PLOT_PNG,
                                  .folder = folder,
+                                 .slide = style && strcmp(style, "slide") == 0,
                                  .trade = swh_session_show(session) == SWH_SHOW_TRADE,
                                  .shown = shown,
                                  .user = session->units,

@@ -31,20 +31,31 @@ void swh_plot_path(const struct swh_plot_options *o, const char *name, char *out
     snprintf(out, n, "%s/%s.%s", o->folder, name, endings[o->format]);
 }
 
+double swh_gnuplot_enlarged(const struct swh_plot_options *o)
+{
+    return o->slide ? 1920.0 / SWH_PAGE_WIDTH : 1;
+}
+
 /* The terminal. Fonts: DejaVu Sans comes with every Debian that has fontconfig; a browser that shows
  * the SVG has its own sans-serif. */
 static int heading(const struct swh_plot_options *o, int height, char *out, size_t n)
 {
     /* pdfcairo wants inches: 100 pixels of the others are one inch, its fonts scale
      * from points accordingly */
-    static const char png[] = "pngcairo size %d,%d font 'DejaVu Sans,13' noenhanced background rgb 'white'";
-    static const char svg[] = "svg size %d,%d font 'sans-serif,16' enhanced background rgb 'white'";
+    static const char png[] =
+        "pngcairo size %.0f,%.0f font 'DejaVu Sans,%.1f' linewidth %.2f noenhanced background rgb 'white'";
+    static const char svg[] =
+        "svg size %.0f,%.0f font 'sans-serif,%.1f' linewidth %.2f enhanced background rgb 'white'";
     static const char pdf[] =
-        "pdfcairo size %d.0/100,%d.0/100 font 'DejaVu Sans,13' fontscale 0.72 noenhanced "
-        "background rgb 'white'";
+        "pdfcairo size %.1f/100,%.1f/100 font 'DejaVu Sans,%.1f' fontscale 0.72 linewidth %.2f "
+        "noenhanced background rgb 'white'";
     static const char *const terminal[] = {"", png, svg, pdf};
     char set[200];
-    snprintf(set, sizeof set, terminal[o->format], SWH_PAGE_WIDTH, height);
+    struct swh_page units;
+    const double k = swh_gnuplot_enlarged(o);
+    swh_page_units(&units, o);
+    const double font = (o->format == SWH_PLOT_SVG ? 16 : 13) * k * units.letters;
+    snprintf(set, sizeof set, terminal[o->format], k * SWH_PAGE_WIDTH, k * height, font, k);
     return snprintf(out, n, "set terminal %s\nset output\n", set);
 }
 

@@ -9,4 +9,7 @@
 enum swh_status swh_gnuplot_draw(const struct swh_plot_options *o, const char *name, int height,
                                  const char *script, size_t length, struct swh_error *err);
 
+/* How much larger than SWH_PAGE_WIDTH a page comes out. */
+double swh_gnuplot_enlarged(const struct swh_plot_options *o);
+
 #endif

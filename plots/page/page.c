@@ -21,12 +21,16 @@ struct swh_style swh_style(size_t i)
     return styles[i % (sizeof styles / sizeof styles[0])];
 }
 
+/* A text is then 3 % of the height of a slide. */
+static const double SLIDE_LETTERS = 1.45;
+
 /* ---- units ---- */
 
 void swh_page_units(struct swh_page *p, const struct swh_plot_options *o)
 {
     memset(p, 0, sizeof *p);
     p->o = o;
+    p->letters = o->slide ? SLIDE_LETTERS : 1;
     for (int q = 0; q < SWH_QUANTITY_COUNT; q++) {
         p->scale[q] = 1;
         p->offset[q] = 0;
@@ -157,7 +161,8 @@ static void put_marked_bold(FILE *f, const char *text)
 void swh_page_bold(struct swh_page *p, double x, double y, const char *align, const char *text, int points)
 {
     char how[64];
-    snprintf(how, sizeof how, "font 'DejaVu Sans Bold,%d'", points);
+    const double size = points * p->letters * swh_gnuplot_enlarged(p->o);
+    snprintf(how, sizeof how, "font 'DejaVu Sans Bold,%.1f'", size);
     if (p->o->format != SWH_PLOT_SVG || !p->words) {
         swh_page_text(p, x, y, align, text, how);
         return;
@@ -165,7 +170,7 @@ void swh_page_bold(struct swh_page *p, double x, double y, const char *align, co
     fprintf(p->words, "set label ");
     put_marked_bold(p->words, text);
     fprintf(p->words, " at screen %.6f,%.6f %s enhanced font 'sans-serif,%.0f'\n", x / SWH_PAGE_WIDTH,
-            1 - y / p->height, align, 1.2 * points);
+            1 - y / p->height, align, 1.2 * size);
 }
 
 double swh_page_point(const struct swh_page *p, double size)
@@ -222,17 +227,23 @@ void swh_page_hatch(struct swh_page *p, double x0, double y0, double x1, double 
 
 enum { SUBTITLE_LETTERS = 146, TITLE_LETTERS = 92, TITLE_HEIGHT = 32, TITLE_LINES = 3 };
 
-static int title_lines(const char *title)
+/* letters of a title that one line holds */
+static size_t title_room(const struct swh_page *p)
 {
-    const size_t lines = letters(title) / TITLE_LETTERS + 1;
+    return (size_t)(TITLE_LETTERS / p->letters);
+}
+
+static int title_lines(const struct swh_page *p, const char *title)
+{
+    const size_t lines = letters(title) / title_room(p) + 1;
     return lines < TITLE_LINES ? (int)lines : TITLE_LINES;
 }
 
 /* Bytes of the first of `lines` lines of about equal length: as many words as fit. */
-static size_t line_length(const char *text, int lines)
+static size_t line_length(const struct swh_page *p, const char *text, int lines)
 {
     const size_t all = letters(text);
-    const size_t room = lines < 2 ? TITLE_LETTERS : all / (size_t)lines + 8;
+    const size_t room = lines < 2 ? title_room(p) : all / (size_t)lines + 8;
     size_t best = 0, seen = 0;
     if (all <= room || lines < 2)
         return strlen(text);
@@ -246,12 +257,12 @@ static size_t line_length(const char *text, int lines)
 
 static void put_title(struct swh_page *p, const char *title)
 {
-    const int lines = title_lines(title);
+    const int lines = title_lines(p, title);
     const char *s = title;
-    double y = 32;
-    for (int i = 0; *s && i < lines; i++, y += TITLE_HEIGHT) {
+    double y = 32 * p->letters;
+    for (int i = 0; *s && i < lines; i++, y += TITLE_HEIGHT * p->letters) {
         char line[400];
-        const size_t length = line_length(s, lines - i);
+        const size_t length = line_length(p, s, lines - i);
         snprintf(line, sizeof line, "%.*s", (int)length, s);
         swh_page_bold(p, 28, y, "left", line, 18);
         s += length;
@@ -264,8 +275,8 @@ void swh_page_begin(struct swh_page *p, const struct swh_plot_options *o, int co
                     const char *title, const char *subtitle)
 {
     swh_page_units(p, o);
-    p->top = 28 + title_lines(title) * TITLE_HEIGHT + (subtitle ? 26 : 0);
-    p->height = p->top + content_height;
+    p->top = (int)(p->letters * (28 + title_lines(p, title) * TITLE_HEIGHT + (subtitle ? 26 : 0)));
+    p->height = o->slide ? SWH_SLIDE_HEIGHT : p->top + content_height;
     p->plots = open_memstream(&p->plots_text, &p->plots_size);
     p->words = open_memstream(&p->words_text, &p->words_size);
     if (!p->plots || !p->words)
@@ -303,10 +314,10 @@ static void put_subtitle(struct swh_page *p)
 {
     char text[300];
     const char *bands = p->bands ? "; pale bands: swing with the clutch" : "";
-    cut(p->subtitle, SUBTITLE_LETTERS - letters(bands));
+    cut(p->subtitle, (size_t)(SUBTITLE_LETTERS / p->letters) - letters(bands));
     snprintf(text, sizeof text, "%s%s", p->subtitle, bands);
     if (p->subtitle[0])
-        swh_page_text(p, 28, p->top - 18, "left", text, "textcolor rgb '#555555'");
+        swh_page_text(p, 28, p->top - 18 * p->letters, "left", text, "textcolor rgb '#555555'");
 }
 
 static bool close_stream(FILE **f)

@@ -10,6 +10,9 @@
 
 enum {
     SWH_PAGE_WIDTH = 1400,
+    SWH_SLIDE_HEIGHT = 788, /* 16:9 */
+    SWH_SLIDE_LEFT = 112,
+    SWH_SLIDE_RIGHT = 940,
     SWH_PAGE_LEFT = 90,    /* where panels begin: room for the numbers of the y axis */
     SWH_PAGE_RIGHT = 1060, /* where they end: room for the labels at the lines' ends */
     SWH_LINE_HEIGHT = 22,  /* of a label */
@@ -29,6 +32,7 @@ struct swh_page {
     const struct swh_plot_options *o;
     double scale[SWH_QUANTITY_COUNT], offset[SWH_QUANTITY_COUNT]; /* shown = scale * si + offset */
     int top, height;                                              /* content begins at top */
+    double letters;      /* how much larger than usual the letters are */
     FILE *plots, *words; /* panels; texts and leaders over the whole page */
     char *plots_text, *words_text;
     size_t plots_size, words_size;
@@ -41,7 +45,7 @@ struct swh_page {
 /* Learns the units only: enough for swh_page_shown, swh_page_unit and swh_page_value, which titles need. */
 void swh_page_units(struct swh_page *p, const struct swh_plot_options *o);
 /* Begins a page with its title (wrapped if long) and a grey line below it (may be NULL); content_height
- * pixels follow below page->top. */
+ * pixels follow below page->top (of a slide: what is left of SWH_SLIDE_HEIGHT). */
 void swh_page_begin(struct swh_page *p, const struct swh_plot_options *o, int content_height,
                     const char *title, const char *subtitle);
 /* Draws the page to FOLDER/NAME.ENDING and releases it. */

@@ -409,7 +409,8 @@ static void put_heading(struct swh_panel *n)
         return;
     swh_page_unit(n->page, n->yq, unit, sizeof unit);
     snprintf(text, sizeof text, "%s%s%s", n->heading, unit[0] ? ", " : "", unit);
-    swh_page_text(n->page, n->left - 62, n->top - 16, "left", text, NULL);
+    swh_page_text(n->page, n->left - 62 * n->page->letters, n->top - 16 * n->page->letters, "left", text,
+                  NULL);
 }
 
 static void put_foot(struct swh_panel *n)
@@ -425,7 +426,7 @@ static void put_foot(struct swh_panel *n)
     if (n->foot_below)
         swh_page_text(n->page, 0.5 * (n->left + n->right), n->bottom + 54, "center", text, NULL);
     else
-        swh_page_text(n->page, n->right + 30, n->bottom + 26, "left", text, NULL);
+        swh_page_text(n->page, n->right + 30, n->bottom + 26 * n->page->letters, "left", text, NULL);
 }
 
 static int by_place(const void *a, const void *b)
@@ -445,7 +446,7 @@ static void put_labels(struct swh_panel *n)
     qsort(n->label, n->labels, sizeof n->label[0], by_place);
     for (size_t i = 0; i < n->labels; i++)
         place[i] = n->label[i].at;
-    swh_spread(place, n->labels, SWH_LINE_HEIGHT, n->top - 4, n->bottom + 6);
+    swh_spread(place, n->labels, SWH_LINE_HEIGHT * n->page->letters, n->top - 4, n->bottom + 6);
     for (size_t i = 0; i < n->labels; i++) {
         const struct swh_label *label = &n->label[i];
         swh_page_stroke(n->page, n->right + gap + 3, label->at, n->right + gap + 14, place[i], &label->style);
@@ -483,14 +484,16 @@ static void put_y_axis(struct swh_panel *n, FILE *f)
     else if (n->y.log)
         put_log_tics(f, &n->y);
     else
-        fprintf(f, "set ytics %.9g\n", swh_nice_step(n->y.to - n->y.from, (n->bottom - n->top) / 48 + 1));
+        fprintf(
+            f, "set ytics %.9g\n",
+            swh_nice_step(n->y.to - n->y.from, (int)((n->bottom - n->top) / (48 * n->page->letters)) + 1));
 }
 
 /* numbers of a narrow panel stand as far apart as those of a wide one */
 static int x_steps(const struct swh_panel *n)
 {
     enum { STEPS = 10, ROOM = 50 };
-    const int room = (n->right - n->left) / ROOM;
+    const int room = (int)((n->right - n->left) / (ROOM * n->page->letters));
     return room < 1 ? 1 : room < STEPS ? room : STEPS;
 }
 

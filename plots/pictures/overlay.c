@@ -19,14 +19,22 @@ static const struct part parts[] = {
     {SWH_CH_superheat, true, "superheat at the suction port, clutch engaged", 150, false},
     {SWH_CH_film_ratio, true, "film ratio, clutch engaged", 150, true},
 };
+/* of a slide: two that are read from the back row */
+static const struct part slide_parts[] = {
+    {SWH_CH_discharge_pressure, false, "high side", 210, false},
+    {SWH_CH_contact_temperature, false, "shoe contact", 210, false},
+};
 static const double film_floor = 0.2;
 enum { PARTS = (int)(sizeof parts / sizeof parts[0]), GAP = 44, NAME_LETTERS = 26 };
+enum { SLIDE_PARTS = (int)(sizeof slide_parts / sizeof slide_parts[0]), SLIDE_GAP = 74 };
 
 struct runs {
     const struct swh_plot_series *s;
     size_t count;
     double start, end;
     bool means; /* one of them cycles: all are drawn as means with the clutch engaged */
+    const struct part *part;
+    int parts;
 };
 
 static bool any_has(const struct runs *r, enum swh_channel ch)
@@ -123,6 +131,10 @@ static void draw_part(struct swh_page *page, const struct runs *r, const struct 
                    swh_channel_table[k->channel].quantity, k->heading);
     n.foot = last ? "time" : NULL;
     n.y.log = k->log;
+    if (page->o->slide) {
+        n.left = SWH_SLIDE_LEFT;
+        n.right = SWH_SLIDE_RIGHT;
+    }
     n.band_opacity = r->count <= 3 ? 0.13 : 0; /* the bands of more runs would only be mud */
     for (size_t i = r->count; i-- > 0;)
         draw_run(&n, &r->s[i], i, k, r->means);
@@ -138,17 +150,17 @@ static void draw_part(struct swh_page *page, const struct runs *r, const struct 
 
 static int last_part(const struct runs *r)
 {
-    int last = PARTS - 1;
-    while (last >= 0 && !any_has(r, parts[last].channel))
+    int last = r->parts - 1;
+    while (last >= 0 && !any_has(r, r->part[last].channel))
         last--;
     return last;
 }
 
-static int page_height(const struct runs *r)
+static int page_height(const struct runs *r, int gap)
 {
     int height = 0;
-    for (int i = 0; i < PARTS; i++)
-        height += any_has(r, parts[i].channel) ? parts[i].height + GAP : 0;
+    for (int i = 0; i < r->parts; i++)
+        height += any_has(r, r->part[i].channel) ? r->part[i].height + gap : 0;
     return height;
 }
 
@@ -158,17 +170,19 @@ static enum swh_status draw(const struct runs *r, const char *title, const struc
     struct swh_page page;
     char composed[300];
     compose_title(r, composed, sizeof composed);
-    swh_page_begin(&page, o, 30 + page_height(r) + 6, title ? title : composed,
-                   r->means
+    const int gap = o->slide ? SLIDE_GAP : GAP;
+    swh_page_begin(&page, o, 30 + page_height(r, gap) + 6, title ? title : composed,
+                   o->slide ? (r->means ? "Means with the clutch engaged" : NULL)
+                   : r->means
                        ? "Runs laid over each other: means with the clutch engaged; a cross marks a seizure"
                        : "Runs laid over each other; a cross marks a seizure");
     int top = page.top + 30;
     const int last = last_part(r);
     for (int i = 0; i <= last; i++) {
-        if (!any_has(r, parts[i].channel))
+        if (!any_has(r, r->part[i].channel))
             continue;
-        draw_part(&page, r, &parts[i], top, i == last);
-        top += parts[i].height + GAP;
+        draw_part(&page, r, &r->part[i], top, i == last);
+        top += r->part[i].height + gap;
     }
     return swh_page_end(&page, "overlay", err);
 }
@@ -176,8 +190,13 @@ static enum swh_status draw(const struct runs *r, const char *title, const struc
 enum swh_status swh_plot_overlay(const struct swh_plot_series *s, size_t count, const char *title,
                                  const struct swh_plot_options *o, struct swh_error *err)
 {
-    struct runs r = {s, count < SWH_PLOT_OVERLAY_MAX ? count : SWH_PLOT_OVERLAY_MAX, INFINITY, -INFINITY,
-                     false};
+    struct runs r = {s,
+                     count < SWH_PLOT_OVERLAY_MAX ? count : SWH_PLOT_OVERLAY_MAX,
+                     INFINITY,
+                     -INFINITY,
+                     false,
+                     o->slide ? slide_parts : parts,
+                     o->slide ? SLIDE_PARTS : PARTS};
     if (o->format == SWH_PLOT_NONE)
         return SWH_OK;
     for (size_t i = 0; i < r.count; i++) {

@@ -22,6 +22,8 @@ enum swh_status swh_plot_run(const struct swh_plot_series *s, const struct swh_p
 {
     if (o->format == SWH_PLOT_NONE)
         return SWH_OK;
+    if (o->slide)
+        return swh_plot_slide(s, o, err);
     for (int i = 0; i < swh_plot_picture_count; i++) {
         if (!swh_plot_pictures[i].possible(s))
             continue;

@@ -117,6 +117,20 @@ class Lines(Case):
         self.call("slow_leak.ini", "--plot", "svg", "-q")
         self.assertRegex(self.words("charge.svg"), r"Receiver and liquid line empty from 0.4\d+ kg to 0.0\d+ kg; 80 % of the charge of 0.8\d kg was lost")
 
+    def test_slide(self):
+        """One picture of 1920 x 1080, its letters at least 3 % of its height, no line told after the weld."""
+        self.call("burst_hose.ini", "--plot", "svg", "--plot-style", "slide", "-q")
+        self.assertEqual([n for n in os.listdir(self.folder) if n.endswith(".svg")], ["slide.svg"])
+        with open(os.path.join(self.folder, "slide.svg"), encoding="utf-8") as f:
+            svg = f.read()
+        width, height = (float(x) for x in re.search(r'viewBox="0 0 (\d+) (\d+)"', svg).groups())
+        self.assertAlmostEqual(width / height, 16 / 9, delta=0.01)
+        sizes = [float(x) for x in re.findall(r'font-size="([\d.]+)"', svg)]
+        self.assertGreater(min(sizes), 0.029 * height)
+        words = self.words("slide.svg")
+        self.assertRegex(words, r"A shoe welds to the swash plate after")
+        self.assertGreater(float(re.search(r"high side ([\d.]+) barg", words).group(1)), 12)
+
     def test_survivors_have_their_own_scale(self):
         self.call("healthy.ini", "--plot", "svg", "-q")
         self.assertNotIn("bare metal welds", self.words("body_temperatures.svg"))

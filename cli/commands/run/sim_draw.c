@@ -211,7 +211,7 @@ static enum swh_status draw_cycle(const struct swh_sim *sim, const struct swh_pl
     struct swh_plot_cycle cycle[SWH_CYCLE_COUNT];
     struct moments m;
     char title[400];
-    if (o->format == SWH_PLOT_NONE)
+    if (o->format == SWH_PLOT_NONE || o->slide)
         return SWH_OK;
     choose_moments(sim, &m);
     for (size_t i = 0; i < m.count; i++) {
