@@ -135,18 +135,6 @@ fmi3Status fmi3ExitInitializationMode(fmi3Instance instance)
     return status;
 }
 
-fmi3Status fmi3EnterStepMode(fmi3Instance instance)
-{
-    (void)instance;
-    return fmi3OK;
-}
-
-fmi3Status fmi3EnterEventMode(fmi3Instance instance)
-{
-    (void)instance;
-    return fmi3OK;
-}
-
 fmi3Status fmi3UpdateDiscreteStates(fmi3Instance instance, fmi3Boolean *again, fmi3Boolean *end,
                                     fmi3Boolean *nominals, fmi3Boolean *values, fmi3Boolean *next_defined,
                                     fmi3Float64 *next)
@@ -157,29 +145,20 @@ fmi3Status fmi3UpdateDiscreteStates(fmi3Instance instance, fmi3Boolean *again, f
     return fmi3OK;
 }
 
-fmi3Status fmi3EvaluateDiscreteStates(fmi3Instance instance)
-{
-    (void)instance;
-    return fmi3OK;
-}
-
-fmi3Status fmi3EnterConfigurationMode(fmi3Instance instance)
-{
-    (void)instance;
-    return fmi3OK;
-}
-
-fmi3Status fmi3ExitConfigurationMode(fmi3Instance instance)
-{
-    (void)instance;
-    return fmi3OK;
-}
-
-fmi3Status fmi3Terminate(fmi3Instance instance)
-{
-    (void)instance;
-    return fmi3OK;
-}
+/* phases in which there is nothing to do here: no discrete states, no structure to configure */
+#define IDLE_PHASE(name)                                                                                     \
+    fmi3Status name(fmi3Instance instance)                                                                   \
+    {                                                                                                        \
+        (void)instance;                                                                                      \
+        return fmi3OK;                                                                                       \
+    }
+IDLE_PHASE(fmi3EnterStepMode)
+IDLE_PHASE(fmi3EnterEventMode)
+IDLE_PHASE(fmi3EvaluateDiscreteStates)
+IDLE_PHASE(fmi3EnterConfigurationMode)
+IDLE_PHASE(fmi3ExitConfigurationMode)
+IDLE_PHASE(fmi3Terminate)
+#undef IDLE_PHASE
 
 /* ---- values ---- */
 

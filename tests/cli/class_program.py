@@ -123,7 +123,8 @@ class Set(unittest.TestCase):
         for status, words, arguments in (
             (2, "no cause to grade", ("grade", car)), (2, "'undercharge'", ("grade", car, "--cause", "undercharg")),
             (2, "a severity", ("grade", car, "--cause", "healthy", "--severity", "-0.1")), (2, "a severity", ("grade", car, "--cause", "healthy", "--severity", "2")),
-            (3, "no answer", ("grade", self.folder, "--cause", "healthy")), (3, "no answer for this car", ("grade", os.path.join(self.class7, "answers"), "--cause", "healthy")),
+            (3, "no answer", ("grade", self.folder, "--cause", "healthy")), (3, "swashheat: /nowhere: there is no such folder", ("grade", "/nowhere", "--cause", "healthy")),
+            (3, "swashheat: class/car01: there is no such folder", ("grade", "class/car01/", "--cause", "healthy")), (3, "no answer for this car", ("grade", os.path.join(self.class7, "answers"), "--cause", "healthy")),
             (2, "a whole number", ("exercise", "--seed", "x")), (3, "No such file", ("exercise", "nothing.ini"))):
             done = call(*arguments, cwd=self.folder)
             self.assertEqual(done.returncode, status, done.stderr)

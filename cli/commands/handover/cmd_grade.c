@@ -10,6 +10,7 @@
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 
 enum grade { RIGHT, ALIKE, WRONG };
 static const char *const grade_word[] = {"right", "reads alike", "wrong"};
@@ -77,9 +78,12 @@ static enum swh_status no_answer(struct swh_session *s, const char *path, const 
 static enum swh_status read_answer(struct grading *g, json_t **all, const json_t **answer)
 {
     char folder[400], path[600], *slash;
+    struct stat st;
     snprintf(folder, sizeof folder, "%s", g->session->argument[0]);
     for (size_t n = strlen(folder); n > 1 && folder[n - 1] == '/'; n--)
         folder[n - 1] = '\0';
+    if (stat(folder, &st) != 0 || !S_ISDIR(st.st_mode))
+        return no_answer(g->session, folder, "there is no such folder");
     slash = strrchr(folder, '/');
     if (slash)
         snprintf(path, sizeof path, "%.*s/answers/answers.json", (int)(slash - folder), folder);
