@@ -87,11 +87,17 @@ static void draw_volume(struct probe *p, int node, double P)
     p->y[p->m.l.U + node] = rho * p->m.volume[node] * (h - P / rho);
 }
 
-/* the low side from the evaporator on; now and then all at nearly one pressure, where flows turn round */
+/* the low side from the evaporator on; now and then all at nearly one pressure, where flows turn round, and
+ * that about the pressure of the air outside, where a leak falls silent, or far below */
 static void draw_volumes(struct probe *p)
 {
-    const double P_low = exp(draw(p, log(0.5e5), log(8e5))), P_high = exp(draw(p, log(P_low), log(33e5))),
-                 spread = chance(p, 0.5) ? 0.003 : 0.3;
+    double P_low = exp(draw(p, log(0.5e5), log(8e5))), P_high = exp(draw(p, log(P_low), log(33e5)));
+    const double spread = chance(p, 0.5) ? 0.003 : 0.3, kind = draw(p, 0, 1);
+    if (kind < 0.15) {
+        P_high = p->in.ambient_pressure - p->y[p->m.l.scalar + SWH_S_ncg] + draw(p, -1e3, 11e3);
+        P_low = fmin(P_low, P_high);
+    } else if (kind < 0.2)
+        P_low = P_high = exp(draw(p, log(1e2), log(0.5e5)));
     for (int i = 0; i < p->m.l.n_nodes; i++) {
         const int low = i == SWH_NODE_CHAMBER || i >= SWH_NODE_EVAP;
         draw_volume(p, i, (low ? P_low : P_high) * draw(p, 1 - spread, 1 + spread));
@@ -150,8 +156,8 @@ static int probe(struct probe *p, int closed, int rear)
     draw_world(p);
     if (swh_machine_start(&p->m, &p->in, 0.5, p->y, &err) != SWH_OK)
         return 0;
-    draw_volumes(p);
     draw_scalars(p);
+    draw_volumes(p);
     if (swh_machine_rates(&p->m, &p->in, &p->modes, p->y, p->dy, &p->flows))
         return 0;
     move_all(p);

@@ -40,24 +40,37 @@ def story(draw, duration):
 
 
 class Books(unittest.TestCase):
-    def close(self, seed, tolerance, duration=600):
-        draw = random.Random(seed)
+    def books(self, where, story, drive="", tolerance=1):
         with tempfile.TemporaryDirectory(prefix="swh_") as folder:
             for name in os.listdir(SCENARIOS):
                 if name.endswith(".ini"):
                     shutil.copy(os.path.join(SCENARIOS, name), folder)
-            for name, text in (("drive.csv", schedule(draw, duration)), ("story.ini", story(draw, duration))):
+            for name, text in (("drive.csv", drive), ("story.ini", story)):
                 with open(os.path.join(folder, name), "w") as f:
                     f.write(text)
             done = subprocess.run([PROGRAM, "run", "story.ini", "-o", "out", "-q", "--plot", "none", "--set", f"run.tolerance={tolerance}"],
                                   cwd=folder, capture_output=True, text=True, timeout=300)
             path = os.path.join(folder, "out", "summary.json")
-            self.assertTrue(os.path.exists(path), f"machine {seed}: {done.stderr}")
+            self.assertTrue(os.path.exists(path), f"{where}: {done.stderr}")
             with open(path) as f:
                 summary = json.load(f)
-        where = f"machine {seed} at {tolerance} times the usual tolerances"
         self.assertLess(abs(summary["charge_drift"]), 1e-9, where)
         self.assertLess(abs(summary["energy_residual"]), 1e-6, where)
+        return done
+
+    def close(self, seed, tolerance, duration=600):
+        draw = random.Random(seed)
+        drive, tale = schedule(draw, duration), story(draw, duration)
+        self.books(f"machine {seed} at {tolerance} times the usual tolerances", tale, drive, tolerance)
+
+    def test_leak_to_nothing(self):
+        """All of the charge leaves while the machine runs: the run goes on to its end, and what left is what is missing."""
+        for vehicle in ("van-valve", "van-orifice", "van-rear", "car-compact", "car-small"):
+            for refrigerant, severity in (("R134a", 1), ("R1234yf", 0.99), ("R12", 0.95)):
+                done = self.books(f"{vehicle} with {refrigerant}, severity {severity}",
+                                  f"[scenario]\nvehicle = {vehicle}.ini\n[vehicle]\nrefrigerant = {refrigerant}\n[run]\nduration = 800 s\n"
+                                  f"output_interval = 5 s\n[fault undercharge]\nseverity = {severity}\nstart = 600 s\n")
+                self.assertEqual(done.returncode, 0, done.stderr)
 
     def test_many_machines(self):
         for seed in range(48):

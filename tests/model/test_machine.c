@@ -133,6 +133,29 @@ static void check_dependency(struct bench *b, const int *col_ptr, const int *row
         }
 }
 
+static void check_columns(struct bench *b, const int *col_ptr, const int *row_idx)
+{
+    for (int j = 0; j < b->m.l.n; j++) {
+        const double more = j < b->m.l.wall ? 0 : 1;
+        check_dependency(b, col_ptr, row_idx, j, b->y[j] * (1 + 1e-6) + 1e-4 * more);
+        check_dependency(b, col_ptr, row_idx, j, b->y[j] * 1.01 + 1e-2 * more);
+    }
+}
+
+/* a machine that has leaked down to a tenth of a bar above the air outside, where the leak falls silent: were
+ * its slope left out of one balance and not of the other, charge would be lost */
+static void empty_bench(struct bench *b)
+{
+    for (int i = 0; i < b->m.l.n_nodes; i++) {
+        const double P = (1 + 0.001 * (i % 5)) * 106e3;
+        double h = 0, rho = 0;
+        assert_int_equal(swh_P_T_vapour(b->m.fluid, P, 303, &h, &rho), 0);
+        b->y[b->m.l.M + i] = rho * b->m.volume[i];
+        b->y[b->m.l.U + i] = rho * b->m.volume[i] * (h - P / rho);
+    }
+    b->y[b->m.l.scalar + SWH_S_ncg] = 0;
+}
+
 /* every rate that depends on a state stands in the sparsity, and that is few of all: checked by moving each
  * state, a little and much, of machines that run, stand, blow off, leak and are seized */
 static void test_sparsity_covers(void **state)
@@ -145,17 +168,16 @@ static void test_sparsity_covers(void **state)
                                              {.fan_on = 1, .leak = -1e-3}};
     static struct bench b;
     static int col_ptr[SWH_STATE_MAX + 1], row_idx[SWH_STATE_MAX * 40];
-    for (int v = 0; v < 4; v++) {
-        set_bench(&b, (int)variants[v][0], variants[v][1]);
+    for (int v = 0; v < 8; v++) {
+        set_bench(&b, (int)variants[v % 4][0], variants[v % 4][1]);
+        if (v >= 4)
+            empty_bench(&b);
         const int entries = swh_machine_sparsity(&b.m, col_ptr, row_idx, SWH_STATE_MAX * 40);
         assert_in_range(entries, 1, b.m.l.n * b.m.l.n / 8);
         for (size_t k = 0; k < sizeof modes / sizeof *modes; k++) {
             b.modes = modes[k];
             assert_int_equal(swh_machine_rates(&b.m, &b.in, &b.modes, b.y, b.dy, &b.flows), 0);
-            for (int j = 0; j < b.m.l.n; j++) {
-                check_dependency(&b, col_ptr, row_idx, j, b.y[j] * (1 + 1e-6) + (j < b.m.l.wall ? 0 : 1e-4));
-                check_dependency(&b, col_ptr, row_idx, j, b.y[j] * 1.01 + (j < b.m.l.wall ? 0 : 1e-2));
-            }
+            check_columns(&b, col_ptr, row_idx);
         }
     }
 }
