@@ -118,6 +118,17 @@ static enum swh_status check_controls(const struct swh_case *c, struct swh_error
     return SWH_OK;
 }
 
+static enum swh_status check_oil(const struct swh_case *c, struct swh_error *err)
+{
+    const struct swh_params *p = &c->params;
+    if (p->oil_viscosity_100 < p->oil_viscosity_40)
+        return SWH_OK;
+    return swh_error_set(
+        err, SWH_ERR_INPUT,
+        "oil.viscosity_100 (%.3g mm2/s) is not below oil.viscosity_40 (%.3g mm2/s): oil thins with heat",
+        1e6 * p->oil_viscosity_100, 1e6 * p->oil_viscosity_40);
+}
+
 static enum swh_status check_faults(const struct swh_case *c, struct swh_error *err)
 {
     for (int i = 0; i < SWH_FAULT_COUNT; i++) {
@@ -161,6 +172,8 @@ static enum swh_status check_ports(const struct swh_case *c, struct swh_error *e
 enum swh_status swh_case_check(const struct swh_case *c, struct swh_error *err)
 {
     enum swh_status status = check_controls(c, err);
+    if (status == SWH_OK)
+        status = check_oil(c, err);
     if (status == SWH_OK)
         status = check_faults(c, err);
     if (status == SWH_OK)

@@ -437,6 +437,7 @@ static void start_modes(struct swh_engine *e)
     const struct swh_params *p = &e->machine.p;
     e->modes = (struct swh_modes){.fan_on = p->controls_fan_on <= 0};
     e->controls = (struct swh_controls){true, true, true, true, -INFINITY};
+    e->controls.fuse_ok = e->y[e->machine.l.scalar + SWH_S_clutch_face] < p->clutch_fuse_temperature;
     for (int k = 0; k < SWH_WARNING_COUNT; k++)
         e->told[k] = -INFINITY;
     if (!e->machine.l.closed)
@@ -531,6 +532,8 @@ enum swh_status swh_engine_start(struct swh_engine *e, const struct swh_case *c,
     if (rates(t0, e->y, e->dy, e))
         return swh_error_set(err, SWH_ERR_RANGE, "the start state is outside the refrigerant's tables");
     status = start_ode(e, t0, err);
+    if (status == SWH_OK && !e->controls.fuse_ok) /* a coil that starts hotter than its fuse bears */
+        status = report(e, SWH_EV_fuse_open, e->y[e->machine.l.scalar + SWH_S_clutch_face], err);
     return status == SWH_OK ? swh_engine_settle(e, false, err) : status;
 }
 
@@ -590,6 +593,17 @@ static enum swh_status after_event(struct swh_engine *e, bool *ended, struct swh
     return swh_engine_settle(e, true, err);
 }
 
+/* the hottest refrigerant at the state that was reached [K]: a state that was tried and refused says nothing
+ * of it */
+static double discharge_gas(const struct swh_engine *e)
+{
+    struct swh_inputs in;
+    struct swh_event_values w;
+    e->inputs(swh_ode_time(e->ode), &in, e->inputs_user);
+    swh_machine_event_values(&e->machine, &in, &e->modes, swh_ode_state(e->ode), &w);
+    return w.T_discharge;
+}
+
 enum swh_status swh_engine_advance(struct swh_engine *e, double t_stop,
                                    enum swh_status (*emit)(struct swh_engine *e, double t, void *user,
                                                            struct swh_error *err),
@@ -599,10 +613,11 @@ enum swh_status swh_engine_advance(struct swh_engine *e, double t_stop,
     while (!*ended && swh_ode_time(e->ode) < t_stop - 1e-9) {
         const double stop = next_stop(e, swh_ode_time(e->ode), t_stop);
         const enum swh_ode_result result = swh_ode_step(e->ode, stop, err);
-        if (result == SWH_ODE_FAILED && err && err->status == SWH_ERR_RANGE && e->too_hot) {
+        if (result == SWH_ODE_FAILED && err && err->status == SWH_ERR_RANGE && e->too_hot &&
+            discharge_gas(e) > GAS_BURNS - 10) {
             *ended = true;
             swh_error_clear(err);
-            return end_with(e, SWH_OVERHEATED, SWH_EV_gas_overheated, e->flows.node[SWH_NODE_PLENUM].T, err);
+            return end_with(e, SWH_OVERHEATED, SWH_EV_gas_overheated, discharge_gas(e), err);
         }
         if (result == SWH_ODE_FAILED) {
             describe_failure(e, err);

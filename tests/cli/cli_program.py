@@ -258,6 +258,7 @@ class BadCase(Case):
                 ("controls.frost_close is not above", ["controls.frost_close=0 degC", "controls.frost_open=2 degC"]),
                 ("controls.high_close is not below", ["controls.high_close=30 barg"]),
                 ("controls.relief_close is not below", ["controls.relief_close=38 barg"]),
+                ("oil.viscosity_100 (60 mm2/s) is not below oil.viscosity_40 (46 mm2/s)", ["oil.viscosity_40=46 mm2/s", "oil.viscosity_100=60 mm2/s"]),
                 ("controls.fan_off is not below", ["controls.fan_on=10 barg", "controls.fan_off=12 barg"]),
                 ("needs both controls.forced_on and controls.forced_off", ["controls.forced_on=10 s"])):
             self.refused(3, [words], *settings)

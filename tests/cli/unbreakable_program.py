@@ -352,6 +352,36 @@ class Limits(Case):
         self.assertNotIn(b"\x1b", self.read("r/report.html"))
 
 
+class Ends(Case):
+    """What ends a run is what the machine reached, not what the integrator tried on its way."""
+
+    def run_with(self, status, *settings):
+        sets = [a for s in settings for a in ("--set", s)]
+        done = self.ends(status, "run", "q.ini", "-o", "o", "-q", "--plot", "none", *sets)
+        return done, json.loads(self.read("o/summary.json"))
+
+    def test_a_coil_hotter_than_its_fuse_stays_open(self):
+        """A fuse is a one-way thing: above its temperature it is open, whether or not it was seen to get there."""
+        _, results = self.run_with(0, "run.start_body_temperature=140 degC", "clutch.fuse_temperature=90 degC")
+        self.assertEqual(results["outcome"], "protected")
+        events = self.read("o/events.csv").decode().splitlines()
+        self.assertTrue(events[1].startswith("0,fuse_open,413"), events)
+        self.assertNotIn("clutch_on", "".join(events))
+        _, results = self.run_with(0, "run.start_body_temperature=85 degC", "clutch.fuse_temperature=90 degC")
+        self.assertNotIn("fuse_open", self.read("o/events.csv").decode().splitlines()[1])
+
+    def test_cold_gas_is_not_called_burnt(self):
+        """A tried state beyond the hot end of the tables is no overheated gas: the machine itself was cold."""
+        self.write("q.ini", "[scenario]\nvehicle = van.ini\n[run]\nduration = 120 s\n[controls]\ncycling = none\nfan_off = 32.955 barg\n"
+                   "[conditions]\nambient_temperature = -6.03 degC\nambient_humidity = 0.65\ncompressor_speed = 3942 rpm\nvehicle_speed = 0 km/h\n"
+                   "sun = 357 W/m2\nblower = 0.34\nrecirculation = 0.58\ndoors_open = 0\n[condenser]\nair_pressure = 8.85948 bar\n"
+                   "[receiver]\nvolume = 5 L\n[compressor]\nseal_length = 53.911 mm\n[freeze]\noil_supply = 1.5\n")
+        done = self.call("run", "q.ini", "-o", "o", "-q", "--plot", "none")
+        results = json.loads(self.read("o/summary.json"))
+        hottest = results["peak"]["discharge_gas_temperature"]["value"]
+        self.assertTrue(results["outcome"] != "overheated" or hottest > 500, (results["outcome"], hottest, done.stderr))
+
+
 class Incomplete(Case):
     def test_no_answer_is_called_one(self):
         """A run that is stopped before its end says `incomplete`, never `survives`."""

@@ -120,6 +120,12 @@ def judge(done, seconds, results):
     for channel in ("rotor_temperature", "suction_pressure", "discharge_pressure"):
         if channel not in results["final"]:
             return status, f"{channel} is no number at the end"
+    hottest = {c: p["value"] for c, p in results["peak"].items() if c.endswith("_temperature") and p.get("value") is not None}
+    for channel, T in hottest.items():
+        if not 150 < T < 1300:
+            return status, f"{channel} {T:.0f} K"
+    if results["outcome"] == "overheated" and hottest.get("discharge_gas_temperature", 0) < 500:
+        return status, f"burnt gas of {hottest.get('discharge_gas_temperature', 0):.0f} K"
     drift, energy = results["charge_drift"], results["energy_residual"]
     if drift is not None and abs(drift) > 1e-9:
         return status, f"charge {drift:.1e}"
