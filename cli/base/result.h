@@ -30,6 +30,8 @@ json_t *swh_json_text(const char *s);
 json_t *swh_json_number(double x);
 /* {"value": x, "unit": "K"} in the SI base unit of `quantity` */
 json_t *swh_json_quantity(double x, enum swh_quantity quantity);
+/* A parameter's value with its standard deviation: {"value": x, "unit": "K", "spread": s}, SI. */
+json_t *swh_json_param(int param, double value, double spread);
 /* Writes JSON as all of the program's JSON is written: indented, 12 digits. false
  * if it did not get through. */
 bool swh_json_write(const json_t *json, FILE *f);

@@ -16,6 +16,13 @@ json_t *swh_json_quantity(double x, enum swh_quantity quantity)
     return json_pack("{s:o, s:s}", "value", swh_json_number(x), "unit", swh_quantities[quantity].si);
 }
 
+json_t *swh_json_param(int param, double value, double spread)
+{
+    json_t *o = swh_json_quantity(value, swh_param_table[param].quantity);
+    json_object_set_new(o, "spread", swh_json_number(spread));
+    return o;
+}
+
 json_t *swh_json_text(const char *s)
 {
     char clean[1024];

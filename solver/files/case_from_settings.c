@@ -1,5 +1,6 @@
 #include "solver/files/case_from_settings.h"
 
+#include "solver/files/number.h"
 #include "solver/files/suggest.h"
 #include "solver/files/trade_words.h"
 #include "solver/simulate/moving_params.h"
@@ -76,7 +77,8 @@ static void unknown_key(const struct swh_apply *a, const struct swh_setting *s)
 
 static bool is_section(const char *section)
 {
-    bool found = is("scenario", section) || is("conditions", section) || is("assumed", section);
+    bool found = is("scenario", section) || is("conditions", section) || is("assumed", section) ||
+                 is("correlation", section);
     for (int i = 0; i < SWH_PARAM_COUNT && !found; i++)
         found = is(swh_param_table[i].section, section);
     for (int i = 0; i < SWH_CHOICE_COUNT && !found; i++)
@@ -221,13 +223,6 @@ static const char *split_spread(char *text)
     return NULL;
 }
 
-static enum swh_quantity difference_of(enum swh_quantity q)
-{
-    return q == SWH_Q_TEMPERATURE ? SWH_Q_TEMPERATURE_DIFFERENCE
-           : q == SWH_Q_PRESSURE  ? SWH_Q_PRESSURE_DIFFERENCE
-                                  : q;
-}
-
 static void apply_param(const struct swh_apply *a, const struct swh_setting *s, int param)
 {
     const struct swh_param_info *info = &swh_param_table[param];
@@ -241,7 +236,7 @@ static void apply_param(const struct swh_apply *a, const struct swh_setting *s, 
     const bool blank = text[0] == '\0' && isnan(info->value);
     if (!blank && !read_value(a, s, text, &lim, &value))
         return;
-    lim.quantity = difference_of(info->quantity);
+    lim.quantity = swh_units_difference(info->quantity);
     lim.unit = swh_quantities[lim.quantity].show_si;
     lim.lo = 0;
     if (spread_text && !read_value(a, s, spread_text, &lim, &spread))
@@ -440,6 +435,34 @@ static void apply_assumed(const struct swh_apply *a, const struct swh_setting *s
     }
 }
 
+static const char with[] = " with ";
+
+/* [correlation] section.key with section.key = r: how two parameters with a spread err together */
+static void apply_correlation(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_error err = {0};
+    char first[sizeof s->key];
+    snprintf(first, sizeof first, "%s", s->key);
+    char *second = strstr(first, with);
+    if (second)
+        *second = '\0';
+    const int one = swh_param_find(first), other = second ? swh_param_find(second + sizeof with - 1) : -1;
+    const char *end = s->value + strlen(s->value);
+    double r = NAN;
+    if (one < 0 || other < 0 || one == other) {
+        swh_error_set(&err, SWH_ERR_INPUT, "unknown key '%s' in [correlation]", s->key);
+        swh_error_expected(&err, "section.key with section.key, two parameters");
+    } else if (swh_number_read(s->value, end, '.', &r) != end || !(r >= -1 && r <= 1)) {
+        swh_error_set(&err, SWH_ERR_INPUT, "a correlation of '%s'", s->value);
+        swh_error_expected(&err, "a number from -1 to 1");
+    } else if (!swh_joint_set(&a->scenario->c.joint, one, other, r)) {
+        swh_error_set(&err, SWH_ERR_INPUT, "a correlation of too many parameters");
+        swh_error_expected(&err, "at most %d parameters in [correlation]", (int)SWH_JOINT_MAX);
+    }
+    if (err.status != SWH_OK)
+        wrong(a, s, false, &err);
+}
+
 static void apply_scenario(const struct swh_apply *a, const struct swh_setting *s)
 {
     struct swh_error err = {0};
@@ -530,6 +553,8 @@ void swh_apply(const struct swh_apply *a, const struct swh_setting *s)
         apply_condition(a, s);
     else if (is(s->section, "assumed"))
         apply_assumed(a, s);
+    else if (is(s->section, "correlation"))
+        apply_correlation(a, s);
     else if (swh_setting_is_group(s))
         apply_group(a, s);
     else

@@ -134,6 +134,17 @@ static void add_params(struct text *t, const struct swh_scenario *s)
     }
 }
 
+static void add_correlations(struct text *t, const struct swh_joint *j)
+{
+    char number[32];
+    if (j->n > 0)
+        add(t, "\n[correlation]\n");
+    for (int i = 0; i < j->n; i++)
+        for (int k = 0; k < i; k++)
+            add(t, "%s with %s = %s\n", swh_param_table[j->param[i]].name, swh_param_table[j->param[k]].name,
+                exact(j->r[i][k], number));
+}
+
 static void add_conditions(struct text *t, const struct swh_scenario *s)
 {
     struct swh_inputs in = s->c.conditions;
@@ -221,6 +232,7 @@ char *swh_case_text(const struct swh_scenario *s, const char *schedule, struct s
     if (s->c.schedule.rows > 0)
         add(&t, "schedule = %s\n", schedule);
     add_params(&t, s);
+    add_correlations(&t, &s->c.joint);
     add_conditions(&t, s);
     add_faults(&t, &s->c);
     add_own_faults(&t, &s->c);

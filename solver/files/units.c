@@ -248,6 +248,13 @@ double swh_unit_to_si(const struct swh_unit *unit, double x, double atmosphere)
     return unit->factor * x + unit->offset + (unit->gauge ? atmosphere : 0.0);
 }
 
+enum swh_quantity swh_units_difference(enum swh_quantity quantity)
+{
+    return quantity == SWH_Q_TEMPERATURE ? SWH_Q_TEMPERATURE_DIFFERENCE
+           : quantity == SWH_Q_PRESSURE  ? SWH_Q_PRESSURE_DIFFERENCE
+                                         : quantity;
+}
+
 double swh_unit_from_si(const struct swh_unit *unit, double si, double atmosphere)
 {
     return (si - unit->offset - (unit->gauge ? atmosphere : 0.0)) / unit->factor;

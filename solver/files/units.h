@@ -21,9 +21,12 @@ enum swh_show { SWH_SHOW_SI, SWH_SHOW_TRADE, SWH_SHOW_BASE }; /* degC barg kg; d
 
 struct swh_units; /* the unit system; read-only once created */
 
-/* Reads UDUNITS' tables. NULL with err set if they are not installed. The caller n_free. */
+/* Reads UDUNITS' tables. NULL with err set if they are not installed. Given back with swh_units_free. */
 struct swh_units *swh_units_create(struct swh_error *err);
 void swh_units_free(struct swh_units *u);
+
+/* The quantity of a difference of two values: of temperatures, of pressures; else the same. */
+enum swh_quantity swh_units_difference(enum swh_quantity quantity);
 
 /* Finds the unit `text` for values of `quantity`. For a pressure bar, psi, ... are absolute and barg, psig,
  * kPag, "bar(g)" ... gauge. SWH_ERR_INPUT if it is unknown or of the wrong kind, saying what was expected. */

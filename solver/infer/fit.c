@@ -1,11 +1,9 @@
-#include "solver/infer/fit.h"
+#include "solver/infer/fit_inside.h"
 
-#include "solver/infer/nuisance.h"
 #include "solver/infer/spot.h"
-#include "solver/infer/unknowns.h"
 
 #include <math.h>
-#include <stdio.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -25,38 +23,20 @@ static const double replay_move = 4, circuit_move = 0.4;
 static const double windows_together = 16;
 /* Standard deviation of ln(parameter) round its start, in a circuit, where nobody gave one. */
 static const double weak_prior = 0.7;
+/* How far apart starts are, in the logistic variable: between a quarter and three quarters of the range (of
+ * its logarithm) for one that starts in the middle. At half of that all of four starts of a circuit with half
+ * its charge stayed on the receiver's plateau, where charge shows in nothing. */
+static const double far_start = 0.7;
 static const double average_span =
     6; /* s; shorter than a valve's hunting, which the clamp's undoing needs to see */
 static const double huber = 2.5; /* weighed residuals beyond it count linearly; 1.345 to 3 are usual */
 
-struct fit {
-    const struct swh_fit_request *q;
-    struct swh_log_memory drive[SWH_FIT_LOGS]; /* replay: averages, so that noise does not slow the runs */
-    struct swh_case driven[SWH_FIT_LOGS];      /* circuit: schedules made once, only read afterwards */
-    struct swh_error_covariance weights[SWH_FIT_LOGS]; /* how the residuals err */
-    struct swh_error_covariance plain[SWH_FIT_LOGS];   /* circuit: how they are weighed */
-    const struct swh_error_covariance *loss;           /* one of the two */
-    struct swh_residuals at_start[SWH_FIT_LOGS];
-    struct swh_nuisance doubt[SWH_FIT_LOGS][SWH_NUISANCES]; /* what its drives may be wrong by */
-    int doubts[SWH_FIT_LOGS];
-    int first_hidden[SWH_FIT_LOGS]; /* first window that the fit does not see */
-    int points, priors;
-    double scale[SWH_FIT_LOGS]; /* robust loss: size of an ordinary weighed residual */
-    bool robust;
-    double naive[SWH_LSQ_MAX]; /* circuit: variances as if the residuals erred as they are weighed */
-    double lo[SWH_LSQ_MAX], hi[SWH_LSQ_MAX];
-    int fixed; /* profile: this variable is held, else -1 */
-    double fixed_value;
-    struct swh_team *team; /* takes the error of a failed allocation in any run */
-};
-
-/* logs and sheets */
-static int records(const struct swh_fit_request *q)
+int swh_fit_records(const struct swh_fit_request *q)
 {
     return q->logs + q->sheets;
 }
 
-static bool is_sheet(const struct swh_fit_request *q, int record)
+bool swh_fit_is_sheet(const struct swh_fit_request *q, int record)
 {
     return record >= q->logs;
 }
@@ -64,7 +44,7 @@ static bool is_sheet(const struct swh_fit_request *q, int record)
 static struct swh_readings readings_of(const struct swh_fit_request *q, int record)
 {
     struct swh_readings r = {.doors_given = q->doors_given};
-    if (is_sheet(q, record))
+    if (swh_fit_is_sheet(q, record))
         r.sheet = &q->sheet[record - q->logs];
     else
         r.log = &q->log[record];
@@ -74,7 +54,7 @@ static struct swh_readings readings_of(const struct swh_fit_request *q, int reco
 /* Windows that count as one: each row of a sheet is a test of its own. */
 static double together(const struct swh_fit_request *q, int record)
 {
-    return is_sheet(q, record) ? 1 : windows_together;
+    return swh_fit_is_sheet(q, record) ? 1 : windows_together;
 }
 
 static double fine_tolerance(const struct swh_fit_request *q)
@@ -82,15 +62,51 @@ static double fine_tolerance(const struct swh_fit_request *q)
     return q->with == SWH_FIT_CIRCUIT ? circuit_tolerance : replay_tolerance;
 }
 
+/* ---- what is varied ---- */
+
+static void list_variables(struct swh_fit_view *v)
+{
+    v->n = 0;
+    for (int i = 0; i < v->f->q->params; i++) {
+        if (!isnan(v->held[i]))
+            continue;
+        v->lo[v->n] = v->f->lo[i];
+        v->hi[v->n] = v->f->hi[i];
+        v->place[v->n++] = i;
+    }
+}
+
+void swh_fit_view_all(struct swh_fit_view *v, const struct swh_fit_work *f)
+{
+    v->f = f;
+    for (int i = 0; i < SWH_LSQ_MAX; i++)
+        v->held[i] = NAN;
+    list_variables(v);
+}
+
+void swh_fit_view_hold(struct swh_fit_view *v, int place, double value)
+{
+    v->held[place] = value;
+    list_variables(v);
+}
+
+/* values of all parameters that are free by the request, from those of the variables */
+static void all_values(const struct swh_fit_view *v, const double *p, double *all)
+{
+    memcpy(all, v->held, sizeof v->held);
+    for (int k = 0; k < v->n; k++)
+        all[v->place[k]] = p[k];
+}
+
 /* ---- residuals at a set of parameters ---- */
 
-static enum swh_status run_log(const struct fit *f, int log, const double *p, struct swh_residuals *r,
-                               struct swh_error *err)
+enum swh_status swh_fit_run(const struct swh_fit_work *f, int log, const double *all, struct swh_residuals *r,
+                            struct swh_error *err)
 {
     const struct swh_fit_request *q = f->q;
     struct swh_case c = f->driven[log]; /* the schedule is shared, the parameters are this run's */
-    for (int i = 0, k = 0; i < q->params; i++)
-        swh_param_set(&c.params, q->param[i], i == f->fixed ? f->fixed_value : p[k++]);
+    for (int i = 0; i < q->params; i++)
+        swh_param_set(&c.params, q->param[i], all[i]);
     c.params.run_tolerance *= fine_tolerance(q);
     const struct swh_readings read = readings_of(q, log);
     if (q->with == SWH_FIT_CIRCUIT)
@@ -98,7 +114,7 @@ static enum swh_status run_log(const struct fit *f, int log, const double *p, st
     return swh_residuals_replay(&c, &f->drive[log], &q->log[log], r, err);
 }
 
-static double soften(const struct fit *f, int log, double u)
+static double soften(const struct swh_fit_work *f, int log, double u)
 {
     const double limit = huber * f->scale[log];
     if (!f->robust || fabs(u) <= limit)
@@ -106,7 +122,7 @@ static double soften(const struct fit *f, int log, double u)
     return copysign(sqrt(2 * limit * fabs(u) - limit * limit), u);
 }
 
-static double prior_of(const struct fit *f, int i, double value)
+static double prior_of(const struct swh_fit_work *f, int i, double value)
 {
     const struct swh_fit_request *q = f->q;
     const double sigma = swh_param_get(&q->vehicle->spread, q->param[i]);
@@ -118,11 +134,11 @@ static double prior_of(const struct fit *f, int i, double value)
     return NAN; /* none */
 }
 
-static int add_priors(const struct fit *f, const double *p, double *r)
+static int add_priors(const struct swh_fit_work *f, const double *all, double *r)
 {
     int count = 0;
-    for (int i = 0, k = 0; i < f->q->params; i++) {
-        const double prior = prior_of(f, i, i == f->fixed ? f->fixed_value : p[k++]);
+    for (int i = 0; i < f->q->params; i++) {
+        const double prior = prior_of(f, i, all[i]);
         if (!isnan(prior))
             r[count++] = prior;
     }
@@ -131,7 +147,10 @@ static int add_priors(const struct fit *f, const double *p, double *r)
 
 static enum swh_status fit_residuals(const double *p, double *r, void *user, struct swh_error *err)
 {
-    struct fit *f = user;
+    const struct swh_fit_view *v = user;
+    const struct swh_fit_work *f = v->f;
+    double all[SWH_LSQ_MAX];
+    all_values(v, p, all);
     struct swh_residuals *one = malloc(sizeof *one);
     if (!one) {
         swh_team_note_memory(f->team);
@@ -139,8 +158,8 @@ static enum swh_status fit_residuals(const double *p, double *r, void *user, str
     }
     int at = 0;
     enum swh_status status = SWH_OK;
-    for (int log = 0; log < records(f->q) && status == SWH_OK; log++) {
-        status = run_log(f, log, p, one, err);
+    for (int log = 0; log < swh_fit_records(f->q) && status == SWH_OK; log++) {
+        status = swh_fit_run(f, log, all, one, err);
         if (status != SWH_OK)
             break;
         swh_error_covariance_apply(&f->loss[log], one, r + at);
@@ -149,24 +168,38 @@ static enum swh_status fit_residuals(const double *p, double *r, void *user, str
         at += f->weights[log].points;
     }
     free(one);
-    add_priors(f, p, r + at);
+    add_priors(f, all, r + at);
     if (status == SWH_ERR_MEMORY)
         swh_team_note_memory(f->team);
     return status;
 }
 
+double swh_fit_sum(const struct swh_fit_view *v, const double *p)
+{
+    const int m = v->f->points + v->f->priors;
+    double *r = malloc((size_t)m * sizeof *r), sum = 0;
+    if (!r)
+        swh_team_note_memory(v->f->team);
+    if (!r || fit_residuals(p, r, (void *)(uintptr_t)v, NULL) != SWH_OK)
+        sum = INFINITY;
+    for (int k = 0; k < m && isfinite(sum); k++)
+        sum += r[k] * r[k];
+    free(r);
+    return sum;
+}
+
 /* ---- weights ---- */
 
-static void free_weights(struct fit *f)
+static void free_weights(struct swh_fit_work *f)
 {
-    for (int log = 0; log < records(f->q); log++)
+    for (int log = 0; log < swh_fit_records(f->q); log++)
         swh_error_covariance_free(&f->weights[log]);
 }
 
-static enum swh_status weigh_plainly(struct fit *f, struct swh_error *err)
+static enum swh_status weigh_plainly(struct swh_fit_work *f, struct swh_error *err)
 {
     f->points = 0;
-    for (int log = 0; log < records(f->q); log++) {
+    for (int log = 0; log < swh_fit_records(f->q); log++) {
         const enum swh_status status =
             swh_error_covariance_make_plain(&f->plain[log], &f->at_start[log], f->doubt[log], f->doubts[log],
                                             together(f->q, log), 0, f->first_hidden[log], err);
@@ -179,7 +212,8 @@ static enum swh_status weigh_plainly(struct fit *f, struct swh_error *err)
     return SWH_OK;
 }
 
-static enum swh_status weigh(struct fit *f, const struct swh_params *model_errors, struct swh_error *err)
+static enum swh_status weigh(struct swh_fit_work *f, const struct swh_params *model_errors,
+                             struct swh_error *err)
 {
     struct swh_params own = *model_errors, *errors = &own;
     own.uncertainty_unseen = own.uncertainty_papers_lasting = 0; /* these logs are the ones that it sees */
@@ -188,7 +222,7 @@ static enum swh_status weigh(struct fit *f, const struct swh_params *model_error
     f->points = 0;
     if (f->q->with == SWH_FIT_REPLAY)
         f->loss = f->weights;
-    for (int log = 0; log < records(f->q); log++) {
+    for (int log = 0; log < swh_fit_records(f->q); log++) {
         const struct swh_residuals *r = &f->at_start[log];
         const enum swh_status status = swh_error_covariance_make(
             &f->weights[log], r, errors, f->doubt[log], f->doubts[log], 0, f->first_hidden[log], err);
@@ -200,7 +234,7 @@ static enum swh_status weigh(struct fit *f, const struct swh_params *model_error
 }
 
 /* What drives may be wrong too: readings in a replay; ambient, humidity and bay in a circuit. */
-static enum swh_status nuisance_inputs(struct fit *f, int log, struct swh_error *err)
+static enum swh_status nuisance_inputs(struct swh_fit_work *f, int log, struct swh_error *err)
 {
     const struct swh_fit_request *q = f->q;
     struct swh_team team;
@@ -222,33 +256,35 @@ static enum swh_status nuisance_inputs(struct fit *f, int log, struct swh_error 
 }
 
 /* which windows there are, and which of them are kept back */
-static enum swh_status lay_out(struct fit *f, struct swh_error *err)
+static enum swh_status lay_out(struct swh_fit_work *f, struct swh_error *err)
 {
     double p[SWH_LSQ_MAX];
     for (int i = 0; i < f->q->params; i++)
         p[i] = swh_param_get(&f->q->vehicle->params, f->q->param[i]);
-    for (int log = 0; log < records(f->q); log++) {
+    for (int log = 0; log < swh_fit_records(f->q); log++) {
         struct swh_residuals *r = &f->at_start[log];
-        const enum swh_status status = run_log(f, log, p, r, err);
+        const enum swh_status status = swh_fit_run(f, log, p, r, err);
         if (status != SWH_OK)
             return status;
         if (!r->complete)
             return swh_error_set(err, SWH_ERR_SOLVER,
                                  "with the vehicle's present parameters the model does not get through %s %d "
                                  "(it ends at %.0f s): the fit has no place to start",
-                                 is_sheet(f->q, log) ? "sheet" : "log",
-                                 log + 1 - (is_sheet(f->q, log) ? f->q->logs : 0), r->summary.end_time);
+                                 swh_fit_is_sheet(f->q, log) ? "sheet" : "log",
+                                 log + 1 - (swh_fit_is_sheet(f->q, log) ? f->q->logs : 0),
+                                 r->summary.end_time);
         const enum swh_status doubted = nuisance_inputs(f, log, err);
         if (doubted != SWH_OK)
             return doubted;
-        f->first_hidden[log] = is_sheet(f->q, log) ? r->windows : (int)ceil(r->windows * (1 - f->q->holdout));
+        f->first_hidden[log] =
+            swh_fit_is_sheet(f->q, log) ? r->windows : (int)ceil(r->windows * (1 - f->q->holdout));
     }
     return SWH_OK;
 }
 
 /* ---- starts ---- */
 
-static void start_point(const struct fit *f, int start, double *p)
+static void start_point(const struct swh_fit_work *f, int start, double *p)
 {
     struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
     for (int i = 0; i < f->q->params; i++) {
@@ -257,29 +293,32 @@ static void start_point(const struct fit *f, int start, double *p)
             continue;
         /* start 1 up, 2 down, then alternating from variable to variable */
         const double side = start <= 2 ? (start == 1 ? 1 : -1) : ((i >> (start - 3)) & 1 ? 1 : -1);
-        p[i] = swh_lsq_from_z(&limits, i, swh_lsq_to_z(&limits, i, p[i]) + 0.35 * side);
+        p[i] = swh_lsq_from_z(&limits, i, swh_lsq_to_z(&limits, i, p[i]) + far_start * side);
     }
 }
 
-static struct swh_lsq problem(struct fit *f)
+struct swh_lsq swh_fit_problem(struct swh_fit_view *v)
 {
-    return (struct swh_lsq){.m = f->points + f->priors,
-                            .n = f->q->params,
+    const struct swh_fit_request *q = v->f->q;
+    return (struct swh_lsq){.m = v->f->points + v->f->priors,
+                            .n = v->n,
                             .residuals = fit_residuals,
-                            .user = f,
-                            .lo = f->lo,
-                            .hi = f->hi,
+                            .user = v,
+                            .lo = v->lo,
+                            .hi = v->hi,
                             .noise = 1e-5,
                             .change = 0.03,
-                            .move = f->q->with == SWH_FIT_CIRCUIT ? circuit_move : replay_move,
-                            .evals_max = 40 * (f->q->params + 1),
-                            .threads = f->q->threads};
+                            .move = q->with == SWH_FIT_CIRCUIT ? circuit_move : replay_move,
+                            .evals_max = 40 * (v->n + 1),
+                            .threads = q->threads};
 }
 
-static enum swh_status from_starts(struct fit *f, struct swh_lsq_result *best, struct swh_fit_result *out,
-                                   struct swh_error *err)
+static enum swh_status from_starts(struct swh_fit_work *f, struct swh_lsq_result *best,
+                                   struct swh_fit_result *out, struct swh_error *err)
 {
-    struct swh_lsq q = problem(f);
+    struct swh_fit_view view;
+    swh_fit_view_all(&view, f);
+    struct swh_lsq q = swh_fit_problem(&view);
     q.rough = true;
     double sums[16];
     enum swh_status status = SWH_OK;
@@ -306,289 +345,10 @@ static enum swh_status from_starts(struct fit *f, struct swh_lsq_result *best, s
     return SWH_OK;
 }
 
-/* ---- what is left over ---- */
-
-struct left {
-    double sum2, sum, held2, white2, white_lag, white_step2, noise2;
-    double bias2, around2, lag; /* beyond the offset: squares of each log's mean; round that mean: squares,
-                                   products of neighbours */
-    int n, pairs, held;
-};
-
-/* mean of each channel over the points of one log; what is left there and round it goes into left */
-static void take_means(const struct swh_error_covariance *w, const struct swh_residuals *r, double *mean,
-                       struct left *left)
-{
-    int count[SWH_COMPARED] = {0};
-    for (int a = 0; a < w->points; a++) {
-        mean[w->channel[a]] += r->mean[w->channel[a]][w->window[a]];
-        count[w->channel[a]]++;
-    }
-    for (int i = 0; i < SWH_COMPARED; i++) {
-        const double offset = swh_channel_table[swh_compared[i]].offset_sigma;
-        mean[i] = count[i] > 0 ? mean[i] / count[i] : 0;
-        left[i].bias2 += count[i] * fmax(mean[i] * mean[i] - 4 * offset * offset, 0);
-    }
-}
-
-static void look_at_log(const struct fit *f, int log, const struct swh_residuals *r, struct left *left)
-{
-    const struct swh_error_covariance *w = &f->weights[log];
-    double white[SWH_POINTS_MAX];
-    double mean[SWH_COMPARED] = {0};
-    swh_error_covariance_apply(w, r, white);
-    take_means(w, r, mean, left);
-    for (int a = 0; a < w->points; a++) {
-        const int i = w->channel[a], k = w->window[a];
-        struct left *l = &left[i];
-        const double d = r->mean[i][k], sigma = swh_channel_table[swh_compared[i]].sigma;
-        l->n++;
-        l->sum += d;
-        l->sum2 += d * d;
-        l->around2 += (d - mean[i]) * (d - mean[i]);
-        l->noise2 += sigma * sigma / fmax(r->count[i][k], 1);
-        l->white2 += white[a] * white[a];
-        if (a == 0 || w->channel[a - 1] != i)
-            continue;
-        l->pairs++;
-        l->lag += (d - mean[i]) * (r->mean[i][w->window[a - 1]] - mean[i]);
-        l->white_lag += white[a] * white[a - 1];
-        l->white_step2 += (white[a] - white[a - 1]) * (white[a] - white[a - 1]);
-    }
-    for (int i = 0; i < SWH_COMPARED; i++)
-        for (int k = f->first_hidden[log]; k < r->windows; k++)
-            if (r->count[i][k] > 0) {
-                left[i].held++;
-                left[i].held2 += r->mean[i][k] * r->mean[i][k];
-            }
-}
-
-/* root mean square of the windows [first, last) of a channel; NaN without one */
-static double window_rms(const struct swh_residuals *r, int channel, int first, int last)
-{
-    double sum2 = 0;
-    int n = 0;
-    for (int k = first; k < last && k < r->windows; k++)
-        if (r->count[channel][k] > 0) {
-            sum2 += r->mean[channel][k] * r->mean[channel][k];
-            n++;
-        }
-    return n ? sqrt(sum2 / n) : NAN;
-}
-
-static void say_log(const struct fit *f, int log, const struct swh_residuals *r, struct swh_fit_log *out)
-{
-    const int hidden = f->first_hidden[log];
-    const double t0 = is_sheet(f->q, log) ? 0 : f->q->log[log].row[0].value[SWH_CH_time];
-    out->seen_from = t0 + r->skip;
-    out->window = r->length;
-    out->hidden_from = hidden < r->windows ? t0 + r->skip + hidden * r->length : NAN;
-    for (int i = 0; i < SWH_COMPARED; i++) {
-        out->before[i] = window_rms(&f->at_start[log], i, 0, hidden);
-        out->rms[i] = window_rms(r, i, 0, hidden);
-        out->holdout_rms[i] = window_rms(r, i, hidden, r->windows);
-    }
-}
-
-static enum swh_status look(struct fit *f, const double *p, struct left *left, struct swh_fit_log *logs,
-                            struct swh_error *err)
-{
-    memset(left, 0, SWH_COMPARED * sizeof *left);
-    struct swh_residuals *r = malloc(sizeof *r);
-    if (!r)
-        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
-    enum swh_status status = SWH_OK;
-    for (int log = 0; log < records(f->q) && status == SWH_OK; log++) {
-        status = run_log(f, log, p, r, err);
-        if (status != SWH_OK)
-            break;
-        look_at_log(f, log, r, left);
-        say_log(f, log, r, &logs[log]);
-    }
-    free(r);
-    return status;
-}
-
-/* Slow error of a channel and its decay over one window. An instrument's offset may explain the mean of a log
- * (each log has instruments of its own); what exceeds noise and keeps its sign from window to window is the
- * model's. */
-static double slow_error(const struct left *l, double *decay)
-{
-    *decay = NAN;
-    if (l->n < 8)
-        return 0;
-    const double n = l->n, variance = l->around2 / n, lag = l->lag / fmax(l->pairs, 1);
-    const double beyond = fmax(variance - l->noise2 / n, 0), bias2 = l->bias2 / n;
-    const bool keeps_sign = variance > 0 && lag / variance > 2 / sqrt(n);
-    if (keeps_sign && beyond > 0)
-        *decay = fmin(fmax(lag / beyond, 0.05), 0.98);
-    return sqrt((keeps_sign ? beyond : 0) + bias2);
-}
-
-/* Learned errors stay within a factor of four of what the first fit allowed: a channel that fits badly must
- * not lose its voice. */
-static void learn_errors(const struct fit *f, const struct left *left, struct swh_params *p,
-                         struct swh_fit_result *out)
-{
-    double sum = 0;
-    int count = 0;
-    for (int i = 0; i < SWH_COMPARED; i++) {
-        double decay = NAN;
-        const double slow = slow_error(&left[i], &decay);
-        out->channel[i].slow = slow;
-        const double before = swh_param_get(p, (int)swh_compared_error[i]);
-        if (left[i].n > 0)
-            swh_param_set(p, (int)swh_compared_error[i], fmin(fmax(slow, 0.25 * before), 4 * before));
-        if (isnan(decay))
-            continue;
-        sum -= log(decay);
-        count++;
-    }
-    out->correlation_time =
-        count ? fmin(fmax(f->at_start[0].length * count / sum, 30), 3000) : p->uncertainty_correlation_time;
-    p->uncertainty_correlation_time = out->correlation_time;
-}
-
-/* ---- the result ---- */
-
-static void say_channels(const struct left *left, struct swh_fit_result *out, bool replay)
-{
-    double sum2 = 0, held2 = 0;
-    int n = 0, held = 0;
-    for (int i = 0; i < SWH_COMPARED; i++) {
-        const struct left *l = &left[i];
-        struct swh_fit_channel *c = &out->channel[i];
-        const struct swh_channel_info *info = &swh_channel_table[swh_compared[i]];
-        c->points = l->n;
-        c->held_out = l->held;
-        c->rms = l->n ? sqrt(l->sum2 / l->n) : NAN;
-        c->bias = l->n ? l->sum / l->n : NAN;
-        c->holdout_rms = l->held ? sqrt(l->held2 / l->held) : NAN;
-        c->lag1 = l->pairs ? l->white_lag / l->white2 : NAN;
-        c->durbin_watson = l->pairs ? l->white_step2 / l->white2 : NAN;
-        c->effective = l->n * (c->lag1 > 0 ? (1 - c->lag1) / (1 + c->lag1) : 1);
-        const double unit = replay ? 1 : sqrt(info->offset_sigma * info->offset_sigma + c->slow * c->slow);
-        sum2 += l->sum2 / (unit * unit);
-        held2 += l->held2 / (unit * unit);
-        n += l->n;
-        held += l->held;
-    }
-    out->rms = n ? sqrt(sum2 / n) : NAN;
-    out->holdout_rms = held ? sqrt(held2 / held) : NAN;
-}
-
-/* An interval that runs into a limit ends there; the logistic variable only ever nears it. */
-static void snap_to_limits(const struct fit *f, int i, struct swh_fit_estimate *e)
-{
-    const double lo = f->lo[i], hi = f->hi[i], near = 1e-3 * (hi - lo);
-    if (isfinite(lo) && e->low < lo + (lo > 0 ? 0.01 * lo : near))
-        e->low = lo;
-    if (isfinite(hi) && e->high > hi - near)
-        e->high = hi;
-}
-
-/* Intervals are symmetric in the transformed variable, so they respect the limits. Residuals larger than
- * their weights allow, and what autocorrelation is left, widen them. Smaller ones do not narrow them: an
- * instrument's offset is one draw, about whose size the scatter of the readings says nothing. */
-static void estimate(const struct fit *f, const struct swh_lsq_result *best, double white2,
-                     struct swh_fit_result *out)
-{
-    const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
-    double effective = 0;
-    for (int i = 0; i < SWH_COMPARED; i++)
-        effective += out->channel[i].points ? out->channel[i].effective : 0;
-    const double inflate = effective > 0 ? sqrt(out->points / effective) : 1;
-    out->spread =
-        sqrt((f->q->with == SWH_FIT_CIRCUIT ? white2 : best->sum) / fmax(1, out->points - f->q->params));
-    const int n = f->q->params;
-    for (int i = 0; i < n; i++) {
-        struct swh_fit_estimate *e = &out->estimate[i];
-        const double sd = sqrt(best->covariance[i * n + i]) * fmax(1, out->spread * inflate);
-        const double range = log(99.0); /* logistic variable 1 % from a limit */
-        e->param = f->q->param[i];
-        e->value = best->p[i];
-        e->start = swh_param_get(&f->q->vehicle->params, e->param);
-        e->low = swh_lsq_from_z(&limits, i, best->z[i] - 1.96 * sd);
-        e->high = swh_lsq_from_z(&limits, i, best->z[i] + 1.96 * sd);
-        snap_to_limits(f, i, e);
-        e->at_lower = best->z[i] < -range;
-        e->at_upper = best->z[i] > range;
-        for (int j = 0; j < n; j++)
-            out->correlation[i * n + j] =
-                best->covariance[i * n + j] /
-                sqrt(best->covariance[i * n + i] * best->covariance[j * n + j] + 1e-300);
-    }
-    out->estimates = n;
-}
-
-static void add_words(struct swh_fit_result *out, const char *text)
-{
-    for (int i = 0; i < out->n_cannot_tell; i++)
-        if (strcmp(out->cannot_tell[i], text) == 0)
-            return;
-    if (out->n_cannot_tell < SWH_FIT_WORDS)
-        snprintf(out->cannot_tell[out->n_cannot_tell++], sizeof out->cannot_tell[0], "%s", text);
-}
-
-/* A direction of the parameters along which the logs allow more than a factor of 1.5 either way. */
-static void say_direction(const struct fit *f, const struct swh_lsq_result *best, int k,
-                          struct swh_fit_result *out)
-{
-    const int n = f->q->params;
-    int first = -1, second = -1;
-    double a = 0, b = 0;
-    for (int i = 0; i < n; i++) {
-        const double v = best->vector[i * n + k] * best->slope[i] / best->p[i];
-        if (fabs(v) > fabs(a)) {
-            second = first;
-            b = a;
-            first = i;
-            a = v;
-        } else if (fabs(v) > fabs(b)) {
-            second = i;
-            b = v;
-        }
-    }
-    const double sd = out->spread / sqrt(fmax(best->eigen[k], 1e-300));
-    if (first < 0 || 1.96 * sd * fabs(a) < 0.5 || out->n_cannot_tell == SWH_FIT_WORDS)
-        return;
-    char text[256];
-    const char *name = swh_param_table[f->q->param[first]].name;
-    const struct swh_param_info *other = second >= 0 ? &swh_param_table[f->q->param[second]] : NULL;
-    if (!other || fabs(b) < 0.3 * fabs(a))
-        snprintf(text, sizeof text, "the logs say almost nothing about %s (%s)", name,
-                 swh_param_table[f->q->param[first]].help);
-    else
-        snprintf(text, sizeof text, "%s and %s trade off: %s leaves the fit nearly as good", name,
-                 other->name,
-                 a * b < 0 ? "more of one with less of the other" : "more or less of both together");
-    add_words(out, text);
-}
-
-/* Near a limit the directions above lose sight of a parameter, because it hardly moves there; its interval
- * does not: half as much again either way, or an end at a limit, and no direction has named it yet. */
-static void say_open(const struct fit *f, int i, struct swh_fit_result *out)
-{
-    const struct swh_fit_estimate *e = &out->estimate[i];
-    const struct swh_param_info *p = &swh_param_table[e->param];
-    char text[256];
-    for (int k = 0; k < out->n_cannot_tell; k++)
-        if (strstr(out->cannot_tell[k], p->name))
-            return;
-    if (e->high <= 2.25 * fmax(e->low, 0) && e->low > f->lo[i] && e->high < f->hi[i])
-        return;
-    snprintf(text, sizeof text, "the logs say almost nothing about %s (%s)", p->name, p->help);
-    if (e->low > f->lo[i] || e->high < f->hi[i])
-        snprintf(text, sizeof text, "%s is hardly bounded %s by the logs (%s)", p->name,
-                 e->low <= f->lo[i]    ? "below"
-                 : e->high >= f->hi[i] ? "above"
-                                       : "on either side",
-                 p->help);
-    add_words(out, text);
-}
+/* ---- the mark ---- */
 
 /* What rank trusts each reading by. */
-static void leave_mark(const struct fit *f, struct swh_fit_result *out)
+static void leave_mark(const struct swh_fit_work *f, struct swh_fit_result *out)
 {
     double left[SWH_COMPARED];
     int rows = 0;
@@ -599,130 +359,96 @@ static void leave_mark(const struct fit *f, struct swh_fit_result *out)
     swh_mark_fitted(&out->params, f->q->logs, rows, left);
 }
 
-static enum swh_status finish(struct fit *f, const struct swh_lsq_result *best,
-                              const struct swh_params *errors, struct swh_fit_result *out,
-                              struct swh_error *err)
+/* ---- what acts at all ---- */
+
+static bool same_means(const struct swh_residuals *a, const struct swh_residuals *b)
 {
-    struct left left[SWH_COMPARED];
-    const enum swh_status status = look(f, best->p, left, out->log, err);
-    if (status != SWH_OK)
-        return status;
-    out->points = f->points;
-    say_channels(left, out, f->q->with == SWH_FIT_REPLAY);
-    double white2 = 0;
-    for (int i = 0; i < SWH_COMPARED; i++)
-        white2 += left[i].white2;
-    estimate(f, best, white2, out);
-    for (int k = 0; k < f->q->params; k++)
-        say_direction(f, best, k, out);
-    for (int i = 0; i < f->q->params; i++)
-        say_open(f, i, out);
-    out->params = f->q->vehicle->params;
-    if (f->q->with == SWH_FIT_CIRCUIT)
-        for (int i = 0; i < SWH_COMPARED; i++)
-            swh_param_set(&out->params, (int)swh_compared_error[i],
-                          swh_param_get(errors, (int)swh_compared_error[i]));
-    if (f->q->with == SWH_FIT_CIRCUIT)
-        out->params.uncertainty_correlation_time = errors->uncertainty_correlation_time;
-    for (int i = 0; i < f->q->params; i++)
-        swh_param_set(&out->params, f->q->param[i], best->p[i]);
-    if (f->q->with == SWH_FIT_CIRCUIT)
-        leave_mark(f, out);
+    return a->complete == b->complete && memcmp(a->mean, b->mean, sizeof a->mean) == 0 &&
+           memcmp(a->count, b->count, sizeof a->count) == 0;
+}
+
+/* Does any reading depend on parameter i, moved a little and moved far? */
+static enum swh_status does_act(const struct swh_fit_work *f, int i, bool *acts, struct swh_error *err)
+{
+    static const double far[] = {0.2, 3, -3}; /* of the logistic variable */
+    const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
+    double p[SWH_LSQ_MAX];
+    struct swh_residuals *r = malloc(sizeof *r);
+    if (!r)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    start_point(f, 0, p);
+    const double z = swh_lsq_to_z(&limits, i, p[i]);
+    enum swh_status status = SWH_OK;
+    *acts = false;
+    for (int k = 0; k < 3 && !*acts && status == SWH_OK; k++) {
+        p[i] = swh_lsq_from_z(&limits, i, z + far[k]);
+        for (int log = 0; log < swh_fit_records(f->q) && !*acts && status == SWH_OK; log++) {
+            status = swh_fit_run(f, log, p, r, err);
+            *acts = !same_means(r, &f->at_start[log]);
+        }
+    }
+    free(r);
+    return status;
+}
+
+/* A key that says nothing of the vehicle, or that no reading depends on, cannot be fitted. */
+static enum swh_status check_acting(const struct swh_fit_work *f, struct swh_error *err)
+{
+    double readings = 0;
+    for (int log = 0; log < swh_fit_records(f->q); log++)
+        for (int i = 0; i < SWH_COMPARED * SWH_WINDOWS_MAX; i++)
+            readings += f->at_start[log].count[i / SWH_WINDOWS_MAX][i % SWH_WINDOWS_MAX];
+    if (readings == 0)
+        return SWH_OK; /* said where they are weighed */
+    for (int i = 0; i < f->q->params; i++) {
+        bool acts = true;
+        const enum swh_status status = does_act(f, i, &acts, err);
+        if (status != SWH_OK)
+            return status;
+        if (acts)
+            continue;
+        swh_error_set(err, SWH_ERR_USAGE, "nothing that was read depends on %s: it cannot be fitted",
+                      swh_param_table[f->q->param[i]].name);
+        swh_error_expected(err, f->q->with == SWH_FIT_REPLAY
+                                    ? "what the compressor's body depends on; --with circuit for the rest of "
+                                      "the vehicle"
+                                    : "what the readings depend on");
+        return SWH_ERR_USAGE;
+    }
     return SWH_OK;
 }
 
-/* ---- profile likelihood ---- */
-
-/* the loss with variable i held at z, the others fitted anew; *p: where they end */
-static double profile_sum(struct fit *f, int i, double z, double *p)
+/* Sections that describe the computation, not the vehicle. */
+static enum swh_status check_kind(int param, struct swh_error *err)
 {
-    const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
-    struct fit held = *f;
-    held.fixed = i;
-    held.fixed_value = swh_lsq_from_z(&limits, i, z);
-    struct swh_lsq q = problem(&held);
-    double lo[SWH_LSQ_MAX], hi[SWH_LSQ_MAX];
-    q.n = 0;
-    for (int k = 0; k < f->q->params; k++) {
-        if (k == i)
-            continue;
-        lo[q.n] = f->lo[k];
-        hi[q.n++] = f->hi[k];
-    }
-    q.lo = lo;
-    q.hi = hi;
-    double *r = malloc((size_t)q.m * sizeof *r);
-    double sum = r ? 0 : INFINITY;
-    struct swh_error trouble = {0};
-    struct swh_lsq_result one = {.sum = INFINITY};
-    if (q.n > 0 && r && swh_lsq_solve(&q, p, &one, &trouble) == SWH_OK) {
-        memcpy(p, one.p, (size_t)q.n * sizeof *p);
-        sum = one.sum;
-    } else if (r && fit_residuals(p, r, &held, NULL) == SWH_OK) {
-        for (int k = 0; k < q.m; k++)
-            sum += r[k] * r[k];
-    }
-    if (!r || trouble.status == SWH_ERR_MEMORY)
-        swh_team_note_memory(f->team);
-    free(r);
-    return sum;
-}
-
-/* where the loss has risen by the 95 % point of chi-squared with one degree of freedom, on one side */
-static double profile_side(struct fit *f, const struct swh_lsq_result *best, int i, double step, double rise)
-{
-    double p[SWH_LSQ_MAX], inside = 0, outside = NAN;
-    for (int k = 0, m = 0; k < f->q->params; k++)
-        if (k != i)
-            p[m++] = best->p[k];
-    for (int k = 1; k <= 6 && isnan(outside); k++) {
-        if (profile_sum(f, i, best->z[i] + k * step, p) > best->sum + rise)
-            outside = k * step;
-        else
-            inside = k * step;
-    }
-    if (isnan(outside))
-        return copysign(INFINITY, step);
-    for (int k = 0; k < 5; k++) {
-        const double mid = 0.5 * (inside + outside);
-        if (profile_sum(f, i, best->z[i] + mid, p) > best->sum + rise)
-            outside = mid;
-        else
-            inside = mid;
-    }
-    return 0.5 * (inside + outside);
-}
-
-static void profile(struct fit *f, const struct swh_lsq_result *best, struct swh_fit_result *out)
-{
-    const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
-    const int n = f->q->params;
-    for (int i = 0; i < n; i++) {
-        /* a circuit's loss is no likelihood: it rises by as much as its variance is too small */
-        const double share = f->q->with == SWH_FIT_CIRCUIT ? best->covariance[i * n + i] / f->naive[i] : 1;
-        const double rise = 3.841 * out->spread * out->spread * share;
-        const double step = fmax(1.2 * sqrt(best->covariance[i * n + i]) * out->spread, 1e-4);
-        struct swh_fit_estimate *e = &out->estimate[i];
-        e->low = swh_lsq_from_z(&limits, i, best->z[i] + profile_side(f, best, i, -step, rise));
-        e->high = swh_lsq_from_z(&limits, i, best->z[i] + profile_side(f, best, i, step, rise));
-        e->profiled = true;
-    }
+    static const char *const others[] = {"run", "uncertainty", "fitted"};
+    for (size_t i = 0; i < sizeof others / sizeof others[0]; i++)
+        if (strcmp(swh_param_table[param].section, others[i]) == 0) {
+            swh_error_set(err, SWH_ERR_USAGE, "%s is no property of a vehicle: it cannot be fitted",
+                          swh_param_table[param].name);
+            swh_error_expected(err, "a parameter of another section than run, uncertainty and fitted");
+            return SWH_ERR_USAGE;
+        }
+    return SWH_OK;
 }
 
 /* ---- all of it ---- */
 
-static enum swh_status prepare(struct fit *f, struct swh_error *err)
+static enum swh_status prepare(struct swh_fit_work *f, struct swh_error *err)
 {
     const struct swh_fit_request *q = f->q;
-    if (records(q) < 1 || records(q) > SWH_FIT_LOGS)
+    if (swh_fit_records(q) < 1 || swh_fit_records(q) > SWH_FIT_LOGS)
         return swh_error_set(err, SWH_ERR_USAGE, "%d logs and sheets: between 1 and %d can be fitted at once",
-                             records(q), SWH_FIT_LOGS);
+                             swh_fit_records(q), SWH_FIT_LOGS);
     if (q->sheets > 0 && q->with != SWH_FIT_CIRCUIT)
         return swh_error_set(err, SWH_ERR_USAGE, "a sheet cannot drive a body: it needs the circuit");
     if (q->params < 1 || q->params > SWH_LSQ_MAX)
         return swh_error_set(err, SWH_ERR_USAGE, "%d parameters: between 1 and %d can be fitted", q->params,
                              SWH_LSQ_MAX);
     for (int i = 0; i < q->params; i++) {
+        const enum swh_status kind = check_kind(q->param[i], err);
+        if (kind != SWH_OK)
+            return kind;
         f->lo[i] = swh_param_table[q->param[i]].lo;
         f->hi[i] = swh_param_table[q->param[i]].hi;
         f->priors += !isnan(prior_of(f, i, swh_param_get(&q->vehicle->params, q->param[i])));
@@ -730,7 +456,7 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
             return swh_error_set(err, SWH_ERR_USAGE, "%s has no value to start from",
                                  swh_param_table[q->param[i]].name);
     }
-    for (int log = 0; log < records(q); log++) {
+    for (int log = 0; log < swh_fit_records(q); log++) {
         struct swh_schedule_facts facts;
         const struct swh_readings read = readings_of(q, log);
         enum swh_status status = SWH_OK;
@@ -743,12 +469,145 @@ static enum swh_status prepare(struct fit *f, struct swh_error *err)
         if (status != SWH_OK)
             return status;
     }
-    return lay_out(f, err);
+    const enum swh_status laid = lay_out(f, err);
+    return laid == SWH_OK ? check_acting(f, err) : laid;
+}
+
+/* ---- covariance of a circuit ---- */
+
+/* Columns of the Jacobian with what the residuals really do in the place of how they are weighed: the
+ * products of two columns make J' S J with S the covariance of the weighed residuals. Priors err as they are
+ * weighed. */
+static void let_err_together(const struct swh_fit_work *f, int n, double *J)
+{
+    const int m = f->points + f->priors;
+    for (int i = 0; i < n; i++)
+        for (int log = 0, at = i * m; log < swh_fit_records(f->q); at += f->plain[log++].points) {
+            swh_error_covariance_solve_root(&f->plain[log], J + at);
+            swh_error_covariance_apply_root(&f->weights[log], J + at);
+        }
+}
+
+/* Covariance of n estimates whose residuals are weighed in one way and err in another: (J'J)^-1 J' S J
+ * (J'J)^-1 (White, Econometrica 48 (1980) 817). Destroys J. */
+static void take_sandwich(const struct swh_fit_work *f, int n, double *J, struct swh_lsq_result *best)
+{
+    const int m = f->points + f->priors;
+    double meat[SWH_LSQ_MAX * SWH_LSQ_MAX] = {0}, out[SWH_LSQ_MAX * SWH_LSQ_MAX] = {0};
+    const double *bread = best->covariance;
+    let_err_together(f, n, J);
+    for (int i = 0; i < n * n; i++)
+        for (int k = 0; k < m; k++)
+            meat[i] += J[i / n * m + k] * J[i % n * m + k];
+    for (int i = 0; i < n * n; i++)
+        for (int k = 0; k < n * n; k++)
+            out[i] += bread[i / n * n + k / n] * meat[k] * bread[k % n * n + i % n];
+    swh_lsq_take_covariance(n, out, best);
+}
+
+/* ---- all of it, from a fit of all parameters on ---- */
+
+static enum swh_status look(const struct swh_fit_work *f, const double *all, struct swh_fit_result *out,
+                            double *white2, struct swh_error *err)
+{
+    struct swh_fit_left left[SWH_COMPARED];
+    const enum swh_status status = swh_fit_look(f, all, left, out->log, err);
+    if (status != SWH_OK)
+        return status;
+    out->points = f->points;
+    swh_fit_say_channels(left, out, f->q->with == SWH_FIT_REPLAY);
+    *white2 = 0;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        *white2 += left[i].white2;
+    return SWH_OK;
+}
+
+/* The vehicle that the fit leaves behind. */
+static void say_params(const struct swh_fit_work *f, const struct swh_params *errors,
+                       struct swh_fit_result *out)
+{
+    const struct swh_fit_request *q = f->q;
+    const bool circuit = q->with == SWH_FIT_CIRCUIT;
+    out->params = q->vehicle->params;
+    for (int i = 0; i < SWH_COMPARED && circuit; i++)
+        swh_param_set(&out->params, (int)swh_compared_error[i],
+                      swh_param_get(errors, (int)swh_compared_error[i]));
+    if (circuit)
+        out->params.uncertainty_correlation_time = errors->uncertainty_correlation_time;
+    for (int i = 0; i < q->params; i++)
+        swh_param_set(&out->params, q->param[i], out->estimate[i].value);
+    if (circuit)
+        leave_mark(f, out);
+}
+
+/* Fits what is varied once more, from values of all. */
+static enum swh_status refit(struct swh_fit_work *f, struct swh_fit_view *view, const double *all,
+                             struct swh_lsq_result *best, struct swh_fit_result *out, struct swh_error *err)
+{
+    const size_t m = (size_t)(f->points + f->priors);
+    double p[SWH_LSQ_MAX], *J = malloc(m * (size_t)f->q->params * sizeof *J);
+    if (!J)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
+    struct swh_lsq q = swh_fit_problem(view);
+    q.jacobian = J;
+    for (int k = 0; k < view->n; k++)
+        p[k] = all[view->place[k]];
+    enum swh_status status = swh_lsq_solve(&q, p, best, err);
+    if (status == SWH_OK)
+        status = swh_lsq_check(&q, 1.96, best, err);
+    if (status == SWH_OK && f->q->with == SWH_FIT_CIRCUIT)
+        take_sandwich(f, view->n, J, best);
+    out->evals += best->evals;
+    free(J);
+    return status;
+}
+
+/* Holds what is not told and fits the others to that, until all that is varied is told. */
+static enum swh_status hold_open(struct swh_fit_work *f, struct swh_fit_view *view,
+                                 struct swh_lsq_result *best, struct swh_fit_result *out,
+                                 struct swh_error *err)
+{
+    double all[SWH_LSQ_MAX];
+    enum swh_status status = SWH_OK;
+    all_values(view, best->p, all);
+    while (status == SWH_OK && view->n > 0 && swh_fit_hold_least_told(f, best, view, out) > 0) {
+        if (view->n == 0)
+            break;
+        status = refit(f, view, all, best, out, err);
+        if (status == SWH_OK)
+            all_values(view, best->p, all);
+    }
+    return status;
+}
+
+static enum swh_status finish(struct swh_fit_work *f, const struct swh_lsq_result *whole,
+                              const struct swh_params *errors, struct swh_fit_result *out,
+                              struct swh_error *err)
+{
+    struct swh_fit_view view;
+    struct swh_lsq_result best = *whole;
+    double white2 = 0, all[SWH_LSQ_MAX];
+    swh_fit_view_all(&view, f);
+    enum swh_status status = look(f, whole->p, out, &white2, err);
+    if (status != SWH_OK)
+        return status;
+    swh_fit_say_intervals(f, whole, white2, out);
+    if (f->q->profile)
+        swh_fit_profile(f, whole, out);
+    swh_fit_say_open(f, whole, out);
+    if (!f->q->keep_unknown)
+        status = hold_open(f, &view, &best, out, err);
+    if (status != SWH_OK)
+        return status;
+    swh_fit_say_values(f, &view, &best, out);
+    say_params(f, errors, out);
+    all_values(&view, best.p, all);
+    return look(f, all, out, &white2, err);
 }
 
 /* Replay: generalised least squares, twice. A driven body errs less than a whole circuit; what is left over
  * by the first pass shows how it errs. */
-static enum swh_status fit_replay(struct fit *f, struct swh_fit_result *out, struct swh_error *err)
+static enum swh_status fit_replay(struct swh_fit_work *f, struct swh_fit_result *out, struct swh_error *err)
 {
     struct swh_params errors = f->q->vehicle->params;
     errors.uncertainty_persistent = errors.uncertainty_scatter = 0;
@@ -756,70 +615,66 @@ static enum swh_status fit_replay(struct fit *f, struct swh_fit_result *out, str
         swh_param_set(&errors, (int)swh_compared_error[i],
                       0.25 * swh_param_get(&errors, (int)swh_compared_error[i]));
     struct swh_lsq_result best, last;
-    struct left left[SWH_COMPARED];
+    struct swh_fit_left left[SWH_COMPARED];
+    struct swh_fit_view view;
     enum swh_status status = weigh(f, &errors, err);
     if (status == SWH_OK)
         status = from_starts(f, &best, out, err);
     if (status == SWH_OK)
-        status = look(f, best.p, left, out->log, err);
+        status = swh_fit_look(f, best.p, left, out->log, err);
     if (status != SWH_OK)
         return status;
-    learn_errors(f, left, &errors, out);
+    swh_fit_learn_errors(f, left, &errors, out);
     status = weigh(f, &errors, err);
     f->robust = f->q->robust;
-    const struct swh_lsq q = problem(f);
+    swh_fit_view_all(&view, f);
+    const struct swh_lsq q = swh_fit_problem(&view);
     if (status == SWH_OK)
         status = swh_lsq_solve(&q, best.p, &last, err);
+    if (status == SWH_OK)
+        status = swh_lsq_check(&q, 1.96, &last, err);
     if (status != SWH_OK)
         return status;
     out->evals += last.evals;
-    status = finish(f, &last, &errors, out, err);
-    if (status == SWH_OK && f->q->profile)
-        profile(f, &last, out);
-    return status;
+    return finish(f, &last, &errors, out, err);
 }
 
-/* Columns of the Jacobian with what the residuals really do in the place of how they are weighed: the
- * products of two columns make J' S J with S the covariance of the weighed residuals. Priors err as they are
- * weighed. */
-static void let_err_together(const struct fit *f, double *J)
+/* The whole fit of a circuit from where a start ended; *errors: learned from what it leaves over. */
+static enum swh_status solve_circuit(struct swh_fit_work *f, const double *p, double *J,
+                                     struct swh_params *errors, struct swh_lsq_result *last,
+                                     struct swh_fit_result *out, struct swh_error *err)
 {
-    const int m = f->points + f->priors;
-    for (int i = 0; i < f->q->params; i++)
-        for (int log = 0, at = i * m; log < records(f->q); at += f->plain[log++].points) {
-            swh_error_covariance_solve_root(&f->plain[log], J + at);
-            swh_error_covariance_apply_root(&f->weights[log], J + at);
-        }
-}
-
-/* Covariance of estimates whose residuals are weighed in one way and err in another: (J'J)^-1 J' S J (J'J)^-1
- * (White, Econometrica 48 (1980) 817). Destroys J. */
-static void take_sandwich(struct fit *f, double *J, struct swh_lsq_result *best)
-{
-    const int n = f->q->params, m = f->points + f->priors;
-    double meat[SWH_LSQ_MAX * SWH_LSQ_MAX] = {0}, out[SWH_LSQ_MAX * SWH_LSQ_MAX] = {0};
-    const double *bread = best->covariance;
-    let_err_together(f, J);
-    for (int i = 0; i < n * n; i++)
-        for (int k = 0; k < m; k++)
-            meat[i] += J[i / n * m + k] * J[i % n * m + k];
-    for (int i = 0; i < n * n; i++)
-        for (int k = 0; k < n * n; k++)
-            out[i] += bread[i / n * n + k / n] * meat[k] * bread[k % n * n + i % n];
+    const int n = f->q->params;
+    struct swh_fit_left left[SWH_COMPARED];
+    struct swh_fit_view view;
+    swh_fit_view_all(&view, f);
+    struct swh_lsq q = swh_fit_problem(&view);
+    q.jacobian = J;
+    enum swh_status status = swh_lsq_solve(&q, p, last, err);
+    if (status == SWH_OK)
+        status = swh_lsq_check(&q, 1.96, last, err);
+    if (status == SWH_OK)
+        status = swh_fit_look(f, last->p, left, out->log, err);
+    if (status != SWH_OK)
+        return status;
+    out->evals += last->evals;
+    swh_fit_learn_errors(f, left, errors, out);
+    status = weigh(f, errors, err);
     for (int i = 0; i < n; i++)
-        f->naive[i] = bread[i * n + i];
-    swh_lsq_take_covariance(n, out, best);
+        f->naive[i] = last->covariance[i * n + i];
+    if (status == SWH_OK)
+        take_sandwich(f, n, J, last);
+    return status;
 }
 
 /* Circuit: robust least squares, residuals weighed as if independent but for the drives. A model of a
  * whole circuit is wrong in ways that no covariance describes; generalised least squares, which believes its
  * own, trades lasting errors of several instruments for the shape of a few transients and ends at parameters
  * that no vehicle has. The intervals allow for what the residuals do together. */
-static enum swh_status fit_circuit(struct fit *f, struct swh_fit_result *out, struct swh_error *err)
+static enum swh_status fit_circuit(struct swh_fit_work *f, struct swh_fit_result *out, struct swh_error *err)
 {
     struct swh_params errors = f->q->vehicle->params;
     struct swh_lsq_result best, last;
-    struct left left[SWH_COMPARED];
     enum swh_status status = weigh_plainly(f, err);
     if (status == SWH_OK)
         status = weigh(f, &errors, err); /* until what is left over shows how the model errs */
@@ -831,34 +686,19 @@ static enum swh_status fit_circuit(struct fit *f, struct swh_fit_result *out, st
     double *J = malloc((size_t)(f->points + f->priors) * (size_t)f->q->params * sizeof *J);
     if (!J)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
-    struct swh_lsq q = problem(f);
-    q.jacobian = J;
-    status = swh_lsq_solve(&q, best.p, &last, err);
-    if (status == SWH_OK)
-        status = look(f, last.p, left, out->log, err);
-    if (status == SWH_OK) {
-        out->evals += last.evals;
-        learn_errors(f, left, &errors, out);
-        status = weigh(f, &errors, err);
-    }
-    if (status == SWH_OK)
-        take_sandwich(f, J, &last);
+    status = solve_circuit(f, best.p, J, &errors, &last, out, err);
     free(J);
-    if (status == SWH_OK)
-        status = finish(f, &last, &errors, out, err);
-    if (status == SWH_OK && f->q->profile)
-        profile(f, &last, out);
-    return status;
+    return status == SWH_OK ? finish(f, &last, &errors, out, err) : status;
 }
 
 enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *out, struct swh_error *err)
 {
     memset(out, 0, sizeof *out);
-    struct fit *f = calloc(1, sizeof *f);
+    struct swh_fit_work *f = calloc(1, sizeof *f);
     if (!f)
         return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a fit");
     f->q = q;
-    f->fixed = -1;
+    f->wider = 1;
     for (int log = 0; log < SWH_FIT_LOGS; log++)
         f->scale[log] = 1;
     struct swh_team team;
@@ -870,9 +710,9 @@ enum swh_status swh_fit(const struct swh_fit_request *q, struct swh_fit_result *
     const enum swh_status inside = swh_team_end(&team, err);
     status = status == SWH_OK ? inside : status;
     free_weights(f);
-    for (int log = 0; log < records(q) && log < SWH_FIT_LOGS; log++)
+    for (int log = 0; log < swh_fit_records(q) && log < SWH_FIT_LOGS; log++)
         swh_error_covariance_free(&f->plain[log]);
-    for (int log = 0; log < records(q) && log < SWH_FIT_LOGS; log++) {
+    for (int log = 0; log < swh_fit_records(q) && log < SWH_FIT_LOGS; log++) {
         if (q->with == SWH_FIT_CIRCUIT)
             swh_case_free(&f->driven[log]);
         swh_log_memory_free(&f->drive[log]);

@@ -35,13 +35,18 @@ struct swh_fit_request {
                              seen as a whole */
     int starts, threads;  /* at least 1 */
     bool robust, profile; /* Huber's loss; intervals by profile likelihood */
+    bool keep_unknown;    /* values also where the logs do not tell; else they stay as they were */
 };
 
 struct swh_fit_estimate {
     int param;
-    double value, low, high; /* 95 % interval, SI */
+    double value, low, high; /* 95 % interval with everything else open, SI */
+    double spread;           /* standard deviation with what is held known, SI; 0: held */
     double start;
-    bool at_lower, at_upper; /* within 1 % of a limit of the parameter table */
+    bool identified; /* the logs tell it: within a factor of two either way (or half of its range), and
+                        better than its own spread in the vehicle file by a fifth */
+    bool held;       /* not told: it stays at its start, and the others are fitted to that */
+    bool at_lower, at_upper; /* the fit ends within 1 % of a limit of the parameter table */
     bool profiled;           /* the interval is a profile likelihood's */
 };
 
@@ -64,9 +69,10 @@ struct swh_fit_log {
 struct swh_fit_result {
     struct swh_fit_estimate estimate[SWH_LSQ_MAX];
     int estimates;
-    double correlation[SWH_LSQ_MAX * SWH_LSQ_MAX];
-    struct swh_fit_channel channel[SWH_COMPARED]; /* over all logs */
-    struct swh_fit_log log[SWH_FIT_LOGS];         /* the logs, then the sheets */
+    double correlation[SWH_LSQ_MAX * SWH_LSQ_MAX]; /* with what is held known */
+    struct swh_fit_channel channel[SWH_COMPARED];  /* over all logs */
+    struct swh_fit_log log[SWH_FIT_LOGS];          /* the logs, then the sheets */
+    double loss;   /* sum of weighed squares, robust, priors too: what the starts are compared by */
     double spread; /* root of weighed sum over degrees of freedom: 1 if the weights tell the truth */
     double rms, holdout_rms; /* replay: K; circuit: in standard deviations */
     double correlation_time;

@@ -10,6 +10,7 @@
 /* ---- variables ---- */
 
 enum kind { FREE, LINEAR, LOGARITHMIC };
+static const double AT_LIMIT = 7; /* logistic variable a thousandth of the range from a limit */
 
 static enum kind kind_of(const struct swh_lsq *q, int i)
 {
@@ -217,8 +218,8 @@ void swh_symmetric_eigen(int n, double *a, double *value, double *vector)
     sort_ascending(n, value, vector);
 }
 
-/* Scaled to a unit diagonal first, so that variables of very different size do not
- * look like lost directions. */
+/* Scaled to a unit diagonal first, so that variables of very different size do not look like lost directions.
+ * What no residual depends on is as good as free: its variance is past every limit. */
 static void covariance(int n, struct swh_lsq_result *out)
 {
     double a[SWH_LSQ_MAX * SWH_LSQ_MAX], value[SWH_LSQ_MAX], vector[SWH_LSQ_MAX * SWH_LSQ_MAX];
@@ -230,10 +231,9 @@ static void covariance(int n, struct swh_lsq_result *out)
     swh_symmetric_eigen(n, a, value, vector);
     memset(out->covariance, 0, sizeof out->covariance);
     for (int k = 0; k < n; k++) {
-        if (!(value[k] > 1e-13 * value[n - 1])) {
-            out->directions_lost++;
-            continue;
-        }
+        const double least = fmax(1e-13 * value[n - 1], 1e-30);
+        out->directions_lost += !(value[k] > least);
+        value[k] = fmax(value[k], least);
         for (int i = 0; i < n * n; i++)
             out->covariance[i] +=
                 vector[i / n * n + k] * vector[i % n * n + k] / (value[k] * size[i / n] * size[i % n]);
@@ -263,12 +263,15 @@ static void finish(struct work *w, const double *z, const double *r, double *J, 
     for (int k = 0; k < q->m; k++)
         out->sum += r[k] * r[k];
     w->central |= q->change > 0; /* intervals deserve the better differences */
+    for (int i = 0; i < q->n; i++)
+        w->widen[i] = 1; /* columns of different widths would not be parallel where residuals bend */
     if (!q->rough)
         jacobian(w, z, r, J);
     for (int i = 0; i < q->n; i++) {
         out->z[i] = z[i];
         out->p[i] = swh_lsq_from_z(q, i, z[i]);
         out->slope[i] = slope(q, i, z[i]);
+        out->wider[0][i] = out->wider[1][i] = 1;
         for (int j = 0; j < q->n && !q->rough; j++) {
             double sum = 0;
             for (int k = 0; k < q->m; k++)
@@ -281,6 +284,95 @@ static void finish(struct work *w, const double *z, const double *r, double *J, 
     if (!q->rough && q->jacobian)
         memcpy(q->jacobian, J, (size_t)q->m * (size_t)q->n * sizeof *J);
     out->evals = w->evals;
+}
+
+/* ---- does the sum rise as the quadratic says? ---- */
+
+struct check {
+    const struct swh_lsq *q;
+    const struct swh_lsq_result *at;
+    double reach;
+    double end[2 * SWH_LSQ_MAX]; /* by direction and side (up, down): how far it goes, in z */
+    int evals[2 * SWH_LSQ_MAX];
+    struct swh_team team;
+};
+
+/* how far one can go along direction k before a variable is all but at its limit */
+static double room_along(const struct check *c, int k, double side)
+{
+    double room = INFINITY;
+    for (int i = 0; i < c->q->n; i++) {
+        const double v = side * c->at->vector[i * c->q->n + k];
+        if (kind_of(c->q, i) != FREE && fabs(v) > 1e-9)
+            room = fmin(room, fmax(AT_LIMIT - copysign(1, v) * c->at->z[i], 0) / fabs(v));
+    }
+    return room;
+}
+
+static double sum_along(struct check *c, int k, double by)
+{
+    const struct swh_lsq *q = c->q;
+    double z[SWH_LSQ_MAX], sum = 0;
+    double *r = malloc((size_t)q->m * sizeof *r);
+    struct swh_error inside = {0};
+    if (!r) {
+        swh_team_note_memory(&c->team);
+        return INFINITY;
+    }
+    for (int i = 0; i < q->n; i++)
+        z[i] = c->at->z[i] + by * c->at->vector[i * q->n + k];
+    if (residuals(q, z, r, &inside) == SWH_ERR_MEMORY)
+        swh_team_note(&c->team, SWH_ERR_MEMORY, &inside);
+    for (int i = 0; i < q->m; i++)
+        sum += r[i] * r[i];
+    free(r);
+    return sum;
+}
+
+/* Where the sum rises by less than half of what the eigenvalue says, one goes further until it does, or a
+ * limit ends the way. */
+static void check_side(long job, void *user)
+{
+    struct check *c = user;
+    const int k = (int)job / 2;
+    const double side = job % 2 ? -1 : 1, room = room_along(c, k, side), wanted = c->reach * c->reach;
+    double by = fmin(c->reach / sqrt(fmax(c->at->eigen[k], 1e-30)), room);
+    c->end[job] = by;
+    for (int again = 0; again < 8 && by > 1e-6; again++) {
+        const double rise = fmax(sum_along(c, k, side * by) - c->at->sum, 0);
+        c->evals[job]++;
+        c->end[job] = again > 0 && rise > 0.5 * wanted ? by * sqrt(fmin(fmax(wanted / rise, 0.25), 2)) : by;
+        if (rise >= 0.5 * wanted || by >= room)
+            break;
+        by = fmin(2 * by, room);
+    }
+    c->end[job] = fmin(c->end[job], room);
+}
+
+/* half the interval of variable i on one side, in z: the directions' contributions as independent */
+static double half_of(const struct check *c, int i, double side)
+{
+    double square = 0;
+    for (int k = 0; k < c->q->n; k++) {
+        const double v = c->at->vector[i * c->q->n + k], end = c->end[2 * k + (side * v < 0)];
+        square += end * end * v * v;
+    }
+    return sqrt(square);
+}
+
+enum swh_status swh_lsq_check(const struct swh_lsq *q, double reach, struct swh_lsq_result *r,
+                              struct swh_error *err)
+{
+    struct check c = {.q = q, .at = r, .reach = reach};
+    swh_team_begin(&c.team);
+    swh_parallel(2 * q->n, q->threads, check_side, &c);
+    for (int i = 0; i < q->n; i++) {
+        const double told = reach * sqrt(r->covariance[i * q->n + i]);
+        r->wider[0][i] = half_of(&c, i, -1) / told;
+        r->wider[1][i] = half_of(&c, i, 1) / told;
+        r->evals += c.evals[2 * i] + c.evals[2 * i + 1];
+    }
+    return swh_team_end(&c.team, err);
 }
 
 /* ---- the solver ---- */

@@ -39,9 +39,12 @@ struct swh_lsq_result {
     double eigen[SWH_LSQ_MAX];                    /* its eigenvalues, ascending */
     double vector[SWH_LSQ_MAX * SWH_LSQ_MAX];     /* their vectors, in columns */
     double covariance[SWH_LSQ_MAX * SWH_LSQ_MAX]; /* inverse of J^T J in z, for residuals of unit variance;
-                                                     directions without information are left out */
+                                                     directions without information get a variance past
+                                                     every limit */
     double slope[SWH_LSQ_MAX];                    /* dp/dz */
-    double sum;                                   /* of squared residuals */
+    double wider[2][SWH_LSQ_MAX]; /* ends of intervals, down and up, over `reach` standard deviations: 1 but
+                                     for what swh_lsq_check found */
+    double sum;                   /* of squared residuals */
     int evals, info;     /* info: cminpack's; 1 to 3 converged, 4 orthogonal, 5 too many evaluations */
     int directions_lost; /* eigenvalues of the scaled matrix below 1e-13 of the largest */
 };
@@ -49,6 +52,12 @@ struct swh_lsq_result {
 /* Minimises from `start`. SWH_ERR_SOLVER if the residuals cannot be had at the
  * start or no fit is possible. */
 enum swh_status swh_lsq_solve(const struct swh_lsq *q, const double *start, struct swh_lsq_result *out,
+                              struct swh_error *err);
+/* Looks whether the sum rises as the normal matrix says: by reach^2 at `reach` standard deviations along each
+ * of its eigenvectors, both ways, one computation of the residuals each. Where it rises by less than half of
+ * that, the direction is followed on until it does, or to a limit of a variable. What each variable's
+ * interval must be wider for it goes into r->wider. SWH_ERR_MEMORY. */
+enum swh_status swh_lsq_check(const struct swh_lsq *q, double reach, struct swh_lsq_result *r,
                               struct swh_error *err);
 /* Variable i from its transformed value and back. */
 double swh_lsq_from_z(const struct swh_lsq *q, int i, double z);

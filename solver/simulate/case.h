@@ -6,6 +6,7 @@
 #include "model/base/status.h"
 #include "model/refrigerant/refrigerant.h"
 #include "model/tables/tables.h"
+#include "solver/simulate/joint.h"
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -45,6 +46,7 @@ struct swh_case {
     char name[200]; /* of the scenario, for titles */
     struct swh_params params;
     struct swh_params spread; /* standard deviations of parameters, 0 = none */
+    struct swh_joint joint;   /* correlations of parameters with a spread */
     struct swh_choices choices;
     struct swh_inputs conditions; /* constants; the schedule's columns override them */
     struct swh_fault_setting fault[SWH_FAULT_COUNT];

@@ -12,15 +12,51 @@ const enum swh_channel swh_ensemble_channels[SWH_ENSEMBLE_CHANNELS] = {
     SWH_CH_rotor_temperature,     SWH_CH_contact_temperature, SWH_CH_oil_temperature, SWH_CH_head_temperature,
     SWH_CH_discharge_temperature, SWH_CH_discharge_pressure,  SWH_CH_film_ratio,      SWH_CH_oil_mass};
 
+static bool is_inside(int param, double x)
+{
+    return x >= swh_param_table[param].lo && x <= swh_param_table[param].hi;
+}
+
+static bool is_joint(const struct swh_joint_root *root, int param)
+{
+    for (int i = 0; i < root->n; i++)
+        if (root->param[i] == param)
+            return true;
+    return false;
+}
+
+/* Draws what errs together; false if one of them is outside its limits. */
+static bool draw_together(const struct swh_case *base, const struct swh_joint_root *root, uint64_t seed,
+                          uint64_t counter, struct swh_params *out)
+{
+    double z[SWH_JOINT_MAX];
+    bool inside = true;
+    for (int i = 0; i < root->n; i++) {
+        z[i] = swh_random_normal(seed, (uint64_t)root->param[i], counter);
+        double x = swh_param_get(&base->params, root->param[i]);
+        for (int k = 0; k <= i; k++)
+            x += root->root[i][k] * z[k];
+        inside = inside && is_inside(root->param[i], x);
+        swh_param_set(out, root->param[i],
+                      fmin(fmax(x, swh_param_table[root->param[i]].lo), swh_param_table[root->param[i]].hi));
+    }
+    return inside;
+}
+
 void swh_ensemble_draw(const struct swh_case *base, uint64_t seed, long i, struct swh_params *out)
 {
+    struct swh_joint_root root;
     *out = base->params;
+    swh_joint_make_root(&base->joint, &base->spread, &root);
+    for (int again = 0; again < REDRAWS; again++)
+        if (draw_together(base, &root, seed, (uint64_t)i * REDRAWS + (uint64_t)again, out))
+            break;
     for (int k = 0; k < SWH_PARAM_COUNT; k++) {
         const double mean = swh_param_get(&base->params, k), spread = swh_param_get(&base->spread, k);
-        for (int again = 0; spread > 0 && again < REDRAWS; again++) {
+        for (int again = 0; spread > 0 && !is_joint(&root, k) && again < REDRAWS; again++) {
             const uint64_t counter = (uint64_t)i * REDRAWS + (uint64_t)again;
             const double x = mean + spread * swh_random_normal(seed, (uint64_t)k, counter);
-            if (x < swh_param_table[k].lo || x > swh_param_table[k].hi)
+            if (!is_inside(k, x))
                 continue;
             swh_param_set(out, k, x);
             break;

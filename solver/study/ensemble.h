@@ -30,7 +30,8 @@ struct swh_ensemble {
 };
 
 /* Parameters of member i: each with a spread is drawn from a normal distribution, again if it falls outside
- * the parameter's limits. Depends on (base, seed, i) only. */
+ * the parameter's limits; those with correlations together, all again if one of them falls outside. Depends
+ * on (base, seed, i) only. */
 void swh_ensemble_draw(const struct swh_case *base, uint64_t seed, long i, struct swh_params *out);
 /* SWH_ERR_INPUT: no parameter has a spread, or the case is wrong; SWH_ERR_MEMORY. Members that the integrator
  * could not finish are counted and left out of the probability. */

@@ -110,6 +110,7 @@ static void test_wild_reading(void **state)
                                           .with = SWH_FIT_CIRCUIT,
                                           .starts = 1,
                                           .threads = 2,
+                                          .keep_unknown = true,
                                           .robust = robust};
         assert_int_equal(swh_fit(&q, r, &err), SWH_OK);
         off[robust] = fabs(log(r->estimate[0].value / vehicle.params.condenser_ua_air));

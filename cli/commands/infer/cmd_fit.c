@@ -65,10 +65,11 @@ static enum swh_status read_request(struct swh_log_command *j, struct swh_fit_re
     q->with = with && strcmp(with, "circuit") == 0 ? SWH_FIT_CIRCUIT : SWH_FIT_REPLAY;
     j->replays = q->with == SWH_FIT_REPLAY;
     q->holdout = number_option(s, SWH_OPT_holdout, 0.2, 0, 0.5);
-    q->starts = (int)number_option(s, SWH_OPT_starts, 1, 1, 16);
+    q->starts = (int)number_option(s, SWH_OPT_starts, 4, 1, 16);
     q->threads = swh_frame_threads();
     q->robust = true;
     q->profile = swh_given(s, SWH_OPT_profile);
+    q->keep_unknown = swh_given(s, SWH_OPT_keep_unknown);
     return read_free(s, q);
 }
 
@@ -79,13 +80,15 @@ static json_t *estimates_json(const struct swh_fit_result *r)
     json_t *o = json_object();
     for (int i = 0; i < r->estimates; i++) {
         const struct swh_fit_estimate *e = &r->estimate[i];
-        const struct swh_param_info *p = &swh_param_table[e->param];
-        json_object_set_new(o, p->name,
-                            json_pack("{s:o, s:o, s:o, s:s, s:o, s:b, s:b}", "value",
-                                      swh_json_number(e->value), "low", swh_json_number(e->low), "high",
-                                      swh_json_number(e->high), "unit", swh_quantities[p->quantity].si,
-                                      "start", swh_json_number(e->start), "at_bound",
-                                      e->at_lower || e->at_upper, "profiled", e->profiled));
+        json_t *one = swh_json_param(e->param, e->value, e->held ? NAN : e->spread);
+        json_object_set_new(one, "low", swh_json_number(e->low));
+        json_object_set_new(one, "high", swh_json_number(e->high));
+        json_object_set_new(one, "start", swh_json_number(e->start));
+        json_object_set_new(one, "identified", json_boolean(e->identified));
+        json_object_set_new(one, "held", json_boolean(e->held));
+        json_object_set_new(one, "at_bound", json_boolean(e->at_lower || e->at_upper));
+        json_object_set_new(one, "profiled", json_boolean(e->profiled));
+        json_object_set_new(o, swh_param_table[e->param].name, one);
     }
     return o;
 }
@@ -155,6 +158,7 @@ static json_t *fit_json(const struct swh_log_command *j, const struct swh_fit_re
     json_object_set_new(o, "correlation", correlation_json(r));
     json_object_set_new(o, "holdout_rms", swh_json_number(r->holdout_rms));
     json_object_set_new(o, "rms", swh_json_number(r->rms));
+    json_object_set_new(o, "loss", swh_json_number(r->loss));
     json_object_set_new(o, "spread", swh_json_number(r->spread));
     json_object_set_new(o, "points", json_integer(r->points));
     json_object_set_new(o, "correlation_time_s", swh_json_number(r->correlation_time));
@@ -175,13 +179,16 @@ static void print_estimates(const struct swh_log_command *j, const struct swh_fi
         const struct swh_fit_estimate *e = &r->estimate[i];
         char value[64], low[64], high[64];
         const struct swh_units *u = j->frame.session->units;
-        printf("  %-36s %14s   %s to %s%s\n", swh_param_table[e->param].name,
+        printf("  %-36s %14s   %s to %s%s%s\n", swh_param_table[e->param].name,
                swh_param_text(u, e->param, e->value, value, sizeof value),
                swh_param_text(u, e->param, e->low, low, sizeof low),
                swh_param_text(u, e->param, e->high, high, sizeof high),
                e->at_lower   ? "   AT ITS LOWER LIMIT"
                : e->at_upper ? "   AT ITS UPPER LIMIT"
-                             : "");
+                             : "",
+               e->held          ? "   not told: stays as it was"
+               : !e->identified ? "   only with the rest as it is"
+                                : "");
     }
 }
 
@@ -228,6 +235,11 @@ static void print_fit(const struct swh_log_command *j, const struct swh_fit_resu
     print_channels(j, r);
     printf("\n  %d window means, %d runs; %d of %d starts reached this fit.\n", r->points, r->evals,
            r->starts_agree, r->starts);
+    if (r->starts > 1 && r->starts_agree == 1)
+        printf(
+            "  Only 1 of %d starts reached this fit, the others ended where more is left over: --starts %d "
+            "looks further.\n",
+            r->starts, r->starts < 8 ? 2 * r->starts : 16);
     swh_frame_print_notes(&j->frame, stdout);
 }
 
@@ -262,7 +274,7 @@ static enum swh_status fit_all(struct swh_log_command *j)
     status = swh_fit(&q, r, &err);
     if (status == SWH_OK) {
         swh_log_command_folder(j, "fit");
-        status = swh_log_command_write(j, fit_json(j, r), "fit.json", &r->params);
+        status = swh_log_command_write(j, fit_json(j, r), "fit.json", r);
         if (status == SWH_OK && swh_frame_talks(&j->frame))
             print_fit(j, r);
         if (status == SWH_OK)

@@ -1,5 +1,6 @@
 #include "cli/commands/infer/log_command.h"
 
+#include "cli/commands/infer/fitted_vehicle.h"
 #include "model/base/utf8.h"
 #include "solver/files/csv_log.h"
 #include "solver/files/sheet.h"
@@ -280,88 +281,15 @@ const char *swh_param_text(const struct swh_units *u, int param, double si, char
     return out;
 }
 
-static void write_choices(const struct swh_log_command *j, const char *section, bool *headed, FILE *f)
-{
-    const struct swh_choices *c = &j->frame.scenario.c.choices;
-    for (int i = 0; i < SWH_CHOICE_COUNT; i++) {
-        char word[64];
-        if (strcmp(swh_choice_table[i].section, section) != 0 ||
-            swh_choice_get(c, i) == swh_choice_table[i].value)
-            continue;
-        if (!*headed)
-            fprintf(f, "\n[%s]\n", section);
-        *headed = true;
-        swh_choice_word(i, swh_choice_get(c, i), word, sizeof word);
-        fprintf(f, "%s = %s\n", swh_choice_table[i].key, word);
-    }
-}
-
-static void write_params(const struct swh_log_command *j, const struct swh_params *p, FILE *f)
-{
-    const char *section = "";
-    bool headed = false;
-    for (int i = 0; i < SWH_PARAM_COUNT; i++) {
-        const struct swh_param_info *info = &swh_param_table[i];
-        char text[64];
-        if (strcmp(info->section, section) != 0) {
-            section = info->section;
-            headed = false;
-            write_choices(j, section, &headed, f);
-        }
-        const double x = swh_param_get(p, i);
-        if (isnan(x) || x == info->value)
-            continue;
-        if (!headed)
-            fprintf(f, "\n[%s]\n", section);
-        headed = true;
-        fprintf(f, "%s = %s\n", info->key, swh_param_text(j->frame.session->units, i, x, text, sizeof text));
-    }
-}
-
-static void write_conditions(const struct swh_log_command *j, FILE *f)
-{
-    struct swh_inputs in = j->frame.scenario.c.conditions;
-    bool headed = false;
-    for (int i = 0; i < SWH_INPUT_COUNT; i++) {
-        const double x = *swh_input_at(&in, i);
-        const enum swh_quantity q = swh_input_table[i].quantity;
-        if (j->frame.scenario.conditions[i] == SWH_FROM_DEFAULT || isnan(x))
-            continue;
-        if (!headed)
-            fprintf(f, "\n[conditions]\n");
-        headed = true;
-        fprintf(f, "%s = %.9g%s%s\n", swh_input_table[i].id,
-                swh_units_show(j->frame.session->units, SWH_SHOW_SI, q, x), q == SWH_Q_NONE ? "" : " ",
-                q == SWH_Q_NONE ? "" : swh_units_word(SWH_SHOW_SI, q));
-    }
-}
-
-static void write_vehicle(const struct swh_log_command *j, const struct swh_params *p, FILE *f)
-{
-    char shown[150]; /* a line that is too long would be refused when it is read back */
-    fprintf(f, "# Calibrated vehicle, from %s and\n",
-            swh_utf8_clean(shown, sizeof shown, swh_option_value(j->frame.session, SWH_OPT_vehicle)));
-    for (int i = 0; i < j->frame.session->arguments; i++) {
-        const char *slash = strrchr(j->frame.session->argument[i], '/');
-        fprintf(f, "#   %s\n",
-                swh_utf8_clean(shown, sizeof shown, slash ? slash + 1 : j->frame.session->argument[i]));
-    }
-    fprintf(f, "# What is not set here keeps the default that `swashheat list parameters` shows.\n");
-    bool headed = false;
-    write_choices(j, "vehicle", &headed, f);
-    write_params(j, p, f);
-    write_conditions(j, f);
-}
-
 enum swh_status swh_log_command_write(struct swh_log_command *j, json_t *json, const char *name,
-                                      const struct swh_params *vehicle)
+                                      const struct swh_fit_result *fitted)
 {
     struct swh_error err = {0};
     enum swh_status status = swh_frame_put_json(&j->frame, name, json_incref(json), &err);
-    FILE *v = status == SWH_OK && vehicle ? swh_frame_file(&j->frame, "vehicle.ini", &err) : NULL;
+    FILE *v = status == SWH_OK && fitted ? swh_frame_file(&j->frame, "vehicle.ini", &err) : NULL;
     if (v)
-        write_vehicle(j, vehicle, v);
-    if (status == SWH_OK && (v || !vehicle))
+        swh_fitted_vehicle_write(j, fitted, v);
+    if (status == SWH_OK && (v || !fitted))
         status = swh_frame_commit(&j->frame, &err);
     else
         swh_out_abort(&j->frame.out);

@@ -47,10 +47,10 @@ const char *swh_log_command_kind(const struct swh_log_command *j);
 void swh_log_command_free(struct swh_log_command *j);
 /* The results folder: --out, or results/NAME. */
 void swh_log_command_folder(struct swh_log_command *j, const char *name);
-/* Writes `json` as FOLDER/name and, with --json, on the standard output; `vehicle` (or NULL) as
+/* Writes `json` as FOLDER/name and, with --json, on the standard output; the vehicle of `fitted` (or NULL) as
  * FOLDER/vehicle.ini. All appear or none. Takes the reference. */
 enum swh_status swh_log_command_write(struct swh_log_command *j, json_t *json, const char *name,
-                                      const struct swh_params *vehicle);
+                                      const struct swh_fit_result *fitted);
 /* A value in the unit the parameter table shows it in. */
 double swh_param_shown(const struct swh_units *u, int param, double si);
 /* The same with its unit. Returns out. */

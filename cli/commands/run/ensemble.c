@@ -99,11 +99,9 @@ static json_t *spread_json(const struct swh_case *c)
     json_t *all = json_object();
     for (int i = 0; i < SWH_PARAM_COUNT; i++) {
         const double spread = swh_param_get(&c->spread, i);
-        if (!(spread > 0))
-            continue;
-        json_t *one = swh_json_quantity(swh_param_get(&c->params, i), swh_param_table[i].quantity);
-        json_object_set_new(one, "spread", swh_json_number(spread));
-        json_object_set_new(all, swh_param_table[i].name, one);
+        if (spread > 0)
+            json_object_set_new(all, swh_param_table[i].name,
+                                swh_json_param(i, swh_param_get(&c->params, i), spread));
     }
     return all;
 }
