@@ -10,9 +10,10 @@
 /* ---- hypotheses ---- */
 
 enum { SAMPLES = 24 };
-/* deviance over severity, the severities ascending */
+/* deviance over severity, the severities ascending, and what was left over at each; the first is health */
 struct curve {
     double s[SAMPLES], deviance[SAMPLES];
+    struct swh_residuals *left[SAMPLES]; /* NULL: nothing was read */
     int n;
 };
 
@@ -30,8 +31,7 @@ struct rank {
     double healthy_deviance;
     struct curve curve[SWH_FAULT_COUNT];
     double hour[SWH_FAULT_COUNT][HOURS]; /* ln likelihood of the bench after a hard hour, over severity */
-    struct swh_residuals *best[SWH_FAULT_COUNT]; /* at the severity of least deviance; NULL: no memory */
-    double best_deviance[SWH_FAULT_COUNT];
+    double bottom;                       /* least deviance of the first two looks at every cause */
     struct swh_team *team;
     struct swh_ranking *out;
 };
@@ -111,19 +111,23 @@ static double try_severities(const struct rank *r, const struct swh_cause *c, do
 
 /* ---- severities of one fault ---- */
 
-static void add_sample(struct curve *c, double s, double deviance)
+/* false: it has no room, or says nothing */
+static bool add_sample(struct curve *c, double s, double deviance, struct swh_residuals *left)
 {
     int at = c->n;
     if (c->n == SAMPLES || !isfinite(deviance))
-        return;
+        return false;
     while (at > 0 && c->s[at - 1] > s) {
         c->s[at] = c->s[at - 1];
         c->deviance[at] = c->deviance[at - 1];
+        c->left[at] = c->left[at - 1];
         at--;
     }
     c->s[at] = s;
     c->deviance[at] = deviance;
+    c->left[at] = left;
     c->n++;
+    return true;
 }
 
 static int lowest(const struct curve *c)
@@ -269,15 +273,24 @@ static double integrate(const struct rank *r, double over, double sigma, struct 
 
 /* ---- the first look ---- */
 
-static void try_one(struct rank *r, int fault, double severity, struct swh_residuals *res)
+static void try_one(struct rank *r, int fault, double severity)
 {
     const struct swh_cause c = {.fault = fault, .second = SWH_HEALTHY};
-    const double deviance = try_severities(r, &c, severity, 0, res);
-    if (r->best[fault] && isfinite(deviance) && deviance < r->best_deviance[fault]) {
-        *r->best[fault] = *res;
-        r->best_deviance[fault] = deviance;
+    struct swh_residuals *left = malloc(sizeof *left);
+    if (!left) {
+        swh_team_note_memory(r->team);
+        return;
     }
-    add_sample(&r->curve[fault], severity, deviance);
+    if (!add_sample(&r->curve[fault], severity, try_severities(r, &c, severity, 0, left), left))
+        free(left);
+}
+
+static void forget(struct rank *r)
+{
+    for (int f = 0; f < SWH_FAULT_COUNT; f++)
+        for (int i = 0; i < r->curve[f].n; i++)
+            if (r->curve[f].left[i] != &r->healthy)
+                free(r->curve[f].left[i]);
 }
 
 static double above_health(const struct rank *r, int fault, double severity)
@@ -289,45 +302,91 @@ static double above_health(const struct rank *r, int fault, double severity)
     return INFINITY; /* it could not be run */
 }
 
-/* The middle first. Where it explains far less than health, only less of the fault can be right, and less of
- * it is enough to look at; where it does nothing, it is enough that the greatest does nothing either. What is
- * left out are the dearest runs, and they say nothing more. */
+/* The middle first. Where it explains far less than health, only less of the fault can be right, else more
+ * may be. */
 static const double FAR = 15, NOTHING = 0.5; /* deviance */
-static void look_at(struct rank *r, int fault, struct swh_residuals *res)
-{
-    add_sample(&r->curve[fault], 0, r->healthy_deviance);
-    if (severity_prior(fault, 1) > severity_prior(fault, 0.6))
-        try_one(r, fault, swh_severity_most(fault), res);
-    try_one(r, fault, 0.6, res);
-    const double middle = above_health(r, fault, 0.6);
-    if (middle > FAR) {
-        try_one(r, fault, 0.2, res);
-        if (above_health(r, fault, 0.2) < FAR)
-            try_one(r, fault, 0.4, res);
-        return;
-    }
-    try_one(r, fault, 0.9, res);
-    if (fabs(middle) < NOTHING && fabs(above_health(r, fault, 0.9)) < NOTHING)
-        return;
-    try_one(r, fault, 0.75, res);
-    try_one(r, fault, 0.4, res);
-    try_one(r, fault, 0.2, res);
-}
-
 static void look_first(long i, void *user)
 {
     struct rank *r = user;
     const int fault = (int)i;
-    struct swh_residuals *res = malloc(sizeof *res);
-    r->best[fault] = malloc(sizeof *r->best[fault]);
-    r->best_deviance[fault] = INFINITY;
-    if (!res || !r->best[fault])
+    add_sample(&r->curve[fault], 0, r->healthy_deviance, &r->healthy);
+    if (severity_prior(fault, 1) > severity_prior(fault, 0.6))
+        try_one(r, fault, swh_severity_most(fault));
+    try_one(r, fault, 0.6);
+    try_one(r, fault, above_health(r, fault, 0.6) > FAR ? 0.2 : 0.9);
+}
+
+/* what would be left over halfway between two looks if the fault worked in proportion; false: not known */
+static bool halfway(const struct swh_residuals *a, const struct swh_residuals *b, struct swh_residuals *out)
+{
+    *out = *a;
+    for (int i = 0; i < SWH_COMPARED; i++)
+        for (int k = 0; k < a->windows; k++)
+            out->mean[i][k] = 0.5 * (a->mean[i][k] + b->mean[i][k]);
+    return a->complete && b->complete;
+}
+
+/* the least deviance that a look between those that were taken might find */
+static double promised(const struct rank *r, const struct curve *c)
+{
+    struct swh_residuals *half = malloc(sizeof *half);
+    double best = least(c);
+    if (!half)
         swh_team_note_memory(r->team);
-    if (res)
-        look_at(r, fault, res);
-    else
-        add_sample(&r->curve[fault], 0, r->healthy_deviance);
-    free(res);
+    for (int i = 0; half && i + 1 < c->n; i++)
+        if (halfway(c->left[i], c->left[i + 1], half))
+            best = fmin(
+                best, swh_error_covariance_deviance(&r->weights, half, &r->healthy, &r->q->vehicle->params));
+    free(half);
+    return best;
+}
+
+/* How far the shares of a vehicle that is known so well may be believed. */
+struct trust {
+    double evidence, unlike, severity;
+};
+static struct trust trust_of(const struct rank *r)
+{
+    const struct swh_params *p = &r->q->vehicle->params;
+    switch (swh_knowledge_of(p)) {
+    case SWH_KNOWN_BY_PAPERS:
+        return (struct trust){p->uncertainty_papers_evidence, p->uncertainty_papers_unlike,
+                              p->uncertainty_papers_severity};
+    case SWH_KNOWN_BY_ROWS:
+        return (struct trust){p->uncertainty_rows_evidence, p->uncertainty_rows_unlike,
+                              p->uncertainty_rows_severity};
+    default:
+        return (struct trust){p->uncertainty_evidence_share, p->uncertainty_unlike, p->uncertainty_severity};
+    }
+}
+
+/* May a cause come near the best? One that leaves this much more has a share of e^-10 of the best's, whatever
+ * further looks say of its severity: those are the dearest runs. */
+static const double REACH = 20;
+static bool in_reach(const struct rank *r, const struct curve *c)
+{
+    const double scale = fmax(1, r->bottom / r->weights.points) / trust_of(r).evidence;
+    return promised(r, c) < r->bottom + REACH * scale;
+}
+
+/* Where the greatest does nothing either it is enough; of others those that may be the cause. */
+static void look_again(long i, void *user)
+{
+    struct rank *r = user;
+    const int fault = (int)i;
+    const double middle = above_health(r, fault, 0.6), most = above_health(r, fault, 0.9);
+    if (!in_reach(r, &r->curve[fault]))
+        return;
+    if (middle > FAR) {
+        if (above_health(r, fault, 0.2) < FAR)
+            try_one(r, fault, 0.4);
+        return;
+    }
+    if (fabs(middle) < NOTHING && fabs(most) < NOTHING)
+        return;
+    try_one(r, fault, 0.75);
+    try_one(r, fault, 0.4);
+    try_one(r, fault, 0.2);
 }
 
 static void keep_residuals(const struct rank *r, const struct swh_residuals *res, struct swh_cause *c)
@@ -362,43 +421,37 @@ static bool says_nothing(const struct rank *r, int fault)
     return true;
 }
 
+/* the severity above 0 that explains most; NULL: none was run */
+static const struct swh_residuals *left_at_best(const struct curve *c)
+{
+    int best = -1;
+    for (int i = 0; i < c->n; i++)
+        if (c->s[i] > 0 && (best < 0 || c->deviance[i] < c->deviance[best]))
+            best = i;
+    return best < 0 ? NULL : c->left[best];
+}
+
+/* A look that close to the best, and that little better, need not be followed by another: severities are
+ * believed to a tenth only. */
+static const double CLOSE = 0.03, LITTLE = 0.5;
 static void refine(struct rank *r, struct swh_cause *c)
 {
     enum { REFINE = 4 };
-    struct swh_residuals *res = malloc(sizeof *res);
-    const int f = c->fault;
-    if (!res)
-        swh_team_note_memory(r->team);
-    for (int k = 0; res && k < REFINE && !says_nothing(r, f); k++) {
-        const struct curve *curve = &r->curve[f];
+    struct curve *curve = &r->curve[c->fault];
+    bool further = !says_nothing(r, c->fault) && in_reach(r, curve);
+    for (int k = 0; k < REFINE && further; k++) {
+        const double before = least(curve), at = curve->s[lowest(curve)];
         /* no worse than health: look whether a little is better */
-        const double s = k == 0 && lowest(curve) == 0 ? 0.12 : next_severity(curve, swh_severity_most(f));
-        try_one(r, f, s, res);
+        const double s =
+            k == 0 && lowest(curve) == 0 ? 0.12 : next_severity(curve, swh_severity_most(c->fault));
+        try_one(r, c->fault, s);
         c->runs++;
+        further = fabs(s - at) > CLOSE || before - least(curve) > LITTLE;
     }
-    if (r->best[f] && isfinite(r->best_deviance[f])) {
-        c->chi2 = swh_error_covariance_chi2(&r->weights, r->best[f]);
-        keep_residuals(r, r->best[f], c);
-    }
-    free(res);
-}
-
-/* How far the shares of a vehicle that is known so well may be believed. */
-struct trust {
-    double evidence, unlike, severity;
-};
-static struct trust trust_of(const struct rank *r)
-{
-    const struct swh_params *p = &r->q->vehicle->params;
-    switch (swh_knowledge_of(p)) {
-    case SWH_KNOWN_BY_PAPERS:
-        return (struct trust){p->uncertainty_papers_evidence, p->uncertainty_papers_unlike,
-                              p->uncertainty_papers_severity};
-    case SWH_KNOWN_BY_ROWS:
-        return (struct trust){p->uncertainty_rows_evidence, p->uncertainty_rows_unlike,
-                              p->uncertainty_rows_severity};
-    default:
-        return (struct trust){p->uncertainty_evidence_share, p->uncertainty_unlike, p->uncertainty_severity};
+    const struct swh_residuals *left = left_at_best(curve);
+    if (left) {
+        c->chi2 = swh_error_covariance_chi2(&r->weights, left);
+        keep_residuals(r, left, c);
     }
 }
 
@@ -776,8 +829,8 @@ static void read_nothing(struct rank *r, struct swh_ranking *out)
 {
     for (int f = 0; f < SWH_FAULT_COUNT; f++) {
         struct swh_cause *c = &out->cause[1 + f];
-        add_sample(&r->curve[f], 0, 0);
-        add_sample(&r->curve[f], swh_severity_most(f), 0);
+        add_sample(&r->curve[f], 0, 0, NULL);
+        add_sample(&r->curve[f], swh_severity_most(f), 0, NULL);
         c->chi2 = NAN;
         for (int i = 0; i < SWH_COMPARED; i++)
             c->against[i] = c->off[i] = c->mean[i] = c->last[i] = NAN;
@@ -796,6 +849,8 @@ static void rank_causes(struct rank *r, struct swh_ranking *out)
     look_at_bench(r);
     if (r->weights.points > 0) {
         share_out(r, SWH_FAULT_COUNT, look_first);
+        r->bottom = least_deviance(r);
+        share_out(r, SWH_FAULT_COUNT, look_again);
         choose(r, out);
         share_out(r, SWH_FAULT_COUNT, refine_one);
     } else
@@ -839,8 +894,7 @@ enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *o
     enum swh_status status = rank_all(r, out, err);
     const enum swh_status inside = swh_team_end(&team, err);
     status = status == SWH_OK ? inside : status;
-    for (int f = 0; f < SWH_FAULT_COUNT; f++)
-        free(r->best[f]);
+    forget(r);
     swh_error_covariance_free(&r->weights);
     swh_case_free(&r->driven);
     free(r);

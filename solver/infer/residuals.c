@@ -472,20 +472,28 @@ double swh_error_covariance_chi2(const struct swh_error_covariance *w, const str
     return dot(w->points, white, white);
 }
 
-/* The change of one channel against health in the windows [from, to), times share; false if it does not
- * change. */
-static bool change_of(const struct swh_error_covariance *w, const struct swh_residuals *r,
-                      const struct swh_residuals *healthy, int channel, int from, int to, double share,
-                      double *u)
+/* What may be wrong with a fault's changes: each channel as a whole, and each of its stretches. A row per
+ * point, a column per doubt: all columns are whitened at once. */
+enum { STRETCHES = 8, CHANGES = SWH_COMPARED * (1 + STRETCHES) };
+struct changes {
+    int columns;
+    double row[SWH_POINTS_MAX][CHANGES];
+};
+
+/* The change of one channel against health in the windows [from, to), times share, is a column, if there is
+ * one. */
+static void add_change(const struct swh_error_covariance *w, const struct swh_residuals *r,
+                       const struct swh_residuals *healthy, int channel, int from, int to, double share,
+                       struct changes *u)
 {
     bool any = false;
     for (int a = 0; a < w->points; a++) {
         const int k = w->window[a];
         const bool counts = w->channel[a] == channel && k >= from && k < to && r->count[channel][k] > 0;
-        u[a] = counts ? share * (r->mean[channel][k] - healthy->mean[channel][k]) : 0;
-        any |= u[a] != 0;
+        u->row[a][u->columns] = counts ? share * (r->mean[channel][k] - healthy->mean[channel][k]) : 0;
+        any |= u->row[a][u->columns] != 0;
     }
-    return any;
+    u->columns += any;
 }
 
 /* What of a change may be wrong at most: its share, but no more than some of the model's usual errors.
@@ -505,50 +513,69 @@ static double wrong_share(const struct swh_residuals *r, const struct swh_residu
     return wrong > most ? most / wrong : 1;
 }
 
-/* Whitened columns of what may be wrong with the changes: each channel as a whole, and each of its stretches.
- * Returns their number. */
-enum { STRETCHES = 8, CHANGES = SWH_COMPARED * (1 + STRETCHES) };
-static int change_columns(const struct swh_error_covariance *w, const struct swh_residuals *r,
-                          const struct swh_residuals *healthy, const struct swh_params *p,
-                          double (*u)[SWH_POINTS_MAX])
+/* forward substitution in place, of all columns */
+static void whiten_changes(const struct swh_error_covariance *w, struct changes *u)
+{
+    for (int a = 0; a < w->points; a++) {
+        const double *row = w->covariance + (size_t)a * (size_t)w->points;
+        for (int b = 0; b < a; b++)
+            for (int i = 0; i < u->columns; i++)
+                u->row[a][i] -= row[b] * u->row[b][i];
+        for (int i = 0; i < u->columns; i++)
+            u->row[a][i] /= row[a];
+    }
+}
+
+static void collect_changes(const struct swh_error_covariance *w, const struct swh_residuals *r,
+                            const struct swh_residuals *healthy, const struct swh_params *p,
+                            struct changes *u)
 {
     const int stretch = (int)fmax(ceil(240 / r->length), ceil((double)r->windows / STRETCHES));
-    int m = 0;
+    u->columns = 0;
     for (int i = 0; i < SWH_COMPARED; i++) {
         const double part = wrong_share(r, healthy, p, i);
-        m += change_of(w, r, healthy, i, 0, r->windows, part * p->uncertainty_fault_share, u[m]);
+        add_change(w, r, healthy, i, 0, r->windows, part * p->uncertainty_fault_share, u);
         for (int from = 0; from < r->windows; from += stretch)
-            m += change_of(w, r, healthy, i, from, from + stretch, part * p->uncertainty_fault_stretch, u[m]);
+            add_change(w, r, healthy, i, from, from + stretch, part * p->uncertainty_fault_stretch, u);
     }
-    for (int i = 0; i < m; i++)
-        whiten(w, u[i]);
-    return m;
+    whiten_changes(w, u);
+}
+
+/* I + U'U, rows of the lower triangle, and U'v */
+static void multiply_changes(int points, const struct changes *u, const double *v, double *inner, double *b)
+{
+    const int m = u->columns;
+    for (int i = 0; i < m * m; i++)
+        inner[i] = i % (m + 1) == 0;
+    memset(b, 0, (size_t)m * sizeof *b);
+    for (int a = 0; a < points; a++)
+        for (int i = 0; i < m; i++) {
+            const double x = u->row[a][i];
+            for (int j = 0; j <= i; j++)
+                inner[i * m + j] += x * u->row[a][j];
+            b[i] += x * v[a];
+        }
 }
 
 double swh_error_covariance_deviance(const struct swh_error_covariance *w, const struct swh_residuals *r,
                                      const struct swh_residuals *healthy, const struct swh_params *p)
 {
-    const int n = w->points;
-    double white[SWH_POINTS_MAX];
+    double white[SWH_POINTS_MAX], b[CHANGES];
+    struct changes *u = malloc(sizeof *u);
+    double *inner = malloc(CHANGES * CHANGES * sizeof *inner);
     swh_error_covariance_apply(w, r, white);
-    double deviance = dot(n, white, white);
-    double(*u)[SWH_POINTS_MAX] = malloc(CHANGES * sizeof *u);
-    double *inner = malloc(CHANGES * CHANGES * sizeof *inner), b[CHANGES];
-    const int m = u && inner ? change_columns(w, r, healthy, p, u) : 0;
-    for (int i = 0; i < m; i++) {
-        for (int j = 0; j <= i; j++)
-            inner[i * m + j] = dot(n, u[i], u[j]) + (i == j);
-        b[i] = dot(n, u[i], white);
+    double deviance = u && inner ? dot(w->points, white, white) : NAN;
+    if (u && inner) {
+        collect_changes(w, r, healthy, p, u);
+        multiply_changes(w->points, u, white, inner, b);
+        if (u->columns > 0 && factor(u->columns, inner)) {
+            const struct swh_error_covariance small = {.points = u->columns, .covariance = inner};
+            whiten(&small, b);
+            deviance -= dot(u->columns, b, b);
+            for (int i = 0; i < u->columns; i++)
+                deviance += 2 * log(inner[i * u->columns + i]);
+        }
     }
-    if (m > 0 && factor(m, inner)) {
-        const struct swh_error_covariance small = {.points = m, .covariance = inner};
-        whiten(&small, b);
-        deviance -= dot(m, b, b);
-        for (int i = 0; i < m; i++)
-            deviance += 2 * log(inner[i * m + i]);
-    }
-    if (!u || !inner)
-        deviance = NAN;
     free(u);
     free(inner);
     return deviance;
