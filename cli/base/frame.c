@@ -16,7 +16,11 @@ enum swh_status swh_frame_load(struct swh_frame *frame, struct swh_session *s, c
     const char *set[SWH_OPTIONS_MAX];
     frame->session = s;
     const struct swh_scenario_request request = {path, vehicle, set, swh_option_values(s, SWH_OPT_set, set)};
-    return swh_scenario_load(&frame->scenario, &request, s->units, &s->problems);
+    const enum swh_status status = swh_scenario_load(&frame->scenario, &request, s->units, &s->problems);
+    const struct swh_own_refrigerant *own = frame->scenario.refrigerant;
+    if (own && own->remark[0])
+        swh_note(&frame->notes, "%s", own->remark);
+    return status;
 }
 
 void swh_frame_folder(struct swh_frame *frame, const char *format, ...)

@@ -67,6 +67,7 @@ static void collect(const struct swh_frame *frame, struct inputs *in)
     note(in, scenario->path, "scenario", "");
     note(in, scenario->vehicle, "vehicle", "");
     note(in, scenario->schedule, "schedule", "");
+    note(in, scenario->refrigerant ? scenario->refrigerant->path : NULL, "refrigerant", SWH_REFRIGERANT_COPY);
 }
 
 /* ---- reading them ---- */
@@ -235,7 +236,8 @@ enum swh_status swh_provenance_add(struct swh_frame *frame, struct swh_error *er
     static const char schedule[] = "case-schedule.csv";
     struct inputs in = {.count = 0};
     const struct swh_scenario *s = &frame->scenario;
-    enum swh_status status = put_text(frame, "case.ini", swh_case_text(s, schedule, err), err);
+    enum swh_status status =
+        put_text(frame, "case.ini", swh_case_text(s, schedule, SWH_REFRIGERANT_COPY, err), err);
     if (status == SWH_OK && s->c.schedule.rows > 0)
         status = put_text(frame, schedule, swh_schedule_text(&s->c.schedule, err), err);
     collect(frame, &in);

@@ -67,8 +67,8 @@ static const char *grade(const struct swh_params *p)
 static void print_fill(struct printer *p)
 {
     const struct swh_params *q = &p->v->c.params;
-    char word[32], mass[64];
-    swh_choice_word(SWH_C_vehicle_refrigerant, p->v->c.choices.vehicle_refrigerant, word, sizeof word);
+    char mass[64];
+    const char *word = swh_refrigerant_name(swh_fluid_eos(swh_case_refrigerant(&p->v->c)));
     line(p, "refrigerant", "%s, %s%s", word, swh_mass_text(q->charge_nominal, mass, sizeof mass),
          usual(is_set(p, SWH_P_charge_nominal)));
     line(p, "oil", "%s, %s, %.0f cm3%s", grade(q), swh_mass_text(q->oil_total, mass, sizeof mass),

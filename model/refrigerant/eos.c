@@ -114,6 +114,8 @@ void swh_eos_eval(const struct swh_eos *e, double T, double rho, struct swh_eos_
     double B[4];
     add_powers(e, tau, delta, A);
     add_gauss(e, tau, delta, A);
+    if (e->edge_count > 0)
+        swh_eos_add_edges(e, tau, delta, A);
     ideal_part(&e->ideal, tau, delta, B);
     p->T = T;
     p->rho = rho;
@@ -158,6 +160,61 @@ static double critical_third(const struct swh_eos *e, const struct swh_eos_criti
     return (q.P_rhorho - p.P_rhorho) / (2e-4 * c->rho);
 }
 
+/* Can the saturated states of densities outside `near` be solved? An equation that is flat at its critical
+ * point loses its digits earlier. */
+static int settles_outside(const struct swh_eos *e)
+{
+    const double near = e->critical.near * e->critical.rho;
+    struct swh_eos_point p;
+    double slope;
+    for (int i = 0; i < 40; i++)
+        for (int side = -1; side <= 1; side += 2)
+            if (swh_eos_dome(e, e->critical.rho + side * near * (1.0 + 0.05 * i), &p, &slope))
+                return 0;
+    return 1;
+}
+
+/* Newton in T and rho for dP/drho = d2P/drho2 = 0, the last derivatives by differences */
+int swh_eos_find_critical(struct swh_eos *e)
+{
+    double T = e->T_c, rho = e->rho_c_molar * e->M, change = 1.0;
+    struct swh_eos_point p, hot, dense;
+    for (int i = 0; i < 50 && change > 1e-12 && e->edge_count == 0; i++) {
+        const double dT = 1e-5 * T, drho = 1e-4 * rho;
+        swh_eos_eval(e, T, rho, &p);
+        swh_eos_eval(e, T + dT, rho, &hot);
+        swh_eos_eval(e, T, rho + drho, &dense);
+        const double second_T = (hot.P_rhorho - p.P_rhorho) / dT,
+                     third = (dense.P_rhorho - p.P_rhorho) / drho;
+        const double det = p.P_Trho * third - p.P_rhorho * second_T;
+        const double step_T = (p.P_rhorho * p.P_rhorho - p.P_rho * third) / det;
+        const double step_rho = (p.P_rho * second_T - p.P_rhorho * p.P_Trho) / det;
+        T += step_T;
+        rho += step_rho;
+        change = fmax(fabs(step_T) / T, fabs(step_rho) / rho);
+    }
+    swh_eos_eval(e, T, rho, &p);
+    e->critical = (struct swh_eos_critical){T, rho, p.P, 0.02};
+    const double off = fmax(fabs(T / e->T_c - 1.0), 0.1 * fabs(rho / (e->rho_c_molar * e->M) - 1.0));
+    if (e->edge_count == 0 && !(change < 1e-9 && off < 0.01))
+        return 1;
+    while (!settles_outside(e) && e->critical.near < 0.2)
+        e->critical.near *= 1.25;
+    return !(p.P > 0.0 && isfinite(p.P));
+}
+
+int swh_eos_set_reference(struct swh_eos *e)
+{
+    struct swh_eos_sat s;
+    const double R = e->R_molar / e->M;
+    e->ideal.offset[0] = e->ideal.offset[1] = 0.0;
+    if (swh_eos_saturation_T(e, 273.15, &s))
+        return 1;
+    e->ideal.offset[1] = (200e3 - s.f.h) / (R * e->T_red);
+    e->ideal.offset[0] = (s.f.s - 1000.0) / R;
+    return 0;
+}
+
 /* Close to the critical point the two densities follow from the equation's own expansion there:
  * P = Pc + P_T dT + P_Trho dT drho + P_rhorhorho drho^3/6, equal on both sides for drho^2 = 6 P_Trho
  * (Tc-T)/P3. */
@@ -192,7 +249,7 @@ static double saturation_step(const struct swh_eos *e, const struct swh_eos_crit
     for (int k = 0; k < 40; k++, scale *= 0.5) {
         rho_f = f->rho + scale * step_f;
         rho_g = g->rho + scale * step_g;
-        if (rho_f <= c->rho || rho_g >= c->rho || rho_g < 0.3 * g->rho)
+        if (rho_f <= c->rho || rho_f > 1.3 * f->rho || rho_g >= c->rho || rho_g < 0.3 * g->rho)
             continue;
         struct swh_eos_point a, b;
         swh_eos_eval(e, T, rho_f, &a);
@@ -206,13 +263,10 @@ static double saturation_step(const struct swh_eos *e, const struct swh_eos_crit
     return fmax(fabs(scale * step_f / rho_f), fabs(scale * step_g / rho_g));
 }
 
-static int saturation_at(const struct swh_eos *e, const struct swh_eos_critical *c, double T,
-                         struct swh_eos_sat *out)
+/* Newton from two densities; 1 if it does not come to equal pressures */
+static int saturation_from(const struct swh_eos *e, const struct swh_eos_critical *c, double T, double rho_f,
+                           double rho_g, struct swh_eos_sat *out)
 {
-    if (!(T >= e->T_triple * (1.0 - 1e-12)) || T >= c->T)
-        return 1;
-    double rho_f, rho_g;
-    start_densities(e, c, T, &rho_f, &rho_g);
     swh_eos_eval(e, T, rho_f, &out->f);
     swh_eos_eval(e, T, rho_g, &out->g);
     for (int k = 0; k < 20 && out->f.P_rho <= 0.0; k++)
@@ -232,7 +286,27 @@ static int saturation_at(const struct swh_eos *e, const struct swh_eos_critical 
     /* next to the critical point the densities are less well conditioned than
      * elsewhere, but so is their use */
     double tolerance = fmax(1e-6, 0.01 * (out->f.rho - out->g.rho) / out->f.rho);
-    return !(change < tolerance) || !isfinite(out->P);
+    const double rounding = 1e-12 * out->f.rho * e->R_molar / e->M * T;
+    return !(change < tolerance) || !(fabs(out->f.P - out->g.P) <= 1e-6 * out->P + rounding);
+}
+
+static int saturation_at(const struct swh_eos *e, const struct swh_eos_critical *c, double T,
+                         struct swh_eos_sat *out)
+{
+    if (!(T >= e->T_triple * (1.0 - 1e-12)) || T >= c->T)
+        return 1;
+    double rho_f, rho_g;
+    start_densities(e, c, T, &rho_f, &rho_g);
+    if (saturation_from(e, c, T, rho_f, rho_g, out) == 0)
+        return 0;
+    /* An equation that is flatter at its critical point than its expansion there says: from four times as far
+     * away, where both densities are about twice as far from the critical one. */
+    const double far = c->T - 4.0 * (c->T - T);
+    struct swh_eos_sat s;
+    if (far < 0.9 * c->T || saturation_at(e, c, far, &s))
+        return 1;
+    return saturation_from(e, c, T, c->rho + 0.55 * (s.f.rho - c->rho), c->rho - 0.55 * (c->rho - s.g.rho),
+                           out);
 }
 
 int swh_eos_saturation_T(const struct swh_eos *e, double T, struct swh_eos_sat *out)
@@ -312,14 +386,14 @@ int swh_eos_T_of_rho_u(const struct swh_eos *e, double rho, double u, double T, 
 }
 
 /* T of the saturation line close to the critical density: Tc - delta^2 (b0 + b1 delta + b2 delta^2) with b0
- * from the equation's derivatives there and the others from the saturated densities 2 % away, because
- * Newton's method for two nearly equal phases loses its digits. */
+ * from the equation's derivatives there and the others from the saturated densities 2 % away (or `near`),
+ * because Newton's method for two nearly equal phases loses its digits. */
 static int dome_near_critical(const struct swh_eos *e, double delta, struct swh_eos_point *out,
                               double *dTdrho)
 {
     const struct swh_eos_critical *c = &e->critical;
     struct swh_eos_point p;
-    double far = 0.02 * c->rho, b[2];
+    double far = c->near * c->rho, b[2];
     for (int k = 0; k < 2; k++) {
         if (swh_eos_dome(e, k ? c->rho + far : c->rho - far, &p, dTdrho))
             return 1;
@@ -337,14 +411,18 @@ int swh_eos_dome(const struct swh_eos *e, double rho, struct swh_eos_point *out,
 {
     const struct swh_eos_critical *c = &e->critical;
     double delta = rho - c->rho;
-    if (fabs(delta) < 0.0199 * c->rho)
+    if (fabs(delta) < 0.995 * c->near * c->rho)
         return dome_near_critical(e, delta, out, dTdrho);
     /* the density is nearly linear in q = sqrt(Tc - T), which is therefore the unknown */
     double low = 0.0, high = sqrt(c->T - e->T_triple), q = high * fmin(0.9, fabs(delta) / (2.0 * c->rho));
+    out->rho = 0.0;
     for (int i = 0; i < 80; i++) {
         struct swh_eos_sat s;
-        if (saturation_at(e, c, c->T - q * q, &s))
-            return 1;
+        if (saturation_at(e, c, c->T - q * q, &s)) { /* a step too close to the critical point */
+            low = q;
+            q = 0.5 * (low + high);
+            continue;
+        }
         *out = delta > 0.0 ? s.f : s.g;
         *dTdrho = out->P_rho / (s.dPdT - out->P_T);
         double miss = rho - out->rho;

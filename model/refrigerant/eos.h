@@ -1,5 +1,5 @@
-/* The published equations of state of the refrigerants, evaluated at (T, rho). Internal to the property
- * functions and to the program that makes the tables; users include model/refrigerant/refrigerant.h.
+/* The published equations of state of the refrigerants, evaluated at (T, rho): for the property functions,
+ * what makes tables, and the reader of fluid files. Others include model/refrigerant/refrigerant.h.
  *
  * An equation of state gives the reduced Helmholtz energy alpha(tau, delta) = alpha0 + alphar with
  * tau = T_red/T and delta = rho/rho_red; everything else is a derivative of it (Span, Multiparameter
@@ -9,7 +9,13 @@
 
 #include "model/refrigerant/refrigerant.h"
 
-enum { SWH_EOS_POWERS = 60, SWH_EOS_GAUSS = 12, SWH_EOS_IDEAL = 10, SWH_EOS_ANCILLARY = 12 };
+enum {
+    SWH_EOS_POWERS = 60,
+    SWH_EOS_GAUSS = 12,
+    SWH_EOS_EDGES = 4,
+    SWH_EOS_IDEAL = 10,
+    SWH_EOS_ANCILLARY = 12
+};
 
 /* n tau^t delta^d exp(-delta^l), without the exponential if l = 0 */
 struct swh_eos_power {
@@ -22,6 +28,12 @@ struct swh_eos_gauss {
     double n, t;
     int d;
     double eta, epsilon, beta, gamma;
+};
+
+/* n Delta^b delta exp(-C (delta - 1)^2 - D (tau - 1)^2), Delta = (1 - tau + A ((delta - 1)^2)^(1/(2 beta)))^2
+ * + B ((delta - 1)^2)^a: not analytic at the critical point */
+struct swh_eos_edge {
+    double n, a, b, beta, A, B, C, D;
 };
 
 /* Ideal part: ln delta + lead[0] + lead[1] tau + log_tau ln tau + sum power_n tau^power_t
@@ -46,6 +58,7 @@ struct swh_eos_ancillary {
  * end in; it differs from the published critical point in the last digits. */
 struct swh_eos_critical {
     double T, rho, P; /* K, kg/m3, Pa */
+    double near;      /* within this share of rho the saturation line is an expansion about it */
 };
 
 /* What the viscosity of a refrigerant is computed by. */
@@ -104,9 +117,10 @@ struct swh_eos {
     double T_max_published;       /* upper limit of the published equation, K */
     struct swh_eos_critical critical;
     struct swh_eos_ideal ideal;
-    int power_count, gauss_count;
+    int power_count, gauss_count, edge_count;
     struct swh_eos_power power[SWH_EOS_POWERS];
     struct swh_eos_gauss gauss[SWH_EOS_GAUSS];
+    struct swh_eos_edge edge[SWH_EOS_EDGES];
     struct swh_eos_ancillary psat, rho_f, rho_g; /* Pa, mol/m3 */
     struct swh_eos_viscosity_law viscosity;
 };
@@ -125,6 +139,18 @@ struct swh_eos_point {
     double alphar, Z;  /* residual Helmholtz energy and compressibility factor, for corresponding states */
 };
 void swh_eos_eval(const struct swh_eos *e, double T, double rho, struct swh_eos_point *out);
+
+/* Adds what the terms that are not analytic give to A[i][j] = delta^i tau^j d^(i+j) alphar/(d delta^i d
+ * tau^j). */
+void swh_eos_add_edges(const struct swh_eos *e, double tau, double delta, double A[4][4]);
+
+/* Completes an equation that was read from a file. The critical point of the equation itself, from the
+ * published one (T_c, rho_c_molar); an equation with terms that are not analytic keeps the published one.
+ * Returns 0, or 1 if there is none near it. */
+int swh_eos_find_critical(struct swh_eos *e);
+/* Sets the zeros of enthalpy and entropy: 200 kJ/kg and 1 kJ/(kg K) for saturated liquid at 0 degC. Returns
+ * 0, or 1 where saturation cannot be solved at that temperature. */
+int swh_eos_set_reference(struct swh_eos *e);
 
 /* Both saturated phases at T (K), triple point <= T < critical: equal pressure and Gibbs energy by Newton's
  * method in both densities. Returns 0, or 1 if T is out of that range or the iteration fails. */

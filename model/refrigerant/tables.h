@@ -17,7 +17,7 @@
 enum {
     SWH_RHO_OCTAVES = 15, /* from 2^-4 kg/m3 */
     SWH_RHO_FIRST = -4,
-    SWH_RHO_ROWS = 640,
+    SWH_RHO_ROWS = 704,
     SWH_HOT_CELLS = 16,     /* from the saturation line to the hot end */
     SWH_COLD_CELLS = 64,    /* from the saturation line to the cold end */
     SWH_THETA_OCTAVES = 21, /* from 2^-13 K below the critical temperature */

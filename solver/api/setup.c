@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 /* ---- making ---- */
 
@@ -78,6 +79,7 @@ enum swh_status swh_setup_copy(struct swh_setup **setup, const struct swh_setup 
     *setup = NULL;
     if (s) {
         s->scenario = from->scenario;
+        swh_own_refrigerant_keep(s->scenario.refrigerant);
         if (swh_case_copy(&s->scenario.c, &from->scenario.c, &inside) == SWH_OK)
             *setup = s;
         else
@@ -221,11 +223,23 @@ enum swh_status swh_setup_check(const struct swh_setup *setup, struct swh_error 
     return give(&inside, err);
 }
 
+/* A fluid file is named from the root on, so that the text may be read anywhere on this machine. */
+static void absolute(const struct swh_own_refrigerant *r, char *out, size_t size)
+{
+    char here[512] = "";
+    if (!r)
+        return;
+    const bool rooted = r->path[0] == '/' || !getcwd(here, sizeof here);
+    snprintf(out, size, "%s%s%s", rooted ? "" : here, rooted ? "" : "/", r->path);
+}
+
 enum swh_status swh_setup_text(const struct swh_setup *setup, const char *schedule, char **text,
                                struct swh_error *err)
 {
     struct swh_error inside = {0};
-    *text = swh_case_text(&setup->scenario, schedule, &inside);
+    char refrigerant[1024] = "";
+    absolute(setup->scenario.refrigerant, refrigerant, sizeof refrigerant);
+    *text = swh_case_text(&setup->scenario, schedule, refrigerant, &inside);
     return give(&inside, err);
 }
 

@@ -10,6 +10,8 @@
 struct swh_stepper {
     struct swh_engine e;
     struct swh_case c;
+    struct swh_own_refrigerant
+        *refrigerant; /* that the case is filled with; NULL: one of the program's own */
     struct swh_schedule_segment segment;
     bool held[SWH_INPUT_COUNT]; /* inputs that were set from outside */
     struct swh_inputs value;
@@ -51,6 +53,7 @@ static enum swh_status start(struct swh_stepper *s, const struct swh_setup *setu
         status = swh_case_copy(&s->c, &setup->scenario.c, err);
     if (status != SWH_OK)
         return status;
+    s->refrigerant = swh_own_refrigerant_keep(setup->scenario.refrigerant);
     s->segment.c = &s->c;
     s->e.inputs = inputs_at;
     s->e.inputs_user = s;
@@ -85,6 +88,7 @@ void swh_stepper_free(struct swh_stepper *stepper)
         return;
     swh_engine_free(&stepper->e);
     swh_case_free(&stepper->c);
+    swh_own_refrigerant_leave(stepper->refrigerant);
     free(stepper);
 }
 

@@ -257,10 +257,41 @@ static int option_of(int choice, const char *word)
     return -1;
 }
 
+/* The refrigerant of a fluid file; NULL: one of the program's own. */
+static void take_refrigerant(const struct swh_apply *a, struct swh_own_refrigerant *r)
+{
+    swh_own_refrigerant_leave(a->scenario->refrigerant);
+    a->scenario->refrigerant = r;
+    a->scenario->c.own_refrigerant = r ? r->tables : NULL;
+    if (r && r->remark[0])
+        swh_note(&a->scenario->notes, "%s", r->remark);
+}
+
+static void apply_fluid_file(const struct swh_apply *a, const struct swh_setting *s)
+{
+    struct swh_error err = {0};
+    char path[512];
+    if (s->origin == SWH_FROM_SET)
+        snprintf(path, sizeof path, "%s", s->value);
+    else
+        swh_path_relative_to(s->where, s->value, path, sizeof path);
+    struct swh_own_refrigerant *r = swh_own_refrigerant_read(path, &err);
+    if (r)
+        take_refrigerant(a, r);
+    else
+        swh_problems_add(a->problems, &err);
+}
+
 static void apply_choice(const struct swh_apply *a, const struct swh_setting *s, int choice)
 {
     struct swh_error err = {0};
+    if (choice == SWH_C_vehicle_refrigerant && swh_refrigerant_names_file(s->value)) {
+        apply_fluid_file(a, s);
+        return;
+    }
     const int option = option_of(choice, s->value);
+    if (option >= 0 && choice == SWH_C_vehicle_refrigerant)
+        take_refrigerant(a, NULL);
     if (option >= 0) {
         swh_choice_set(&a->scenario->c.choices, choice, option);
         return;

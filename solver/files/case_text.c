@@ -14,6 +14,7 @@ struct text {
     char *at;
     size_t used, room;
     bool failed;
+    const char *refrigerant; /* name of the fluid file, where the case has one */
 };
 
 static void add(struct text *t, const char *format, ...) __attribute__((format(printf, 2, 3)));
@@ -71,14 +72,15 @@ static void add_number(struct text *t, double x, enum swh_quantity q)
 
 /* ---- sections ---- */
 
-static void add_choices(struct text *t, const struct swh_case *c, const char *section)
+static void add_choices(struct text *t, const struct swh_scenario *s, const char *section)
 {
     for (int i = 0; i < SWH_CHOICE_COUNT; i++) {
         char word[64];
         if (strcmp(swh_choice_table[i].section, section) != 0)
             continue;
-        swh_choice_word(i, swh_choice_get(&c->choices, i), word, sizeof word);
-        add(t, "%s = %s\n", swh_choice_table[i].key, word);
+        swh_choice_word(i, swh_choice_get(&s->c.choices, i), word, sizeof word);
+        add(t, "%s = %s\n", swh_choice_table[i].key,
+            i == SWH_C_vehicle_refrigerant && s->refrigerant ? t->refrigerant : word);
     }
 }
 
@@ -116,18 +118,17 @@ static bool comes_first(int param)
 
 static void add_params(struct text *t, const struct swh_scenario *s)
 {
-    const struct swh_case *c = &s->c;
     for (int i = 0; i < SWH_CHOICE_COUNT; i++) /* sections of words alone */
         if (!has_params(swh_choice_table[i].section) &&
             (i == 0 || strcmp(swh_choice_table[i - 1].section, swh_choice_table[i].section) != 0)) {
             add(t, "\n[%s]\n", swh_choice_table[i].section);
-            add_choices(t, c, swh_choice_table[i].section);
+            add_choices(t, s, swh_choice_table[i].section);
         }
     for (int i = 0; i < SWH_PARAM_COUNT; i++) {
         if (!comes_first(i))
             continue;
         add(t, "\n[%s]\n", swh_param_table[i].section);
-        add_choices(t, c, swh_param_table[i].section);
+        add_choices(t, s, swh_param_table[i].section);
         for (int k = i; k < SWH_PARAM_COUNT; k++)
             if (strcmp(swh_param_table[k].section, swh_param_table[i].section) == 0)
                 add_param(t, s, k);
@@ -223,9 +224,10 @@ static void add_title(struct text *t, const char *title)
     add(t, "[scenario]\ntitle = %s\n", clean);
 }
 
-char *swh_case_text(const struct swh_scenario *s, const char *schedule, struct swh_error *err)
+char *swh_case_text(const struct swh_scenario *s, const char *schedule, const char *refrigerant,
+                    struct swh_error *err)
 {
-    struct text t = {0};
+    struct text t = {.refrigerant = refrigerant};
     add(&t, "# The case as it was computed, complete, in SI units: `swashheat run` on this file computes it "
             "again.\n\n");
     add_title(&t, s->c.name);

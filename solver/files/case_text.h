@@ -5,10 +5,11 @@
 #include "solver/files/scenario.h"
 
 /* The scenario as an INI file: every parameter, spread, choice, condition and fault in SI units, whether it
- * was set or is a default; `schedule` is the name of the file that swh_schedule_text goes to. What
- * nobody gave is listed as assumed, so that answers go on saying so. Freed by the caller; NULL with
- * SWH_ERR_MEMORY in err. */
-char *swh_case_text(const struct swh_scenario *s, const char *schedule, struct swh_error *err);
+ * was set or is a default; `schedule` is the name of the file that swh_schedule_text goes to, `refrigerant`
+ * that of the fluid file where the case has one. What nobody gave is listed as assumed, so that answers go on
+ * saying so. Freed by the caller; NULL with SWH_ERR_MEMORY in err. */
+char *swh_case_text(const struct swh_scenario *s, const char *schedule, const char *refrigerant,
+                    struct swh_error *err);
 /* A drive schedule as a CSV file, SI. Freed by the caller; NULL with SWH_ERR_MEMORY in err. */
 char *swh_schedule_text(const struct swh_schedule *s, struct swh_error *err);
 

@@ -261,4 +261,7 @@ enum swh_status swh_scenario_load(struct swh_scenario *s, const struct swh_scena
 void swh_scenario_free(struct swh_scenario *s)
 {
     swh_case_free(&s->c);
+    swh_own_refrigerant_leave(s->refrigerant);
+    s->refrigerant = NULL;
+    s->c.own_refrigerant = NULL;
 }

@@ -3,6 +3,7 @@
 #define SWH_SOLVER_FILES_SCENARIO_H
 
 #include "solver/files/notes.h"
+#include "solver/files/own_refrigerant.h"
 #include "solver/files/settings.h"
 #include "solver/files/units.h"
 #include "solver/simulate/case.h"
@@ -14,7 +15,8 @@ struct swh_scenario {
     char vehicle[512], schedule[512];        /* as found from here; "" if none */
     enum swh_origin params[SWH_PARAM_COUNT]; /* who set each */
     enum swh_origin conditions[SWH_INPUT_COUNT];
-    struct swh_notes notes; /* how doubtful words were understood */
+    struct swh_own_refrigerant *refrigerant; /* from a fluid file; NULL: one of the program's own */
+    struct swh_notes notes;                  /* how doubtful words were understood */
 };
 
 struct swh_scenario_request {

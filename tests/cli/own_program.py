@@ -177,6 +177,117 @@ class Faults(Case):
         self.assertFalse(os.path.exists(self.path("x")))
 
 
+class Refrigerant(Case):
+    """R-134a from a fluid file is the program's own R-134a: same published equation, tables made when the file is first used."""
+    STORY = "[scenario]\nvehicle = van.ini\n[vehicle]\nrefrigerant = shop/r134a.json\n[conditions]\ndoors_open = 1\n[run]\nduration = 300 s\n"
+
+    def setUp(self):
+        super().setUp()
+        os.mkdir(self.path("shop"))
+        shutil.copy(os.path.join(os.path.dirname(os.path.abspath(__file__)), "fluids", "r134a.json"), self.path("shop/r134a.json"))
+        self.write("story.ini", self.STORY)
+        with open(self.path("shop/r134a.json"), encoding="utf-8") as f:
+            self.text = f.read()
+        os.mkdir(self.path("kept"))
+        os.environ["XDG_CACHE_HOME"] = self.path("kept")
+        self.addCleanup(os.environ.pop, "XDG_CACHE_HOME")
+
+    def kept(self):
+        folder = self.path("kept/swashheat")
+        return [os.path.join(folder, name) for name in os.listdir(folder)] if os.path.isdir(folder) else []
+
+    def test_same_as_the_programs_own(self):
+        own, known = self.run_story(), self.run_story("--set", "vehicle.refrigerant=R134a", out="known")
+        for name in ("rotor_temperature", "discharge_temperature", "suction_pressure", "discharge_pressure", "mass_flow", "oil_viscosity"):
+            self.assertAlmostEqual(own["final"][name] / known["final"][name], 1, delta=1e-4, msg=name)
+        self.assertLess(abs(own["charge_drift"]), 1e-9)
+        # the equation's critical point is found again to the digits that the program's own is written with
+        for pair in (("pressure=10bar", "temperature=90degC"), ("temperature=374.2 K", "quality=0.4"), ("pressure=20barg", "enthalpy=300 kJ/kg")):
+            a, b = (json.loads(self.call(0, "state", fluid, *pair, "--json")) for fluid in ("shop/r134a.json", "R134a"))
+            for name in ("pressure", "temperature", "density", "enthalpy", "entropy", "viscosity"):
+                self.assertAlmostEqual(a[name]["value"] / b[name]["value"], 1, delta=3e-7, msg=f"{pair} {name}")
+
+    def test_tables_are_kept(self):
+        first = self.run_story()
+        file, = self.kept()
+        with open(file, "rb") as f:
+            whole = f.read()
+        os.utime(file, (1, 1))
+        self.assertEqual(self.run_story(out="again")["final"], first["final"])
+        self.assertEqual(os.stat(file).st_mtime, 1, "read, not made again")
+        with open(file, "wb") as f:  # a bit gone wrong, and a file cut short: made again
+            f.write(whole[:3000000] + bytes([whole[3000000] ^ 1]) + whole[3000001:])
+        self.assertEqual(self.run_story(out="again")["final"], first["final"])
+        with open(file, "rb") as f:
+            self.assertEqual(f.read(), whole)
+        with open(file, "wb") as f:
+            f.write(whole[:5000])
+        self.assertEqual(self.run_story(out="again")["final"], first["final"])
+        self.assertEqual(self.kept(), [file], "nothing half-written is left")
+        shutil.rmtree(self.path("kept"))
+        with open(self.path("kept"), "w", encoding="utf-8") as f:  # no folder to keep them in
+            f.write("in the way\n")
+        self.assertEqual(self.run_story(out="again")["final"], first["final"])
+
+    def test_again_from_the_folder(self):
+        first = self.run_story()
+        os.remove(self.path("shop/r134a.json"))
+        self.assertEqual(self.value("vehicle.refrigerant"), "case-refrigerant.json")
+        self.assertEqual(self.run_story(story="out/case.ini", out="again")["final"], first["final"])
+        with open(self.path("out/provenance.json"), encoding="utf-8") as f:
+            self.assertIn("refrigerant", [i["role"] for i in json.load(f)["inputs"]])
+
+    def test_a_fitted_vehicle_keeps_it(self):
+        log = os.path.join(SCENARIOS, "logs", "bay-healthy.csv")
+        shutil.copy(os.path.join(SCENARIOS, "vehicle-logs.ini"), self.path("logs.ini"))
+        self.call(0, "fit", log, "--vehicle", "logs.ini", "--set", "vehicle.refrigerant=shop/r134a.json", "--free", "body.block_shell", "-o", "fit",
+                  "--plot", "none", "-q")
+        with open(self.path("fit/vehicle.ini"), encoding="utf-8") as f:
+            self.assertIn("refrigerant = case-refrigerant.json", f.read())
+        self.call(0, "check", "fit/vehicle.ini")
+
+    def test_check_names_it(self):
+        self.write("shop/r134a.json", self.text.replace('"R134a"', '"Blue gas"'))
+        self.assertIn("Blue gas", self.call(0, "check", "story.ini"))
+
+    def test_what_is_not_in_the_file_is_said(self):
+        fluid = json.loads(self.text)
+        del fluid["TRANSPORT"]
+        self.write("shop/r134a.json", json.dumps([fluid]))  # a list of one, as CoolProp prints it
+        self.assertTrue(any("no viscosity in the file" in note for note in self.run_story()["notes"]))
+        estimated, known = (json.loads(self.call(0, "state", name, "pressure=10bar", "temperature=90degC", "--json"))
+                            for name in ("shop/r134a.json", "R134a"))
+        self.assertIn("no viscosity", estimated["remark"])
+        self.assertAlmostEqual(estimated["viscosity"]["value"] / known["viscosity"]["value"], 1, delta=0.2)
+
+    def place(self, *found):
+        """Line and column of what stands behind these words, each looked for behind the one before."""
+        at = 0
+        for words in found:
+            at = self.text.index(words, at) + len(words)
+        return f"shop/r134a.json:{self.text.count(chr(10), 0, at) + 1}:{at - self.text.rfind(chr(10), 0, at)}:"
+
+    def test_mistakes(self):
+        def broken(old, new, *words):
+            self.assertIn(old, self.text)
+            self.write("shop/r134a.json", self.text.replace(old, new, 1))
+            self.call(3, "run", "story.ini", "-o", "x", words=words)
+        broken('"gas_constant": 8.314471', '"gas_constant": "8.3"', self.place('"gas_constant": '), "EOS[0].gas_constant: is no number", "a number")
+        broken('"gas_constant": 8.314471,', "", self.place('"EOS": [\n    '), 'there is no "gas_constant"')
+        broken("ResidualHelmholtzPower", "ResidualHelmholtzSoup", "alphar[0].type", "'ResidualHelmholtzSoup' are not known here", "ResidualHelmholtzGaussian")
+        broken("IdealGasHelmholtzLogTau", "IdealGasHelmholtzTea", self.place('"a": -1.629789,\n', '"type": '), "'IdealGasHelmholtzTea'")
+        broken("0.05586817, ", "", "alphar[0].t: has 21 numbers where the term has 20")
+        broken('"molar_mass": 0.102032', '"molar_mass": -0.1', self.place('"molar_mass": '), "a number above 0")
+        broken('"pseudo_pure": false', '"pseudo_pure": true', self.place('"pseudo_pure": '), "bubble and dew points differ")
+        broken('"EOS": [', '"EOS" [', "shop/r134a.json:", "':' expected", "JSON in the form of CoolProp's fluid files")
+        broken('"T": 374.21', '"T": 250', "STATES.critical", "critical point of the equation")
+        broken('"Ttriple": 169.85', '"Ttriple": 220', "a vapour pressure of", "less than 500 Pa")
+        self.write("story.ini", self.STORY.replace("r134a.json", "none.json"))
+        self.call(3, "run", "story.ini", "-o", "x", words=["shop/none.json"])
+        self.assertFalse(os.path.exists(self.path("x")))
+        self.assertEqual(self.kept(), [])
+
+
 class Schedule(Case):
     """A schedule drives parameters too."""
     STORY = "[scenario]\nvehicle = van.ini\nschedule = drive.csv\n[conditions]\ndoors_open = 1\n[run]\nduration = 400 s\n"

@@ -54,7 +54,7 @@ PRIVATE = {
 MODEL_LIBC = {"math.h", "string.h", "stdlib.h", "stddef.h", "stdio.h", "stdbool.h", "stdint.h", "stdarg.h", "ctype.h", "float.h", "limits.h", "assert.h"}
 # the programs that make tables during the build are not part of the library
 MAKER = ("model/refrigerant/tables_program.c", "model/make_sparsity.c", "solver/files/make_known_units.c")
-READER = "solver/files/text_file.c"  # opens what the library reads
+READER = "solver/files/text_file.c"  # opens what the library reads; table_cache.c beside it keeps tables by file descriptors
 TOP = {"README.md", "DEVELOPERS.md", "LICENSE", "CMakeLists.txt", "model", "solver", "cli", "tests", "scenarios", "plots"}
 LONGEST, P90, MEDIAN = 80, 40, 15
 

@@ -122,9 +122,11 @@ static bool put_description(struct job *j)
 
 static bool put_case(struct job *j, struct swh_error *err)
 {
-    char *text = swh_case_text(&j->frame.scenario, "case-schedule.csv", err);
+    char *text = swh_case_text(&j->frame.scenario, "case-schedule.csv", "case-refrigerant.json", err);
     bool ok = put_string(j, "resources/case.ini", text);
     free(text);
+    if (ok && j->frame.scenario.refrigerant)
+        ok = put_file(j, "resources/case-refrigerant.json", j->frame.scenario.refrigerant->path);
     if (!ok || j->frame.scenario.c.schedule.rows == 0)
         return ok;
     text = swh_schedule_text(&j->frame.scenario.c.schedule, err);

@@ -1,6 +1,7 @@
 /* The vehicle file that a fit leaves behind. */
 #include "cli/commands/infer/fitted_vehicle.h"
 
+#include "cli/base/provenance.h"
 #include "model/base/utf8.h"
 
 #include <math.h>
@@ -11,14 +12,15 @@ static void write_choices(const struct swh_log_command *j, const char *section, 
     const struct swh_choices *c = &j->frame.scenario.c.choices;
     for (int i = 0; i < SWH_CHOICE_COUNT; i++) {
         char word[64];
+        const bool own = i == SWH_C_vehicle_refrigerant && j->frame.scenario.refrigerant;
         if (strcmp(swh_choice_table[i].section, section) != 0 ||
-            swh_choice_get(c, i) == swh_choice_table[i].value)
+            (swh_choice_get(c, i) == swh_choice_table[i].value && !own))
             continue;
         if (!*headed)
             fprintf(f, "\n[%s]\n", section);
         *headed = true;
         swh_choice_word(i, swh_choice_get(c, i), word, sizeof word);
-        fprintf(f, "%s = %s\n", swh_choice_table[i].key, word);
+        fprintf(f, "%s = %s\n", swh_choice_table[i].key, own ? SWH_REFRIGERANT_COPY : word);
     }
 }
 

@@ -2,6 +2,7 @@
 #include "cli/base/result.h"
 #include "cli/base/session.h"
 #include "cli/commands/look/chart.h"
+#include "solver/files/refrigerant_file.h"
 #include "solver/files/suggest.h"
 
 #include <math.h>
@@ -80,6 +81,8 @@ static enum swh_status along_saturation(const struct swh_eos *r, double x, enum 
 
 struct ask {
     const struct swh_eos *fluid;
+    struct swh_eos from_file;
+    char remark[SWH_REFRIGERANT_REMARK]; /* what the file does not say */
     bool given[GIVEN_COUNT];
     double value[GIVEN_COUNT];
 };
@@ -124,11 +127,19 @@ static enum swh_status take_property(struct swh_session *s, const char *text, st
 static enum swh_status find_fluid(struct swh_session *s, struct ask *ask)
 {
     char expected[128];
+    struct swh_error err = {0};
+    if (swh_refrigerant_names_file(s->argument[0])) {
+        ask->fluid = &ask->from_file;
+        return swh_refrigerant_read(s->argument[0], &ask->from_file, ask->remark, &err) == SWH_OK
+                   ? SWH_OK
+                   : swh_fail(s, &err);
+    }
     struct swh_nearest near = {s->argument[0], NULL, 0};
     const int fluid = swh_refrigerant_find(s->argument[0]);
     for (int i = 0; i < SWH_REFRIGERANT_COUNT; i++)
         swh_nearest_offer(&near, swh_refrigerant_name(swh_eos_get((enum swh_refrigerant)i)));
-    snprintf(expected, sizeof expected, "a known one; the nearest is '%s'", near.best);
+    snprintf(expected, sizeof expected, "a known one, or a fluid file (.json); the nearest is '%s'",
+             near.best);
     if (fluid < 0)
         return swh_misuse(s, expected, "unknown refrigerant '%s'", s->argument[0]);
     ask->fluid = swh_eos_get((enum swh_refrigerant)fluid);
@@ -206,6 +217,8 @@ static void print_state(const struct swh_session *s, const struct ask *ask, cons
     printf("  %-24s %12.6g %s\n", "absolute pressure",
            swh_units_show(s->units, show, SWH_Q_PRESSURE_DIFFERENCE, state->P),
            swh_units_word(show, SWH_Q_PRESSURE_DIFFERENCE));
+    if (ask->remark[0])
+        printf("%s.\n", ask->remark);
 }
 
 static void write_state(const struct ask *ask, const struct swh_state *state)
@@ -216,6 +229,8 @@ static void write_state(const struct ask *ask, const struct swh_state *state)
                           phase_of(state, ask->fluid));
     for (int i = 0; i < n; i++)
         json_object_set_new(o, shown[i].name, swh_json_quantity(shown[i].value, shown[i].quantity));
+    if (ask->remark[0])
+        json_object_set_new(o, "remark", json_string(ask->remark));
     swh_json_write(o, stdout);
     json_decref(o);
 }
