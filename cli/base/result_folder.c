@@ -151,6 +151,10 @@ FILE *swh_out_file(struct swh_out *out, const char *name, struct swh_error *err)
         refuse(err, name, EMFILE, "fewer files");
         return NULL;
     }
+    if (strlen(name) >= sizeof out->item[0].name) {
+        refuse(err, name, ENAMETOOLONG, "a shorter name");
+        return NULL;
+    }
     char *beside = out->item[out->count].beside;
     const int fd = swh_part_open(out->folder, name, beside, sizeof out->item[0].beside);
     FILE *f = fd >= 0 ? fdopen(fd, "wb") : NULL;

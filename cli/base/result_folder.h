@@ -15,9 +15,9 @@ struct swh_out {
     int made; /* folders made on the way, the innermost ones */
     int count;
     struct {
-        char name[64], beside[640]; /* beside: until the commit; "": it has its name */
-        char old[640];              /* what had the name before, while the commit may still be taken back */
-        bool fresh;                 /* nothing had the name before */
+        char name[256], beside[640]; /* beside: until the commit; "": it has its name */
+        char old[640];               /* what had the name before, while the commit may still be taken back */
+        bool fresh;                  /* nothing had the name before */
         FILE *file;
     } item[SWH_OUT_FILES];
 };

@@ -139,6 +139,15 @@ class Folder(Case):
         self.ends(0, "run", "q.ini", "-o", "o", "-q", "--plot", "none")
         self.assertEqual(sorted(os.listdir(self.path("o"))), [".mine.part", "case.ini", "events.csv", "provenance.json", "series.csv", "summary.json"])
 
+    def test_long_names(self):
+        """A name is taken whole or refused, never cut."""
+        for n, status in ((100, 0), (200, 0), (240, 5), (300, 5)):
+            name = "n" * n + ".ini"
+            self.ends(status, "vehicle", "-o", name, "--refrigerant", "R-134a", "--charge", "740 g", "--expansion", "TXV", "-q",
+                      words=["File name too long"] if status else [])
+            self.assertEqual(os.path.exists(self.path(name)) if n < 250 else False, status == 0)
+        self.assertFalse([f for f in os.listdir(self.folder) if f.endswith(".part")])
+
     def test_a_second_run_is_refused(self):
         self.write("slow.ini", QUICK.replace("60 s", "100000 s"))
         p = subprocess.Popen([PROGRAM, "run", "slow.ini", "-o", "o", "-q"], cwd=self.folder)

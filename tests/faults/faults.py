@@ -1,7 +1,9 @@
 """Lets every kind of call fail in every command, and looks at what the program does then.
 
-faults.py PROGRAM SHIM SCENARIOS [--all] [--seed N] [--only WORD] [--kind KIND]
-Without --all a sample of the calls fails, as the tests want it; with --all each call of every kind in turn. Of each run is asked:
+faults.py PROGRAM SHIM SCENARIOS [--places | --all] [--seed N] [--only WORD,WORD] [--kind KIND]
+Without --all a sample of the calls fails, as the tests want it. With --places the first and the last call of every kind from each place
+of the program (seven callers deep) fail in turn, of the commands that take seconds the first; with --all each call, which takes two days.
+Of each run is asked:
 no crash and no hang; a status that README names, and with it a message; nothing half done in the folder of results, nothing left beside
 the files; memory given back; and with status 0 the very results that a run without failures gives.
 """
@@ -33,8 +35,14 @@ COMMANDS = {
     "margin": ["margin", "q.ini", "--vary", "oil.total=20..150 g", "-o", "o", "--plot", "none"],
     "ensemble": ["run", "spread.ini", "--ensemble", "4", "-o", "o"],
     "report": ["report", "r"],
+    "vehicle": ["vehicle", "-o", "o/mine.ini", "--refrigerant", "R-134a", "--charge", "740 g", "--expansion", "TXV", "--oil", "PAG 46"],
+    "expect": ["expect", "--vehicle", "v.ini", "--cause", "undercharge", "--at", "idle", "-o", "o"],
+    "exercise": ["exercise", "condenser_blocked.ini", "-o", "o"],
+    "grade": ["grade", "class/car01", "--cause", "fan_dead"],
+    "lesson": ["lesson", "q.ini", "-o", "o/lesson.html"],
+    "fmu": ["fmu", "q.ini", "-o", "r/unit.fmu"],
 }
-DEAR = {"rank", "accept", "fit", "margin", "plan"}  # seconds each
+DEAR = {"rank", "accept", "fit", "margin", "plan", "expect", "exercise", "grade"}  # seconds each
 # what tells the time or the machine; a shard of the numbers' last digits does not
 VOLATILE = re.compile(rb'"(time|date|seconds|host|commit|elapsed\w*)":.*')
 
@@ -54,6 +62,7 @@ class Bench:
         self.write(LOG, b"".join(rows[:160]))
         self.write("rank.json", '{"ranking": [{"fault": "undercharge", "share": 0.6, "severity": 0.4}, {"fault": "condenser_blocked", '
                                 '"share": 0.4, "severity": 0.5}]}')
+        self.run(["exercise", "condenser_blocked.ini", "-o", "class", "-q"], {})
         self.run(["run", "q.ini", "-o", "r", "--plot", "none", "-q"], {})
 
     def path(self, name):
@@ -118,6 +127,22 @@ def judge(bench, kind, command, plain, done, counts):
     return wrong
 
 
+def places(bench, name, plain_counts):
+    """{kind: the calls to let fail}: the first and last of those that come from the same place."""
+    bench.clear()
+    bench.run(COMMANDS[name], {"SWH_SITES": bench.path("sites")})
+    first, last = {}, {}
+    with open(bench.path("sites")) as f:
+        for line in f:
+            kind, n, path = line.split()
+            first.setdefault((kind, path), int(n))
+            last[kind, path] = int(n)
+    chosen = {kind: set() for kind in KINDS}
+    for (kind, path), n in first.items():
+        chosen[kind].update([n] if name in DEAR else [n, last[kind, path]])
+    return {kind: sorted(n for n in ns if n <= plain_counts[kind]) for kind, ns in chosen.items()}
+
+
 def try_one(bench, name, kind, n, plain):
     bench.clear()
     try:
@@ -130,13 +155,13 @@ def try_one(bench, name, kind, n, plain):
 def main():
     p = argparse.ArgumentParser()
     p.add_argument("program"), p.add_argument("shim"), p.add_argument("scenarios")
-    p.add_argument("--all", action="store_true"), p.add_argument("--seed", type=int, default=1)
+    p.add_argument("--all", action="store_true"), p.add_argument("--places", action="store_true"), p.add_argument("--seed", type=int, default=1)
     p.add_argument("--only"), p.add_argument("--kind"), p.add_argument("--most", type=int, default=0)
     a = p.parse_args()
     rng, bench, count, bad = random.Random(a.seed), Bench(a.program, a.shim, a.scenarios), Counter(), []
     try:
         for name in COMMANDS:
-            if a.only and name != a.only:
+            if a.only and name not in a.only.split(","):
                 continue
             bench.clear()
             done, counts = bench.run(COMMANDS[name], {})
@@ -144,7 +169,9 @@ def main():
                 print(f"{name} fails by itself: {done.stderr.decode()}")
                 return 1
             plain = {"status": done.returncode, "stdout": done.stdout, "live": counts["live"], "results": {**bench.results("o"), **bench.results("r")}}
-            sampled = rng.sample(sorted(KINDS), 1) if name in DEAR and not a.all else list(KINDS)
+            sampled = rng.sample(sorted(KINDS), 1) if name in DEAR and not a.all and not a.places else list(KINDS)
+            each = places(bench, name, counts) if a.places else {}
+            before = sum(count.values())
             for kind in sampled:
                 if a.kind and kind != a.kind:
                     continue
@@ -152,13 +179,15 @@ def main():
                 most = calls if a.all else min(calls, 2)
                 if a.most:
                     most = min(most, a.most)
-                chosen = range(1, calls + 1) if most == calls else sorted(rng.sample(range(1, calls + 1), most))
+                chosen = each.get(kind) or (range(1, calls + 1) if most == calls else sorted(rng.sample(range(1, calls + 1), most)))
                 for n in chosen:
                     wrong, done = try_one(bench, name, kind, n, plain)
                     count[kind] += 1
                     for w in wrong:
                         bad.append((name, kind, n, w))
                         print(f"{name}, {kind} {n} of {calls}: {w}; {done.stderr.decode(errors='replace')[:160] if done else ''}", flush=True)
+            if a.all or a.places:
+                print(f"{name}: {sum(count.values()) - before} runs, {sum(b[0] == name for b in bad)} findings", flush=True)
     finally:
         shutil.rmtree(bench.folder, ignore_errors=True)
     print(f"{sum(count.values())} runs: " + ", ".join(f"{k} {v}" for k, v in count.items()) + f"; {len(bad)} findings")

@@ -3,13 +3,15 @@
  *
  * SWH_FAIL   alloc, open, write, flush, sync, rename, thread, process, stream or none
  * SWH_AT     N, from 1: that call fails; with SWH_ON=1 it and all later ones
- * SWH_REPORT file that gets "calls N failed M live L" when the program ends: calls of that kind, failures,
- * allocations of the program's own code that it did not give back Only calls of the program's own code count
- * (its main object), not those inside libraries, but for a thread or process made anywhere. */
+ * SWH_SITES  file that gets a line "kind N path" for each call, where path is a hash of the places it was
+ * called from SWH_REPORT file that gets "calls N failed M live L" when the program ends: calls of that kind,
+ * failures, allocations of the program's own code that it did not give back Only calls of the program's own
+ * code count (its main object), not those inside libraries, but for a thread or process made anywhere. */
 #define _GNU_SOURCE
 #include <dirent.h>
 #include <dlfcn.h>
 #include <errno.h>
+#include <execinfo.h>
 #include <fcntl.h>
 #include <link.h>
 #include <pthread.h>
@@ -32,6 +34,7 @@ static int ranges;
 static const char *kind = "none";
 static long at, on;
 static atomic_long failed;
+static int sites = -1;
 
 /* the first object is the program; libudunits2 and libexpat are not made for this */
 static int find_code(struct dl_phdr_info *info, size_t size, void *user)
@@ -59,9 +62,37 @@ __attribute__((constructor)) static void start(void)
     dl_iterate_phdr(find_code, &first);
     const char *k = getenv("SWH_FAIL"), *n = getenv("SWH_AT"), *o = getenv("SWH_ON");
     unsetenv("LD_PRELOAD"); /* what the program starts is not meant */
+    if (getenv("SWH_SITES")) {
+        void *first_time[2];
+        backtrace(first_time, 2); /* allocates when it is called first */
+        sites = open(getenv("SWH_SITES"), O_WRONLY | O_CREAT | O_TRUNC | O_APPEND | O_CLOEXEC, 0600);
+    }
     kind = k ? k : "none";
     at = n ? strtol(n, NULL, 10) : 0;
     on = o ? strtol(o, NULL, 10) : 0;
+}
+
+#define OURS is_ours(__builtin_return_address(0))
+#define REAL(name)                                                                                           \
+    (real_##name ? real_##name : (real_##name = (__typeof__(real_##name))dlsym(RTLD_NEXT, #name)))
+
+/* One line for a call, with the places it came from: what fails at one of them fails alike the next time. */
+static _Thread_local int noting;
+static ssize_t (*real_write)(int, const void *, size_t);
+static void note_site(const char *what, long n)
+{
+    enum { DEEPEST = 7 };
+    void *place[DEEPEST];
+    char line[80];
+    uint64_t path = 0;
+    noting = 1;
+    const int depth = backtrace(place, DEEPEST);
+    for (int i = 2; i < depth; i++)
+        path = (path ^ (uintptr_t)place[i]) * 0x9e3779b97f4a7c15u;
+    const int length = snprintf(line, sizeof line, "%s %ld %016llx\n", what, n, (unsigned long long)path);
+    if (REAL(write)(sites, line, (size_t)length) != length)
+        abort();
+    noting = 0;
 }
 
 static int is_ours(const void *caller)
@@ -89,18 +120,16 @@ static int fails(const char *what)
     int k = 0;
     while (k < KINDS && strcmp(kinds[k], what) != 0)
         k++;
-    if (k == KINDS || spared)
+    if (k == KINDS || spared || noting)
         return 0;
     const long n = atomic_fetch_add(&calls[k], 1) + 1;
+    if (sites >= 0)
+        note_site(what, n);
     const int now = strcmp(kind, what) == 0 && at > 0 && (n == at || (on && n > at));
     if (now)
         atomic_fetch_add(&failed, 1);
     return now;
 }
-
-#define OURS is_ours(__builtin_return_address(0))
-#define REAL(name)                                                                                           \
-    (real_##name ? real_##name : (real_##name = (__typeof__(real_##name))dlsym(RTLD_NEXT, #name)))
 
 int SUNContext_Create(void *communicator, void **context)
 {
@@ -264,7 +293,6 @@ FILE *open_memstream(char **text, size_t *size)
     return REAL(open_memstream)(text, size);
 }
 
-static ssize_t (*real_write)(int, const void *, size_t);
 ssize_t write(int fd, const void *data, size_t n)
 {
     if (OURS && fails("write")) {

@@ -15,7 +15,7 @@ static const char identifier[] = "swashheat";
 
 struct job {
     struct swh_frame frame; /* first */
-    char path[512], beside[560], code[1100], platform[64];
+    char path[512], code[1100], platform[64];
     zipFile zip;
     struct swh_described described;
 };
@@ -107,15 +107,23 @@ static bool put_file(struct job *j, const char *name, const char *path)
     return ok;
 }
 
-static bool put_description(struct job *j)
+static enum swh_status no_memory(struct swh_error *err)
+{
+    return swh_error_set(err, SWH_ERR_MEMORY, "no memory for the unit's description");
+}
+
+static bool put_description(struct job *j, struct swh_error *err)
 {
     char *text = NULL;
     size_t n = 0;
     FILE *f = open_memstream(&text, &n);
     if (!f)
-        return false;
-    swh_model_description(&j->frame.scenario, identifier, f, &j->described);
-    const bool ok = fclose(f) == 0 && put_string(j, "modelDescription.xml", text);
+        return no_memory(err) == SWH_OK;
+    bool ok = swh_model_description(&j->frame.scenario, identifier, f, &j->described, err) == SWH_OK;
+    const bool full = ferror(f) != 0;
+    if (fclose(f) != 0 || full)
+        ok = no_memory(err) == SWH_OK;
+    ok = ok && put_string(j, "modelDescription.xml", text);
     free(text);
     return ok;
 }
@@ -135,15 +143,33 @@ static bool put_case(struct job *j, struct swh_error *err)
     return ok;
 }
 
-static bool pack(struct job *j, struct swh_error *err)
+/* The archive goes into a stream that is open already: minizip opens and closes nothing. */
+static voidpf stream_of(voidpf opaque, const void *name, int mode)
+{
+    (void)name, (void)mode;
+    return opaque;
+}
+
+static int leave_open(voidpf opaque, voidpf stream)
+{
+    (void)opaque, (void)stream;
+    return 0;
+}
+
+static bool pack(struct job *j, FILE *f, struct swh_error *err)
 {
     char binary[160];
+    zlib_filefunc64_def calls;
+    fill_fopen64_filefunc(&calls);
+    calls.zopen64_file = stream_of;
+    calls.zclose_file = leave_open;
+    calls.opaque = f;
     snprintf(binary, sizeof binary, "binaries/%s/%s.so", j->platform, identifier);
     errno = 0;
-    j->zip = zipOpen(j->beside, APPEND_STATUS_CREATE);
+    j->zip = zipOpen2_64(j->path, APPEND_STATUS_CREATE, NULL, &calls);
     if (!j->zip)
-        return false;
-    const bool ok = put_description(j) && put_case(j, err) && put_file(j, binary, j->code);
+        return no_memory(err) == SWH_OK;
+    const bool ok = put_description(j, err) && put_case(j, err) && put_file(j, binary, j->code);
     return (zipClose(j->zip, NULL) == ZIP_OK) && ok;
 }
 
@@ -153,11 +179,11 @@ static enum swh_status prepare(void *job, struct swh_error *err)
 {
     struct job *j = job;
     const char *out = swh_option_value(j->frame.session, SWH_OPT_out);
-    if (out)
-        snprintf(j->path, sizeof j->path, "%s", out);
-    else
-        snprintf(j->path, sizeof j->path, "%s.fmu", j->frame.scenario.stem);
-    snprintf(j->beside, sizeof j->beside, "%s.%ld.part", j->path, (long)getpid());
+    const int n =
+        snprintf(j->path, sizeof j->path, "%s%s", out ? out : j->frame.scenario.stem, out ? "" : ".fmu");
+    if (n >= (int)sizeof j->path)
+        return swh_misuse(j->frame.session, "a shorter name with -o", "'%.40s...' as the name of a file",
+                          j->path);
     const char *part = swh_option_value(j->frame.session, SWH_OPT_part);
     if (part && strcmp(part, "body") == 0)
         take_body(&j->frame.scenario.c);
@@ -166,20 +192,33 @@ static enum swh_status prepare(void *job, struct swh_error *err)
     return status == SWH_OK ? find_code(j, err) : status;
 }
 
+/* the file in the making, in the folder of the path */
+static FILE *begin_file(struct job *j, struct swh_error *err)
+{
+    char folder[sizeof j->path];
+    const char *slash = strrchr(j->path, '/'), *name = slash ? slash + 1 : j->path;
+    snprintf(folder, sizeof folder, "%.*s", slash > j->path ? (int)(slash - j->path) : 1,
+             slash ? j->path : ".");
+    if (swh_out_begin_shared(&j->frame.out, folder, SWH_OUT_TOGETHER, err) != SWH_OK)
+        return NULL;
+    return swh_out_file(&j->frame.out, name, err);
+}
+
 static enum swh_status work(void *job, struct swh_error *err)
 {
     struct job *j = job;
-    if (!pack(j, err) || rename(j->beside, j->path) != 0) {
-        const enum swh_status status = err->status != SWH_OK ? err->status : unwritten(j->path, err);
-        unlink(j->beside);
-        return status;
-    }
-    if (!swh_given(j->frame.session, SWH_OPT_quiet))
+    FILE *f = begin_file(j, err);
+    if (!f)
+        return err->status;
+    if (!pack(j, f, err))
+        return err->status != SWH_OK ? err->status : unwritten(j->path, err);
+    const enum swh_status status = swh_out_commit(&j->frame.out, err);
+    if (status == SWH_OK && !swh_given(j->frame.session, SWH_OPT_quiet))
         printf("%s: %s for co-simulation (FMI 3.0, %s): %d inputs, %d outputs, %d parameters.\n", j->path,
                j->frame.scenario.c.choices.vehicle_circuit == SWH_CIRCUIT_PORTS ? "the compressor's body"
                                                                                 : "the whole circuit",
                j->platform, j->described.inputs, j->described.outputs, j->described.parameters);
-    return SWH_OK;
+    return status;
 }
 
 enum swh_status swh_cmd_fmu(struct swh_session *s)

@@ -83,16 +83,18 @@ static enum swh_status see_row(const struct swh_row *row, void *user, struct swh
 }
 
 /* by running its first seconds */
-static void find_channels(const struct swh_case *c, bool *has)
+static enum swh_status find_channels(const struct swh_case *c, bool *has, struct swh_error *err)
 {
     struct swh_case first = *c; /* the schedule is only read */
     struct swh_summary *summary = calloc(1, sizeof *summary);
     const struct swh_sinks sinks = {.row = see_row, .user = has};
+    if (!summary)
+        return swh_error_set(err, SWH_ERR_MEMORY, "no memory for a simulation");
     first.params.run_duration = 3;
     first.params.run_output_interval = 1;
-    if (summary)
-        (void)swh_run(&first, &sinks, summary, NULL);
+    const enum swh_status status = swh_run(&first, &sinks, summary, err);
     free(summary);
+    return status;
 }
 
 /* ---- variables ---- */
@@ -171,14 +173,9 @@ static void put_structure(const bool *has, FILE *f)
     fputs("  </ModelStructure>\n", f);
 }
 
-void swh_model_description(const struct swh_scenario *s, const char *identifier, FILE *f,
-                           struct swh_described *n)
+static void put_head(const struct swh_scenario *s, const char *identifier, FILE *f)
 {
     char token[SWH_FMU_TOKEN];
-    bool has[SWH_CHANNEL_COUNT] = {false};
-    const struct swh_params *p = &s->c.params;
-    *n = (struct swh_described){0};
-    find_channels(&s->c, has);
     fputs("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<fmiModelDescription fmiVersion=\"3.0\"", f);
     put_attribute("modelName", s->c.name, f);
     put_attribute("instantiationToken", swh_fmu_token(token), f);
@@ -188,6 +185,18 @@ void swh_model_description(const struct swh_scenario *s, const char *identifier,
             "  <CoSimulation modelIdentifier=\"%s\" canHandleVariableCommunicationStepSize=\"true\" "
             "canBeInstantiatedOnlyOncePerProcess=\"false\"/>\n",
             identifier);
+}
+
+enum swh_status swh_model_description(const struct swh_scenario *s, const char *identifier, FILE *f,
+                                      struct swh_described *n, struct swh_error *err)
+{
+    bool has[SWH_CHANNEL_COUNT] = {false};
+    const struct swh_params *p = &s->c.params;
+    *n = (struct swh_described){0};
+    const enum swh_status status = find_channels(&s->c, has, err);
+    if (status != SWH_OK)
+        return status;
+    put_head(s, identifier, f);
     put_units(f);
     fprintf(f, "  <DefaultExperiment startTime=\"0\" stopTime=\"%.17g\" stepSize=\"%.17g\"/>\n",
             p->run_duration, p->run_output_interval);
@@ -200,4 +209,5 @@ void swh_model_description(const struct swh_scenario *s, const char *identifier,
     fputs("  </ModelVariables>\n", f);
     put_structure(has, f);
     fputs("</fmiModelDescription>\n", f);
+    return SWH_OK;
 }

@@ -12,9 +12,10 @@ struct swh_described {
 };
 
 /* Writes the description of a scenario: its conditions are inputs unless its schedule gives them or the model
- * computes them, all channels that it has are outputs, all numbers that have a value are parameters, with
- * what they are now as start. */
-void swh_model_description(const struct swh_scenario *s, const char *identifier, FILE *f,
-                           struct swh_described *n);
+ * computes them, all channels that it has in its first three seconds are outputs, all numbers that have a
+ * value are parameters, with what they are now as start. The errors of swh_run where those seconds cannot be
+ * computed, and then nothing is written. */
+enum swh_status swh_model_description(const struct swh_scenario *s, const char *identifier, FILE *f,
+                                      struct swh_described *n, struct swh_error *err);
 
 #endif

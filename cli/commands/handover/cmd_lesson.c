@@ -127,8 +127,11 @@ enum swh_status swh_cmd_lesson(struct swh_session *s)
     json_t *stories = json_array(), *data = swh_lesson_tables(s->units);
     const char *given = swh_option_value(s, SWH_OPT_title),
                *title = given ? given : "What kills a compressor";
-    if (!data || !stories)
+    if (!data || !stories) {
+        json_decref(data);
+        json_decref(stories);
         return swh_no_memory(s, "a lesson");
+    }
     enum swh_status status = SWH_OK;
     for (int i = 0; i < s->arguments; i++) {
         const enum swh_status one = add_story(s, s->argument[i], stories);

@@ -253,7 +253,7 @@ static enum swh_status understand(struct vehicle_command *v, struct swh_problems
 {
     struct swh_error err = {0};
     struct swh_out *out = &v->frame.out;
-    char folder[512], name[640];
+    char folder[sizeof v->place], name[sizeof v->place];
     const char *slash = strrchr(v->place, '/');
     snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - v->place) : 1, slash ? v->place : ".");
     snprintf(name, sizeof name, "%s", slash ? slash + 1 : v->place);
@@ -262,7 +262,12 @@ static enum swh_status understand(struct vehicle_command *v, struct swh_problems
     if (!v->f)
         return swh_problems_add(problems, &err);
     write_file(v);
-    fflush(v->f);
+    if (fflush(v->f) != 0) { /* it is read back */
+        swh_error_set(&err, SWH_ERR_OUTPUT, "cannot be written");
+        swh_error_at(&err, v->place, 0, 0);
+        swh_error_expected(&err, "room on the device");
+        return swh_problems_add(problems, &err);
+    }
     swh_scenario_free(&v->frame.scenario);
     const struct swh_scenario_request request = {.path = out->item[0].beside};
     s = swh_scenario_load(&v->frame.scenario, &request, v->frame.session->units, problems);
@@ -320,7 +325,8 @@ static enum swh_status make(struct vehicle_command *v)
     struct swh_session *s = v->frame.session;
     struct swh_error err = {0};
     const char *out = swh_option_value(s, SWH_OPT_out);
-    snprintf(v->place, sizeof v->place, "%s", out ? out : "vehicle.ini");
+    if (snprintf(v->place, sizeof v->place, "%s", out ? out : "vehicle.ini") >= (int)sizeof v->place)
+        return swh_misuse(s, "a shorter name with -o", "'%.40s...' as the name of a file", v->place);
     if (access(v->place, F_OK) == 0)
         return swh_misuse(s, "a new name with -o, or the old file moved away", "%s is there already",
                           v->place);

@@ -120,6 +120,8 @@ enum swh_status swh_sim_begin(struct swh_sim *sim, const bool *measured, struct 
     swh_events_begin(sim->events);
     if (wants_pictures(sim->frame.session))
         status = swh_keep_begin(&sim->keep, measured != NULL, err);
+    if (status != SWH_OK)
+        swh_out_abort(&sim->frame.out);
     return status;
 }
 
