@@ -497,13 +497,12 @@ static bool moves_air(int fault)
            fault == SWH_FAULT_hot_air_recirculation;
 }
 
-/* not two that undo or repeat each other */
-static bool may_pair(int a, int b)
+bool swh_rank_may_pair(int a, int b)
 {
     const bool charge = a <= SWH_FAULT_overcharge && b <= SWH_FAULT_overcharge;
     const bool valve = (a == SWH_FAULT_valve_starving && b == SWH_FAULT_valve_flooding) ||
                        (b == SWH_FAULT_valve_starving && a == SWH_FAULT_valve_flooding);
-    return !charge && !valve && !(moves_air(a) && moves_air(b));
+    return a != b && !charge && !valve && !(moves_air(a) && moves_air(b));
 }
 
 /* ---- criterion ---- */
@@ -818,7 +817,7 @@ static void pair_up(struct rank *r, struct swh_ranking *out)
     const int first = out->causes;
     for (int k = 0; k < SWH_RANK_PAIRS; k++) {
         const int a = top[pairs[k][0]], b = top[pairs[k][1]];
-        if (may_pair(a, b))
+        if (swh_rank_may_pair(a, b))
             out->cause[out->causes++] = (struct swh_cause){.fault = a, .second = b, .chi2 = NAN};
     }
     share_out(r, out->causes - first, pair_one);

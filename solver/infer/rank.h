@@ -73,6 +73,8 @@ struct swh_ranking {
     struct swh_schedule_facts drive;
 };
 
+/* May two faults be a cause together? Not two that undo or repeat each other. */
+bool swh_rank_may_pair(int a, int b);
 /* SWH_ERR_INPUT for a log that says nothing or nothing at all, SWH_ERR_SOLVER if the healthy vehicle cannot
  * be run on it. */
 enum swh_status swh_rank(const struct swh_rank_request *q, struct swh_ranking *out, struct swh_error *err);

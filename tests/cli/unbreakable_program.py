@@ -351,6 +351,21 @@ class Limits(Case):
         self.assertEqual(wrong, [])
         self.ends(2, "check", "q.ini", "--set", "controls.high_open=58.988 barg", words=["out of range"])
 
+    def test_rankings_of_others(self):
+        """What plan reads back is held to what rank can have written."""
+        def plan(status, **cause):
+            causes = [{"fault": "fan_dead", "share": 0.6, "severity": 0.5, **cause}, {"fault": "healthy", "share": 0.4}]
+            self.write("rank.json", json.dumps({"ranking": causes}))
+            return self.ends(status, "plan", "--vehicle", "vehicle-logs.ini", "--from", "rank.json", "-q", "-o", "o", "--plot", "none").stderr
+        for severity in (99, -5, 1e308, "0.5", True, None, [0.5]):
+            self.assertIn(b"a severity that is no number from 0 to 1", plan(3, severity=severity))
+        for name in ("undercharge+overcharge", "valve_flooding+valve_starving", "fan_dead+condenser_blocked", "fan_dead+fan_dead"):
+            self.assertIn(b"undo or repeat each other", plan(3, fault=name, second_severity=0.5))
+        for name in ("nobody", "fan_dead+nobody", "healthy+fan_dead", "fan_dead+"):
+            self.assertIn(b"this program does not know", plan(3, fault=name, second_severity=0.5))
+        self.assertFalse(os.path.exists(self.path("o")))
+        plan(0, fault="undercharge+fan_dead", second_severity=0.5)
+
     def test_json_of_others(self):
         self.ends(0, "run", "q.ini", "-o", "r", "-q", "--plot", "none")
         self.write("r/deep.json", "[" * 100000)

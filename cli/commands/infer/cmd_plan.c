@@ -1,6 +1,7 @@
 /* swashheat plan: the test that tells the leading causes apart. */
 #include "cli/commands/infer/plan_sheet.h"
 #include "cli/commands/infer/trust_words.h"
+#include "solver/infer/rank.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -55,8 +56,8 @@ static const char *read_cause(const json_t *o, struct swh_test_cause *c)
     c->second = plus ? swh_fault_find(plus + 1) : SWH_HEALTHY;
     if ((c->fault < 0 && !healthy) || (plus && (c->second < 0 || healthy)))
         return "a cause that this program does not know";
-    if (plus && c->second == c->fault)
-        return "a pair of one cause with itself";
+    if (plus && !swh_rank_may_pair(c->fault, c->second))
+        return "a pair of causes that undo or repeat each other";
     if (!read_share(o, "severity", !healthy, &c->severity) ||
         !read_share(o, "second_severity", plus != NULL, &c->second_severity))
         return "a severity that is no number from 0 to 1";
