@@ -151,6 +151,7 @@ struct swh_plot_options swh_frame_plot_options(const struct swh_session *session
 {
     const char *format = swh_option_value(session, SWH_OPT_plot),
                *style = swh_option_value(session, SWH_OPT_plot_style);
+    swh_interrupt_watch(); /* pictures in the making are removed */
     struct swh_plot_options o = {.format = format ? (enum swh_plot_format)swh_plot_format_find(format)
                                                   : SWH_PLOT_PNG,
                                  .folder = folder,

@@ -13,13 +13,16 @@ static void note(int signal_number)
 
 void swh_interrupt_watch(void)
 {
-    struct sigaction a;
+    static const int ends[] = {SIGINT, SIGTERM, SIGHUP};
+    struct sigaction a, before;
     memset(&a, 0, sizeof a);
     a.sa_handler = note;
     a.sa_flags = (int)SA_RESETHAND; /* no SA_RESTART: a read that waits for more of a log ends too */
     sigemptyset(&a.sa_mask);
-    sigaction(SIGINT, &a, NULL);
-    sigaction(SIGTERM, &a, NULL);
+    for (size_t i = 0; i < sizeof ends / sizeof ends[0];
+         i++) /* what the caller ignores, as nohup does, stays so */
+        if (sigaction(ends[i], NULL, &before) == 0 && before.sa_handler == SIG_DFL && !asked)
+            sigaction(ends[i], &a, NULL);
 }
 
 bool swh_interrupted(void)

@@ -4,7 +4,8 @@
 
 #include <stdbool.h>
 
-/* From now on the first SIGINT or SIGTERM only sets a flag; a second one ends the program at once. */
+/* From now on the first SIGINT, SIGTERM or SIGHUP only sets a flag; a second one ends the program at once.
+ * Called wherever something is begun that must not be left half done; a second call changes nothing. */
 void swh_interrupt_watch(void);
 bool swh_interrupted(void);
 

@@ -1,5 +1,6 @@
 #include "cli/base/result_folder.h"
 
+#include "cli/base/interrupt.h"
 #include "cli/base/json_memory.h"
 #include "plots/part_file.h"
 
@@ -156,6 +157,7 @@ FILE *swh_out_file(struct swh_out *out, const char *name, struct swh_error *err)
         return NULL;
     }
     char *beside = out->item[out->count].beside;
+    swh_interrupt_watch();
     const int fd = swh_part_open(out->folder, name, beside, sizeof out->item[0].beside);
     FILE *f = fd >= 0 ? fdopen(fd, "wb") : NULL;
     if (!f) {

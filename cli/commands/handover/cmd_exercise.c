@@ -1,5 +1,6 @@
 /* swashheat exercise: cars for a class, readings and complaints in one folder each, the answers apart. */
 #include "cli/base/frame.h"
+#include "cli/base/interrupt.h"
 #include "cli/base/progress.h"
 #include "cli/base/range_option.h"
 #include "cli/base/result.h"
@@ -54,6 +55,9 @@ static enum swh_status all_cars(struct exercise *e, struct swh_error *err)
     for (int i = 1; i <= e->cars && status == SWH_OK; i++) {
         status = one_car(e, i, taken, err);
         swh_progress_step(&progress);
+        if (status == SWH_OK && i < e->cars && swh_interrupted())
+            status = swh_error_set(err, SWH_ERR_SOLVER,
+                                   "interrupted after %d of %d cars; there are no answers", i, e->cars);
     }
     swh_progress_end(&progress);
     return status;
