@@ -21,6 +21,10 @@ extern const struct swh_least_reading swh_accept_least[SWH_ACCEPT_LEAST];
 #define SWH_ACCEPT_ADVANTAGE 6.0
 #define SWH_ACCEPT_METAL 0.5
 
+/* The worst hour unless the vehicle's conditions go beyond it: 43 degC [K] and 3000 rpm [rps]. */
+#define SWH_ACCEPT_AMBIENT 316.15
+#define SWH_ACCEPT_SPEED 50.0
+
 struct swh_acceptance {
     struct swh_ranking ranking;
     double deviation[SWH_COMPARED]; /* mean difference of a channel from the healthy vehicle, in standard

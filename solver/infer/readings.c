@@ -85,3 +85,39 @@ double swh_readings_mean(const struct swh_readings *r, enum swh_channel ch)
         }
     return n ? sum / n : NAN;
 }
+
+/* ---- logs ---- */
+
+enum swh_status swh_log_long_enough(const struct swh_log_memory *m, struct swh_error *err)
+{
+    if (m->rows >= 2 && swh_log_memory_span(m) >= 60)
+        return SWH_OK;
+    swh_error_set(err, SWH_ERR_INPUT, "a log of %zu row%s and %.0f s: too short to tell", m->rows,
+                  m->rows == 1 ? "" : "s", swh_log_memory_span(m));
+    swh_error_expected(err, "a minute at least; 10 minutes are a fair minimum");
+    return SWH_ERR_INPUT;
+}
+
+bool swh_log_drives_replay(enum swh_channel channel)
+{
+    for (int i = 0; i < SWH_REPLAY_INPUT_COUNT; i++)
+        if (swh_replay_inputs[i].channel == channel)
+            return true;
+    return false;
+}
+
+int swh_log_leave_out_stuck(struct swh_log_memory *m, bool replays, enum swh_channel *stuck)
+{
+    int n = 0;
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const enum swh_channel channel = swh_compared[i];
+        const struct swh_channel_facts f = swh_log_channel_facts(m, channel);
+        if (f.readings <= 20 || f.highest > f.lowest || (replays && swh_log_drives_replay(channel)))
+            continue;
+        for (size_t k = 0; k < m->rows; k++)
+            m->row[k].value[channel] = NAN;
+        m->has[channel] = false;
+        stuck[n++] = channel;
+    }
+    return n;
+}

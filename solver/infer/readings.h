@@ -32,4 +32,12 @@ enum swh_status swh_readings_drive(struct swh_case *to, const struct swh_case *v
 /* Mean of a channel over a log, or over the rows of a sheet that have it; SI; NaN if none has. */
 double swh_readings_mean(const struct swh_readings *r, enum swh_channel ch);
 
+/* Less than a minute is no log: under it the first window of comparison is not even full. SWH_ERR_INPUT. */
+enum swh_status swh_log_long_enough(const struct swh_log_memory *m, struct swh_error *err);
+/* Leaves out compared readings that never change, as those of a stuck probe, unless they drive a replay; the
+ * channels into `stuck` [SWH_COMPARED]. Returns how many. */
+int swh_log_leave_out_stuck(struct swh_log_memory *m, bool replays, enum swh_channel *stuck);
+/* Do a channel's readings drive a replay? */
+bool swh_log_drives_replay(enum swh_channel channel);
+
 #endif

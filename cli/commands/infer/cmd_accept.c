@@ -334,7 +334,7 @@ static enum swh_status accept_log(struct swh_log_command *j)
                                        .threads = swh_frame_threads()};
     if (!a)
         return swh_no_memory(j->frame.session, "a judgement");
-    enum swh_status status = swh_accept(&q, 316.15, 50, a, &err);
+    enum swh_status status = swh_accept(&q, SWH_ACCEPT_AMBIENT, SWH_ACCEPT_SPEED, a, &err);
     if (status != SWH_OK) {
         swh_error_at(&err, j->frame.session->argument[0], 0, 0);
         swh_fail(j->frame.session, &err);

@@ -31,14 +31,6 @@ void swh_log_command_free(struct swh_log_command *j)
 
 /* ---- what was read ---- */
 
-static bool drives(const struct swh_log_command *j, enum swh_channel ch)
-{
-    for (int i = 0; i < SWH_REPLAY_INPUT_COUNT && j->replays; i++)
-        if (swh_replay_inputs[i].channel == ch)
-            return true;
-    return false;
-}
-
 struct swh_readings swh_log_command_readings(const struct swh_log_command *j)
 {
     return (struct swh_readings){.log = j->logs ? &j->log[0] : NULL,
@@ -108,16 +100,10 @@ static void look_for_what_cannot_be(struct swh_log_command *j, const struct swh_
 
 /* ---- logs ---- */
 
-static void leave_out(struct swh_log_memory *m, enum swh_channel ch)
-{
-    for (size_t i = 0; i < m->rows; i++)
-        m->row[i].value[ch] = NAN;
-    m->has[ch] = false;
-}
-
 /* A reading that never changes is no reading: it is left out, unless it drives. */
 static void look_at_channels(struct swh_log_command *j, struct swh_log_memory *m, const char *path)
 {
+    enum swh_channel stuck[SWH_COMPARED];
     for (int i = 0; i < SWH_COMPARED; i++) {
         const enum swh_channel ch = swh_compared[i];
         const struct swh_channel_facts f = swh_log_channel_facts(m, ch);
@@ -125,11 +111,10 @@ static void look_at_channels(struct swh_log_command *j, struct swh_log_memory *m
         const bool used = !j->replays || ch == SWH_CH_discharge_temperature || ch == SWH_CH_shell_temperature;
         if (f.readings == 0 && used && i < SWH_USUAL)
             swh_note(&j->frame.notes, "%s has no %s: it cannot speak for or against anything", path, id);
-        if (f.readings <= 20 || f.highest > f.lowest || drives(j, ch))
-            continue;
-        swh_note(&j->frame.notes, "%s: %s is left out", path, id);
-        leave_out(m, ch);
     }
+    const int n = swh_log_leave_out_stuck(m, j->replays, stuck);
+    for (int i = 0; i < n; i++)
+        swh_note(&j->frame.notes, "%s: %s is left out", path, swh_channel_table[stuck[i]].id);
     const struct swh_readings read = {.log = m};
     const struct swh_channel_facts clutch = swh_log_channel_facts(m, SWH_CH_clutch);
     j->clutch_off |= clutch.readings > 0 && clutch.highest < 0.5;
@@ -143,17 +128,6 @@ static void look_at_channels(struct swh_log_command *j, struct swh_log_memory *m
     if (!j->clutch_off && at_work < SWH_FAIR_AT_WORK && swh_log_memory_span(m) >= SWH_LEAST_AT_WORK)
         swh_note(&j->frame.notes, "%s: the clutch is engaged for %.0f s: 10 minutes are a fair minimum", path,
                  at_work);
-}
-
-/* Under a minute the first window of comparison is not even full. */
-static enum swh_status check_length(const struct swh_log_memory *m, struct swh_error *err)
-{
-    if (m->rows >= 2 && swh_log_memory_span(m) >= 60)
-        return SWH_OK;
-    swh_error_set(err, SWH_ERR_INPUT, "a log of %zu row%s and %.0f s: too short to tell", m->rows,
-                  m->rows == 1 ? "" : "s", swh_log_memory_span(m));
-    swh_error_expected(err, "a minute at least; 10 minutes are a fair minimum");
-    return SWH_ERR_INPUT;
 }
 
 static enum swh_status read_rows(struct swh_log_command *j, struct swh_log *log, struct swh_log_memory *m,
@@ -204,7 +178,7 @@ static enum swh_status read_log(struct swh_log_command *j, const char *path, swh
     if (status == SWH_OK)
         status = read_rows(j, log, m, row, &err);
     if (status == SWH_OK)
-        status = check_length(m, &err);
+        status = swh_log_long_enough(m, &err);
     if (status == SWH_OK) {
         take_doors(j, swh_log_doors(log));
         look_for_what_cannot_be(j, &(struct swh_readings){.log = m});

@@ -342,3 +342,10 @@ class Case:
         Options are those of `swashheat rank`: columns, bench.
         """
         return self._ask("rank", log, options)
+
+    def accept(self, log, **options):
+        """Judges a repaired vehicle by a log: `pass`, `verdict`, `reasons`, `deviations` {channel: standard deviations} ...
+
+        Options are those of `swashheat accept`: columns.
+        """
+        return self._ask("accept", log, options)
