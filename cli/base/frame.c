@@ -188,7 +188,9 @@ enum swh_status swh_frame_forgive_picture(enum swh_status status, const struct s
 
 void swh_frame_words(const char *key, char *out, size_t size)
 {
-    static const char fault[] = "fault.", severity[] = ".severity", conditions[] = "conditions.";
+    static const char own[] = "own_", fault[] = "fault.", severity[] = ".severity",
+                      conditions[] = "conditions.";
+    key += strncmp(key, own, sizeof own - 1) == 0 ? sizeof own - 1 : 0;
     const size_t n = strlen(key), head = sizeof fault - 1, tail = sizeof severity - 1;
     if (strncmp(key, fault, head) == 0 && n > head + tail && strcmp(key + n - tail, severity) == 0)
         snprintf(out, size, "severity of %.*s", (int)(n - head - tail), key + head);

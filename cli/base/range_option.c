@@ -12,8 +12,12 @@ enum { TEXT = 192 };
 
 /* ---- keys ---- */
 
-static void offer_all(struct swh_nearest *near, char names[][64], int *count)
+static void offer_all(const struct swh_case *c, struct swh_nearest *near, char names[][64], int *count)
 {
+    for (int i = 0; i < c->n_own_faults; i++, (*count)++) {
+        snprintf(names[*count], 64, "own_fault.%s.severity", c->own_fault[i].name);
+        swh_nearest_offer(near, names[*count]);
+    }
     for (int i = 0; i < SWH_PARAM_COUNT; i++)
         swh_nearest_offer(near, swh_param_table[i].name);
     for (int i = 0; i < SWH_INPUT_COUNT; i++, (*count)++) {
@@ -26,15 +30,16 @@ static void offer_all(struct swh_nearest *near, char names[][64], int *count)
     }
 }
 
-enum swh_status swh_vary_key(const char *name, const char *where, struct swh_key *key, struct swh_error *err)
+enum swh_status swh_vary_key(const struct swh_case *c, const char *name, const char *where,
+                             struct swh_key *key, struct swh_error *err)
 {
     struct swh_error inside = {0};
-    if (swh_key_find(name, key, &inside) == SWH_OK)
+    if (swh_key_find_in(c, name, key, &inside) == SWH_OK)
         return SWH_OK;
-    char names[SWH_INPUT_COUNT + SWH_FAULT_COUNT][64];
+    char names[SWH_OWN_FAULTS + SWH_INPUT_COUNT + SWH_FAULT_COUNT][64];
     int count = 0;
     struct swh_nearest near = {name, NULL, 0};
-    offer_all(&near, names, &count);
+    offer_all(c, &near, names, &count);
     swh_error_set(err, SWH_ERR_INPUT, "unknown key '%.80s'", name);
     swh_error_expected(err, "a known key; the nearest is '%s'", near.best);
     swh_error_at(err, where, 0, 0);
@@ -104,12 +109,13 @@ enum swh_status swh_vary_count(const char *text, const char *where, long lo, lon
     return SWH_ERR_INPUT;
 }
 
-static enum swh_status read_parts(const struct swh_units *u, const char *text, const char *equals,
-                                  struct swh_key *key, struct swh_range *range, struct swh_error *err)
+static enum swh_status read_parts(const struct swh_units *u, const struct swh_case *c, const char *text,
+                                  const char *equals, struct swh_key *key, struct swh_range *range,
+                                  struct swh_error *err)
 {
     char name[TEXT], span[TEXT];
     copy_part(name, text, (size_t)(equals - text));
-    enum swh_status status = swh_vary_key(name, text, key, err);
+    enum swh_status status = swh_vary_key(c, name, text, key, err);
     if (status != SWH_OK)
         return status;
     const char *colon = strrchr(equals, ':');
@@ -120,8 +126,8 @@ static enum swh_status read_parts(const struct swh_units *u, const char *text, c
     return status == SWH_OK ? swh_vary_range(u, span, key, &range->lo, &range->hi, err) : status;
 }
 
-enum swh_status swh_vary_read(const struct swh_units *u, const char *text, struct swh_key *key,
-                              struct swh_range *range, struct swh_error *err)
+enum swh_status swh_vary_read(const struct swh_units *u, const struct swh_case *c, const char *text,
+                              struct swh_key *key, struct swh_range *range, struct swh_error *err)
 {
     const char *equals = strchr(text, '=');
     if (!equals) {
@@ -129,7 +135,7 @@ enum swh_status swh_vary_read(const struct swh_units *u, const char *text, struc
         swh_error_expected(err, "KEY=LO..HI:N, for example charge.fraction=0.2..1:9");
         return SWH_ERR_INPUT;
     }
-    const enum swh_status status = read_parts(u, text, equals, key, range, err);
+    const enum swh_status status = read_parts(u, c, text, equals, key, range, err);
     if (status != SWH_OK)
         swh_error_at(err, text, 0, 0);
     return status;

@@ -110,7 +110,7 @@ static enum swh_status find(const struct swh_setup *s, const char *name, const c
                             struct swh_key *key, struct swh_unit *unit, struct swh_error *err)
 {
     *unit = (struct swh_unit){1, 0, false, false};
-    const enum swh_status status = swh_key_find(name, key, err);
+    const enum swh_status status = swh_key_find_in(&s->scenario.c, name, key, err);
     if (status != SWH_OK || !unit_text)
         return status;
     return swh_unit_find(s->units, unit_text, key->quantity, unit, err);

@@ -22,7 +22,7 @@ struct swh_fault_setting {
 /* A fault of the user's own: parameters on their way from what they are to what they are at full severity. */
 enum { SWH_OWN_FAULTS = 4, SWH_OWN_KEYS = 8 };
 struct swh_own_fault {
-    char name[48];
+    char name[45];                    /* its key, own_fault.NAME.severity, is as long as others */
     struct swh_fault_setting setting; /* present: always */
     int n_keys;
     int param[SWH_OWN_KEYS];   /* enum swh_param */

@@ -61,12 +61,27 @@ enum swh_status swh_key_find(const char *name, struct swh_key *key, struct swh_e
     return SWH_ERR_INPUT;
 }
 
+enum swh_status swh_key_find_in(const struct swh_case *c, const char *name, struct swh_key *key,
+                                struct swh_error *err)
+{
+    for (int i = 0; i < c->n_own_faults; i++) {
+        *key =
+            (struct swh_key){.kind = SWH_KEY_OWN_FAULT, .index = i, .quantity = SWH_Q_NONE, .lo = 0, .hi = 1};
+        snprintf(key->name, sizeof key->name, "own_fault.%s.severity", c->own_fault[i].name);
+        if (strcmp(name, key->name) == 0)
+            return SWH_OK;
+    }
+    return swh_key_find(name, key, err);
+}
+
 double swh_key_get(const struct swh_case *c, const struct swh_key *key)
 {
     if (key->kind == SWH_KEY_PARAM)
         return swh_param_get(&c->params, key->index);
     if (key->kind == SWH_KEY_FAULT)
         return c->fault[key->index].present ? c->fault[key->index].severity : 0;
+    if (key->kind == SWH_KEY_OWN_FAULT)
+        return c->own_fault[key->index].setting.severity;
     struct swh_inputs in = c->conditions;
     return *swh_input_at(&in, key->index);
 }
@@ -77,6 +92,8 @@ void swh_key_set(struct swh_case *c, const struct swh_key *key, double value)
         swh_param_set(&c->params, key->index, value);
     else if (key->kind == SWH_KEY_CONDITION)
         *swh_input_at(&c->conditions, key->index) = value;
+    else if (key->kind == SWH_KEY_OWN_FAULT)
+        c->own_fault[key->index].setting.severity = value;
     else {
         c->fault[key->index].present = true;
         c->fault[key->index].severity = value;

@@ -68,10 +68,12 @@ static bool past_limit(const struct prober *p)
 /* when the varied fault sets in: time to seizure counts from there */
 static double onset(const struct swh_margin_request *q)
 {
-    if (q->key.kind != SWH_KEY_FAULT)
+    const bool own = q->key.kind == SWH_KEY_OWN_FAULT;
+    if (!own && q->key.kind != SWH_KEY_FAULT)
         return 0;
-    const double start = q->base->fault[q->key.index].start;
-    return q->base->fault[q->key.index].present && isfinite(start) ? start : 0;
+    const struct swh_fault_setting *f =
+        own ? &q->base->own_fault[q->key.index].setting : &q->base->fault[q->key.index];
+    return f->present && isfinite(f->start) ? f->start : 0;
 }
 
 static struct swh_margin_try describe(const struct prober *p, double x)

@@ -163,6 +163,27 @@ class Faults(Case):
         self.assertGreater(plain["final"]["film_ratio"], 1.3 * first["final"]["film_ratio"])
         self.assertGreater(plain["final"]["volumetric_efficiency"], first["final"]["volumetric_efficiency"])
 
+    def test_swept(self):
+        """A sweep and a margin move the severity of the user's own fault as they move a known one's."""
+        self.write("own.ini", self.STORY + self.OWN)
+        self.write("known.ini", self.STORY + self.KNOWN)
+        rows = {}
+        for name, key in (("own", "own_fault.dirty_face.severity"), ("known", "fault.condenser_blocked.severity")):
+            self.call(0, "sweep", f"{name}.ini", "--vary", f"{key}=0.1..0.6:3", "-o", name, "--plot", "none", "-q")
+            with open(self.path(f"{name}/cases.csv"), encoding="utf-8") as f:
+                head, *rest = list(csv.reader(f))
+            self.assertEqual([head[i] for i in range(len(head)) if key in head[i]][:1], [f"{key}[1]"])
+            rows[name] = rest
+        self.assertEqual(rows["own"], rows["known"])
+        self.call(2, "sweep", "own.ini", "--vary", "own_fault.dirty_fac.severity=0.1..0.6:3", "-o", "x", words=["the nearest is 'own_fault.dirty_face.severity'"])
+        edges = [json.loads(self.call(0, "margin", story, *vary, "--range", "0.3..0.9", "--json", "-o", "m", "--plot", "none"))
+                 for story, vary in (("own.ini", ["--vary", "own_fault.dirty_face.severity"]), ("own.ini", ["--fault", "dirty_face"]),
+                                     ("known.ini", ["--fault", "condenser_blocked"]))]
+        self.assertEqual(edges[0]["key"], "own_fault.dirty_face.severity")
+        for edge in edges[:2]:
+            self.assertEqual(edge["critical"], edges[2]["critical"])
+            self.assertEqual(edge["today"], edges[2]["today"])
+
     def test_mistakes(self):
         for text, words in (("[own_fault x]\nseverity = 0.5\n", ["story.ini:7:", "no parameters"]),
                             ("[own_fault x]\ncondenser.air_share = 0\n", ["story.ini:7:", "no severity"]),

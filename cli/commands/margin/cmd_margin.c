@@ -40,6 +40,10 @@ static enum swh_status read_fault(struct job *j, const char *name, struct swh_er
         swh_key_of_fault((enum swh_fault)fault, &j->request.key);
         return SWH_OK;
     }
+    char own[64];
+    snprintf(own, sizeof own, "own_fault.%.44s.severity", name);
+    if (swh_key_find_in(j->request.base, own, &j->request.key, NULL) == SWH_OK)
+        return SWH_OK;
     struct swh_nearest near = {name, NULL, 0};
     for (int i = 0; i < SWH_FAULT_COUNT; i++)
         swh_nearest_offer(&near, swh_fault_table[i].id);
@@ -66,9 +70,10 @@ static void default_range(struct swh_margin_request *q)
 static enum swh_status read_vary(struct job *j, const char *text, struct swh_error *err)
 {
     if (!strchr(text, '='))
-        return swh_vary_key(text, "--vary", &j->request.key, err);
+        return swh_vary_key(j->request.base, text, "--vary", &j->request.key, err);
     struct swh_range range;
-    const enum swh_status status = swh_vary_read(j->frame.session->units, text, &j->request.key, &range, err);
+    const enum swh_status status =
+        swh_vary_read(j->frame.session->units, j->request.base, text, &j->request.key, &range, err);
     j->request.lo = range.lo;
     j->request.hi = range.hi;
     return status;
@@ -132,7 +137,7 @@ static enum swh_status read_rest(struct job *j, struct swh_error *err)
     if (against && !j->has_margin)
         return usage(err, "--against without a first number", NULL, "--fault NAME or --vary KEY with it");
     if (against)
-        status = swh_vary_read(s->units, against, &j->second, &j->along, err);
+        status = swh_vary_read(s->units, j->request.base, against, &j->second, &j->along, err);
     if (status == SWH_OK && against &&
         (j->along.n < 2 || j->along.n > FOLLOWED || !(j->along.hi > j->along.lo)))
         status = usage(err, "for --against", against, "KEY=LO..HI:N with LO below HI and 2 to 1000 values");

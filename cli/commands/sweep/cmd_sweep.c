@@ -59,8 +59,8 @@ static enum swh_status read_axes(struct job *j, struct swh_error *err)
     }
     plan->axes = n;
     for (int i = 0; i < n; i++) {
-        const enum swh_status status =
-            swh_vary_read(j->frame.session->units, vary[i], &j->sweep.key[i], &plan->range[i], err);
+        const enum swh_status status = swh_vary_read(j->frame.session->units, &j->frame.scenario.c, vary[i],
+                                                     &j->sweep.key[i], &plan->range[i], err);
         if (status != SWH_OK)
             return status;
         const bool counted = plan->range[i].n > 0;
