@@ -1,6 +1,7 @@
 /* The entries of a page for the bench: a spot sheet is typed in, causes are ranked on the vehicle that the
  * page has set up, and what each would read is told. */
 #include "solver/infer/expect.h"
+#include "solver/infer/fit.h"
 #include "solver/infer/plausible.h"
 #include "solver/infer/rank.h"
 #include "solver/web/page_case.h"
@@ -11,7 +12,7 @@
 
 #define ENTRY SWH_WEB_ENTRY
 
-enum { CAUSE_NUMBERS = 7, EXPECTED = 24 };
+enum { CAUSE_NUMBERS = 8, EXPECTED = 24 };
 
 static struct {
     struct swh_spot_sheet sheet;
@@ -21,6 +22,7 @@ static struct {
     int n_asked;
     struct swh_expect_cell cell[SWH_EXPECT_POINTS * EXPECTED];
     double expected[EXPECTED * SWH_CHANNEL_COUNT];
+    double spread, param[SWH_PARAM_COUNT];
 } bench;
 
 /* An empty sheet of n rows (at most SWH_SPOT_ROWS). */
@@ -67,13 +69,14 @@ ENTRY int swh_web_rank(void)
         return -1;
     for (int i = 0; i < bench.ranking.causes; i++) {
         const struct swh_cause *c = &bench.ranking.cause[i];
-        const double number[CAUSE_NUMBERS] = {c->fault, c->second, c->share, c->severity,
-                                              c->low,   c->high,   c->chi2};
+        const double number[CAUSE_NUMBERS] = {c->fault, c->second, c->share,           c->severity,
+                                              c->low,   c->high,   c->second_severity, c->chi2};
         memcpy(bench.cause + CAUSE_NUMBERS * i, number, sizeof number);
     }
     return bench.ranking.causes;
 }
-/* fault (-1: healthy), second (-1), share, severity, its 95 % from and to, chi2; of each cause */
+/* fault (-1: healthy), second (-1), share, severity, its 95 % from and to, severity of the second, chi2; of
+ * each cause */
 ENTRY const double *swh_web_causes(void)
 {
     return bench.cause;
@@ -82,24 +85,66 @@ ENTRY int swh_web_cannot_tell(void)
 {
     return bench.ranking.cannot_tell;
 }
-/* The channel that the best cause leaves farthest off, and by how many standard deviations: beyond two of a
- * pressure no cause of the list explains the readings. */
+/* Whether no cause of the list explains the readings; the channel that the best of them leaves farthest off,
+ * and by how many standard deviations. */
+ENTRY int swh_web_none_fits(void)
+{
+    return bench.ranking.none_fits;
+}
 ENTRY int swh_web_farthest_channel(void)
 {
-    int worst = 0;
-    for (int i = 1; i < SWH_COMPARED; i++)
-        if (fabs(bench.ranking.cause[0].off[i]) > fabs(bench.ranking.cause[0].off[worst]) ||
-            isnan(bench.ranking.cause[0].off[worst]))
-            worst = i;
-    return (int)swh_compared[worst];
+    return (int)swh_compared[bench.ranking.farthest];
 }
-ENTRY double swh_web_farthest(void)
+ENTRY double swh_web_misfit(void)
 {
-    double worst = 0;
-    for (int i = 0; i < SWH_COMPARED; i++)
-        worst = fmax(worst, fabs(bench.ranking.cause[0].off[i]));
-    return worst;
+    return bench.ranking.misfit;
 }
+/* enum swh_knowledge: what the vehicle that was ranked with is worth */
+ENTRY int swh_web_knowledge(void)
+{
+    return (int)bench.ranking.knowledge;
+}
+
+/* Fits what a gauge table usually tells to the rows of the sheet, on the page's vehicle, as `fit` does; the
+ * vehicle then has the parameters found. Returns how many, or -1, what was wrong in the text buffer. */
+ENTRY int swh_web_fit(void)
+{
+    static struct swh_fit_result result;
+    struct swh_error err = {0};
+    struct swh_case vehicle = *swh_web_case();
+    struct swh_fit_request q = {.vehicle = &vehicle,
+                                .doors_given = true,
+                                .sheet = &bench.sheet,
+                                .sheets = 1,
+                                .with = SWH_FIT_CIRCUIT,
+                                .starts = 1,
+                                .threads = 1,
+                                .robust = true};
+    enum swh_status status = SWH_OK;
+    if (swh_fit_usual(&q, &vehicle) == 0)
+        status = swh_error_set(&err, SWH_ERR_INPUT, "there is no reading that a fit could use");
+    if (status == SWH_OK)
+        status = swh_fit(&q, &result, &err);
+    snprintf(swh_web_text(), (size_t)swh_web_text_size(), "%s", err.what);
+    if (status != SWH_OK)
+        return -1;
+    swh_web_case()->params = result.params;
+    bench.spread = result.spread;
+    return result.estimates;
+}
+/* What the fit left over, in what was allowed for. */
+ENTRY double swh_web_fit_spread(void)
+{
+    return bench.spread;
+}
+/* All parameters of the page's vehicle, in the order of their table [SI]. */
+ENTRY const double *swh_web_params(void)
+{
+    for (int i = 0; i < SWH_PARAM_COUNT; i++)
+        bench.param[i] = swh_param_get(&swh_web_case()->params, i);
+    return bench.param;
+}
+
 /* Which of what no vehicle can read the sheet has, as bits of enum swh_implausible_kind. */
 ENTRY int swh_web_implausible(void)
 {

@@ -1,12 +1,13 @@
 #!/bin/sh
 # build.sh SOURCE OUT MADE: compiles the library for a page, OUT/swashheat.wasm; MADE holds what the build made of the model.
-# Needs emscripten (Debian), and CVODES' sources: in $SWH_SUNDIALS_SOURCE, else fetched from Debian's source package into OUT.
+# Needs emscripten (Debian), and the sources of CVODES and cminpack: in $SWH_SUNDIALS_SOURCE and $SWH_CMINPACK_SOURCE, else fetched
+# from Debian's source packages into OUT.
 set -eu
 source=$1 out=$2 made=$3
 export NODE_PATH="${NODE_PATH:-/usr/share/nodejs}"
 mkdir -p "$out/objects" "$out/include/sundials"
 
-fetch() { # with apt's lists in OUT: neither root nor the machine's own lists are needed
+fetch() { # fetch NAME: Debian's source of it into OUT/NAME, with apt's lists in OUT: neither root nor the machine's own lists are needed
     mkdir -p "$out/apt/lists/partial" "$out/apt/parts"
     for file in /etc/apt/sources.list.d/*.sources; do # the machine's own places, for sources instead of packages
         [ -f "$file" ] && sed 's/^Types:.*/Types: deb-src/' "$file" >"$out/apt/parts/$(basename "$file")"
@@ -14,14 +15,18 @@ fetch() { # with apt's lists in OUT: neither root nor the machine's own lists ar
     [ -f /etc/apt/sources.list ] && sed -n 's/^deb /deb-src /p' /etc/apt/sources.list >"$out/apt/parts/machine.list"
     options="-o Dir::State::lists=$out/apt/lists -o Dir::Etc::sourcelist=/dev/null -o Dir::Etc::sourceparts=$out/apt/parts"
     # shellcheck disable=SC2086
-    apt-get -q $options update >/dev/null && (cd "$out" && apt-get -q $options source --download-only sundials >/dev/null)
-    mkdir -p "$out/sundials" && tar -xf "$out"/sundials_*.orig.tar.* -C "$out/sundials" --strip-components=1
+    apt-get -q $options update >/dev/null && (cd "$out" && apt-get -q $options source --download-only --tar-only "$1" >/dev/null)
+    mkdir -p "$out/$1" && tar -xf "$out/$1"_*.orig.tar.* -C "$out/$1" --strip-components=1
 }
 
-cvodes="${SWH_SUNDIALS_SOURCE:-}"
+cvodes="${SWH_SUNDIALS_SOURCE:-}" minpack="${SWH_CMINPACK_SOURCE:-}"
 if [ -z "$cvodes" ]; then
     cvodes="$out/sundials"
-    [ -f "$cvodes/src/cvodes/cvodes.c" ] || fetch
+    [ -f "$cvodes/src/cvodes/cvodes.c" ] || fetch sundials
+fi
+if [ -z "$minpack" ]; then
+    minpack="$out/cminpack"
+    [ -f "$minpack/lmder.c" ] || fetch cminpack
 fi
 # the configuration of the library that Debian built, without MPI
 include=$(dirname "$(find /usr/include -name sundials_config.h | head -n 1)")
@@ -29,11 +34,11 @@ cp "$include/sundials_config.h" "$include/sundials_export.h" "$out/include/sundi
 sed -i 's/#define SUNDIALS_MPI_ENABLED 1/#define SUNDIALS_MPI_ENABLED 0/' "$out/include/sundials/sundials_config.h"
 
 flags="-O3 -msimd128 -DNDEBUG -D_POSIX_C_SOURCE=200809L -fno-math-errno -ffp-contract=off -std=gnu11 -I$source -I$made -I$out/include \
--Wno-constant-conversion -I$cvodes/include -I$cvodes/src/sundials -I$cvodes/src"
+-Wno-constant-conversion -I$cvodes/include -I$cvodes/src/sundials -I$cvodes/src -I$minpack"
 ours=$(ls "$source"/model/*.c "$source"/model/base/*.c "$source"/model/tables/*.c "$source"/model/parts/*.c \
     "$source"/model/refrigerant/*.c "$source"/solver/ode/*.c "$source"/solver/web/*.c | grep -v -e /blob.c -e /tables_program.c -e /make_sparsity.c)
-ours="$ours $(ls "$source"/solver/simulate/*.c)"
-for file in rank residuals nuisance spot readings findings expect plausible unknowns; do
+ours="$ours $(ls "$source"/solver/simulate/*.c "$source"/solver/steady/*.c)"
+for file in rank residuals nuisance spot readings findings expect plausible unknowns fit least_squares; do
     ours="$ours $source/solver/infer/$file.c"
 done
 theirs=$(ls "$cvodes"/src/cvodes/cvodes*.c "$cvodes"/src/cvodes/cvodea*.c "$cvodes"/src/nvector/serial/nvector_serial.c \
@@ -43,6 +48,7 @@ theirs=$(ls "$cvodes"/src/cvodes/cvodes*.c "$cvodes"/src/cvodes/cvodea*.c "$cvod
     "$cvodes"/src/sundials/sundials_nvector_senswrapper.c "$cvodes"/src/sundials/sundials_hashmap.c \
     "$cvodes"/src/sundials/sundials_version.c "$cvodes"/src/sunnonlinsol/newton/sunnonlinsol_newton.c \
     "$cvodes"/src/sunmatrix/dense/sunmatrix_dense.c "$cvodes"/src/sunmatrix/band/sunmatrix_band.c 2>/dev/null | grep -v -e cvodes_band -e cvodes_diag -e cvodes_bbd)
+for file in lmder lmpar qrfac qrsolv enorm dpmpar; do theirs="$theirs $minpack/$file.c"; done
 objects=""
 for file in $ours $theirs; do
     object="$out/objects/$(echo "$file" | tr / _).o"

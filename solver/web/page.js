@@ -43,9 +43,9 @@ class Run {
     }
     return n[0] ? s[0] / n[0] : n[1] ? s[1] / n[1] : NaN;
   }
-  gauge(ch) { // the last five minutes before whatever ends the run
+  gauge(ch) { // the last five minutes before whatever ends the run; of a short life the last one
     const end = Number.isFinite(this.seizure) ? this.seizure - 5 : this.time(this.last);
-    return this.mean(ch, end - 300, end);
+    return this.mean(ch, end - (end < 900 ? 60 : 300), end);
   }
   count(event) { let n = 0; for (let k = 1; k < this.events.length; k += 2) n += this.events[k] === EV[event]; return n; }
 }
@@ -130,7 +130,7 @@ function hear(e) {
   if (m.ready) { dome = m.dome; document.documentElement.dataset.ready = 'computes'; compute(); return; }
   const job = jobs[m.id];
   if (m.failed) { busy = false; $('state').textContent = $('rank-state').textContent = m.wrong; return pump(); }
-  if (m.ranked) { busy = false; job.done(m); return pump(); }
+  if (m.task) { busy = false; job.done(m); return pump(); }
   if (m.finished) busy = false;
   if (job) job.done(new Run(m));
   if (m.finished) pump();
@@ -143,13 +143,13 @@ function compute() {
     if (run.finished) { document.documentElement.dataset.took = (performance.now() - asked).toFixed(0); $('state').textContent = ''; }
     redraw();
   }, true);
-  ask(request(true), (run) => { if (run.finished) { ghost = run; redraw(); } });
+  ask(request(true), (run) => { if (run.finished) { ghost = run; redraw(); if (main.finished && !cycles(main)) askCurves(); } });
 }
 
 // ---- words ----
 function sentence(run) {
   const vent = text('vent_temperature', run.gauge('vent_temperature')), head = text('discharge_pressure', run.gauge('discharge_pressure'));
-  const shell = run.get(run.last, 'shell_temperature'), end = run.time(run.last);
+  const shell = run.get(run.moment(Infinity), 'shell_temperature'), end = run.time(run.last);
   const signs = `vent ${vent}, high side ${head}, shell ${text('shell_temperature', shell)}`;
   if (!run.finished) return `Computing: ${minutes(end)} so far; ${signs}.`;
   if (run.outcome === SHOE) return `A shoe welds after ${minutes(run.seizure)}. ${capital(signs)}${shell < 363 ? ': the infra-red gun would not have told' : ''}.`;
@@ -167,7 +167,7 @@ function pen(id) {
   const g = c.getContext('2d');
   g.setTransform(k, 0, 0, k, 0, 0);
   g.clearRect(0, 0, w, h);
-  g.size = id === 'low' || id === 'high' ? 27 : w < 1000 ? 27 : id === 'heat' ? 30 : 23;
+  g.size = w < 1000 ? 27 : 23;
   g.font = `${g.size}px Liberation Sans, Arial, sans-serif`;
   g.lineWidth = 2;
   g.textBaseline = 'middle';
@@ -236,7 +236,7 @@ function cutAway() {
   g.save(); g.translate(320, 190); g.rotate(0.32); g.fillRect(-14, -104, 28, 208); g.strokeRect(-14, -104, 28, 208); g.restore();
   g.fillStyle = heatColour(T('contact_temperature'));
   for (const [x, y] of [[264, 131], [322, 131], [318, 249], [376, 249]]) { g.beginPath(); g.arc(x, y, 13, 0, 7); g.fill(); g.stroke(); }
-  g.fillStyle = '#2f5d33'; const oil = Math.max(0, Math.min(1, T('oil_mass') / (main.get(0, 'oil_mass') || 0.1)));
+  g.fillStyle = '#2f5d33'; const oil = Math.max(0, Math.min(1, T('oil_mass') / ((ghost || main).get(0, 'oil_mass') || 0.1)));
   g.fillRect(600, 318 - 256 * oil, 26, 256 * oil); g.strokeRect(600, 62, 26, 256);
   g.fillStyle = INK; g.textAlign = 'center'; g.fillText('oil', 613, 46);
   film(g, T('film_ratio'), T('boundary_share'));
@@ -255,8 +255,7 @@ function film(g, ratio, share) { // the gap between shoe and plate, against the 
 }
 function inside() {
   const i = main.moment(state.t), v = (ch) => text(ch, main.get(i, ch));
-  $('inside').innerHTML = tile('Rotor, plate, shoes', v('rotor_temperature')) + tile('Shoe contact', v('contact_temperature')) + tile('Gas in the heads', v('discharge_gas_temperature')) +
-    tile('Heads', v('head_temperature')) + tile('Superheat', v('superheat')) + tile('Subcooling', v('subcooling'));
+  $('inside').innerHTML = tile('Rotor, plate, shoes', v('rotor_temperature')) + tile('Shoe contact', v('contact_temperature')) + tile('Gas in the heads', v('discharge_gas_temperature'));
 }
 function cyclePoints(run, i) {
   const size = run.cycleSize, half = (size - 1) / 2, points = [];
@@ -283,19 +282,56 @@ function loop() {
   trace(cyclePoints(main, main.moment(state.t)), HOT, 4);
   $('loop').setAttribute('aria-label', 'The refrigerant\'s way round in pressure and enthalpy, over the healthy one in grey');
 }
+// Gain and loss of heat over the rotor's temperature, all else at rest: where they cross a machine stays, where the gain lies above it runs away.
+const curves = { key: '', T: [], gain: [], loss: [], least: 293.15, most: 543.15, points: 26, why: '' };
+const cycles = (run) => run.count('clutch_off') > 3;
+function askCurves() { // after the run, in pairs, so that a slider never waits long
+  const what = request(false, [['run.output_interval', 60]]), key = JSON.stringify(what);
+  if (curves.key === key) return;
+  Object.assign(curves, { key, T: [], gain: [], loss: [] });
+  for (let i = 0; i < curves.points; i += 2) {
+    const at = (k) => curves.least + (curves.most - curves.least) * k / (curves.points - 1);
+    ask({ heat: { case: what, from: at(i), to: at(i + 1) } }, (m) => {
+      if (curves.key !== key) return;
+      for (const k of [0, 1]) { curves.T[i + k] = at(i + k); curves.gain[i + k] = m.heat ? m.heat[k] : NaN; curves.loss[i + k] = m.heat ? m.heat[2 + k] : NaN; }
+      drawCurves();
+    });
+  }
+}
+const metalHeat = (run, i) => { // [gained, lost] at a row [W]
+  const sum = [0, 0];
+  for (const c of DATA.channels) if (c.body) { const w = run.get(i, c.id); if (Number.isFinite(w)) sum[w > 0 ? 0 : 1] += Math.abs(w); }
+  return sum;
+};
+function drawCurves() {
+  const g = pen('curves'), L = 84, R = g.w - 16, T = 34, B = g.h - 64, i = main.moment(state.t), now = metalHeat(main, i), here = main.get(i, 'rotor_temperature');
+  const seen = curves.gain.concat(curves.loss).filter(Number.isFinite), most = Math.max(400, ...seen.map((w) => Math.min(w, 4000)), Math.min(4000, now[0])) * 1.05;
+  const x = (K) => L + (R - L) * (K - curves.least) / (curves.most - curves.least), y = (w) => B - (B - T) * Math.min(w, most) / most, step = nice(most, 4);
+  g.fillStyle = PALE; g.strokeStyle = '#d4dade'; g.lineWidth = 1; g.textAlign = 'right';
+  for (let w = 0; w <= most; w += step) { g.beginPath(); g.moveTo(L, y(w)); g.lineTo(R, y(w)); g.stroke(); g.fillText(String(w), L - 8, y(w)); }
+  g.textAlign = 'left'; g.fillText('W', 8, 16); g.textAlign = 'center';
+  for (const C of [50, 100, 150, 200, 250]) g.fillText(String(Math.round(shown('rotor_temperature', C + 273.15))), x(C + 273.15), B + 20);
+  g.fillText(`rotor, ${unit('rotor_temperature')}`, (L + R) / 2, B + 50);
+  const line = (values, colour, dash) => { g.strokeStyle = colour; g.lineWidth = 4; g.setLineDash(dash); g.beginPath(); let broken = true; curves.T.forEach((K, k) => { if (!Number.isFinite(values[k])) { broken = true; return; } if (broken) g.moveTo(x(K), y(values[k])); else g.lineTo(x(K), y(values[k])); broken = false; }); g.stroke(); g.setLineDash([]); };
+  const why = cycles(main) ? 'the clutch cycles: no rest' : '';
+  if (!why) { line(curves.loss, COLD, [12, 6]); line(curves.gain, HOT, []); }
+  g.textAlign = 'left'; g.fillStyle = HOT; g.fillText('made', L + 12, T - 14); g.fillStyle = COLD; g.fillText('carried away', L + 92, T - 14);
+  if (why) { g.fillStyle = INK; g.textAlign = 'center'; g.fillText(why, (L + R) / 2, (T + B) / 2); }
+  g.strokeStyle = INK; g.lineWidth = 2; g.beginPath(); // the way of the running point so far
+  for (let k = why ? i + 1 : 0; k <= i; k += Math.max(1, Math.floor(i / 200))) { const w = metalHeat(main, k)[0]; if (main.get(k, 'clutch') > 0.5) g.lineTo(x(main.get(k, 'rotor_temperature')), y(w)); }
+  g.globalAlpha = 0.4; g.stroke(); g.globalAlpha = 1;
+  if (Number.isFinite(here)) { g.fillStyle = INK; g.beginPath(); g.arc(x(here), y(now[0]), 9, 0, 7); g.fill(); }
+  $('curves').setAttribute('aria-label', `Heat of the metal over the rotor's temperature: now ${text('rotor_temperature', here)}, made ${now[0].toFixed(0)} W, carried away ${now[1].toFixed(0)} W${why ? '; ' + why : ''}`);
+}
 function heat() { // what heats and what cools the metal at this moment
   const g = pen('heat'), i = main.moment(state.t), sum = { up: [], down: [] };
   for (const c of DATA.channels) if (c.body) { const w = main.get(i, c.id); if (Number.isFinite(w) && Math.abs(w) > 1) sum[w > 0 ? 'up' : 'down'].push([c.id.replace('heat_', '').replace(/_/g, ' '), Math.abs(w)]); }
   const total = (a) => a.reduce((s, b) => s + b[1], 0), most = Math.max(total(sum.up), total(sum.down), 200), shades = { up: ['#b4380b', '#d9773f', '#eab08b'], down: ['#0b5c9e', '#5b95c4', '#a5c7e2'] };
-  [['up', 'made', 34], ['down', 'carried away', 94]].forEach(([k, word, y]) => {
-    let x = 190;
-    g.fillStyle = INK; g.textAlign = 'right'; g.fillText(word, 180, y);
-    sum[k].sort((a, b) => b[1] - a[1]).forEach(([name, w], n) => {
-      const width = 850 * w / most; g.fillStyle = shades[k][n % 3]; g.fillRect(x, y - 24, width, 48);
-      if (width > 15 * name.length + 8) { g.fillStyle = n % 3 === 2 ? INK : '#fff'; g.textAlign = 'left'; g.fillText(name, x + 5, y); }
-      x += width;
-    });
-    g.fillStyle = INK; g.textAlign = 'left'; g.fillText(`${total(sum[k]).toFixed(0)} W`, x + 8, y);
+  [['up', 'made', 20], ['down', 'carried away', 152]].forEach(([k, word, y]) => { // a bar, below it its largest parts by name
+    let x = 0;
+    g.fillStyle = INK; g.textAlign = 'left'; g.fillText(`${word} ${total(sum[k]).toFixed(0)} W`, 0, y);
+    sum[k].sort((a, b) => b[1] - a[1]).forEach(([, w], n) => { const width = (g.w - 4) * w / most; g.fillStyle = shades[k][n % 3]; g.fillRect(x, y + 18, width, 34); x += width; });
+    sum[k].slice(0, 2).forEach(([name, w], n) => { g.fillStyle = INK; g.textAlign = 'left'; g.fillText(`${name} ${w.toFixed(0)}`, n * g.w / 2, y + 72); });
   });
   $('heat').setAttribute('aria-label', `Heat made ${total(sum.up).toFixed(0)} W, carried away ${total(sum.down).toFixed(0)} W`);
 }
@@ -315,14 +351,16 @@ function chart() {
   for (let v = Math.ceil(lo / step) * step; v <= hi; v += step) { g.beginPath(); g.moveTo(L, y(v)); g.lineTo(R, y(v)); g.stroke(); g.fillText(String(Math.round(100 * v) / 100), L - 10, y(v)); }
   g.textAlign = 'center';
   for (let m = 0; m <= end / 60 + 1e-9; m += tick) g.fillText(String(Math.round(10 * m) / 10), x(60 * m), B + 20);
-  g.textAlign = 'left'; g.fillText(state.chart === 'film' ? 'film ratio' : unit(lines[0][0]), 8, T - 22); g.fillText('min', R + 14, B + 20);
+  g.textAlign = 'left'; g.fillText(state.chart === 'film' ? 'film ratio' : unit(lines[0][0]), 8, T - 22); g.fillText('min', R + 34, B + 20);
   const ends = [];
   for (const [run, pale] of [[ghost, true], [main, false]]) if (run) for (const [ch, word, colour, dash] of lines) {
     g.strokeStyle = pale ? GHOST : colour; g.lineWidth = pale ? 2 : 3.5; g.setLineDash(dash); g.beginPath();
     let drawn = NaN;
-    for (let i = 0, broken = true; i < run.rows; i++) { const v = value(run, i, ch); if (!Number.isFinite(v)) { broken = true; continue; } if (broken) g.moveTo(x(run.time(i)), y(v)); else g.lineTo(x(run.time(i)), y(v)); broken = false; drawn = v; }
+    const means = cycles(run) ? engagedMeans(run, ch, 60) : null;
+    if (means) drawn = swing(g, means, x, (v) => y(ch === 'film_ratio' ? Math.min(8, v) : shown(ch, v)), pale ? GHOST : colour);
+    for (let i = 0, broken = true; i < (means ? 0 : run.rows); i++) { const v = value(run, i, ch); if (!Number.isFinite(v)) { broken = true; continue; } if (broken) g.moveTo(x(run.time(i)), y(v)); else g.lineTo(x(run.time(i)), y(v)); broken = false; drawn = v; }
     g.stroke();
-    if (!pale && Number.isFinite(drawn)) ends.push([y(drawn), word, colour]);
+    if (!pale && Number.isFinite(drawn)) ends.push([means ? drawn : y(drawn), word, colour]);
   }
   g.setLineDash([]);
   ends.sort((a, b) => a[0] - b[0]).reduce((last, e) => { const at = Math.max(e[0], last + 26); g.fillStyle = e[2]; g.fillText(e[1], R + 14, at); return at; }, T - 40);
@@ -331,6 +369,25 @@ function chart() {
   g.strokeStyle = INK; g.lineWidth = 2; g.beginPath(); g.moveTo(x(t), T - 10); g.lineTo(x(t), B); g.stroke();
   $('chart').setAttribute('aria-label', `${state.chart} over ${minutes(end)}; ${$('sentence').textContent}`);
   $('chart').dataset.left = L; $('chart').dataset.right = R; $('chart').dataset.end = end;
+}
+// Of a run whose clutch cycles, window by window: mean with the clutch engaged (else of what there is), least and greatest.
+function engagedMeans(run, ch, count) {
+  const end = run.time(run.last), windows = Array.from({ length: count }, (_, k) => ({ t: end * (k + 0.5) / count, on: [0, 0], all: [0, 0], low: Infinity, high: -Infinity }));
+  for (let i = 0; i < run.rows; i++) {
+    const v = run.get(i, ch), w = windows[Math.min(count - 1, Math.floor(count * run.time(i) / (end || 1)))];
+    if (!Number.isFinite(v)) continue;
+    w.all[0] += v; w.all[1]++; w.low = Math.min(w.low, v); w.high = Math.max(w.high, v);
+    if (run.get(i, 'clutch') > 0.5) { w.on[0] += v; w.on[1]++; }
+  }
+  return windows.filter((w) => w.all[1]).map((w) => ({ t: w.t, low: w.low, high: w.high, mean: w.on[1] ? w.on[0] / w.on[1] : w.all[0] / w.all[1] }));
+}
+function swing(g, means, x, y, colour) { // the line of means over a pale band of the swing; returns where it ends
+  g.globalAlpha = 0.16; g.fillStyle = colour; g.beginPath();
+  means.forEach((w) => g.lineTo(x(w.t), y(w.high)));
+  means.slice().reverse().forEach((w) => g.lineTo(x(w.t), y(w.low)));
+  g.fill(); g.globalAlpha = 1; g.beginPath();
+  means.forEach((w) => g.lineTo(x(w.t), y(w.mean)));
+  return means.length ? y(means[means.length - 1].mean) : NaN;
 }
 function flags(g, x, T, B) {
   const marked = ['high_pressure_open', 'low_pressure_open', 'relief_open', 'film_lost', 'contact_overheated', 'shoe_seizure', 'bore_seizure', 'fuse_open'].map((e) => EV[e]), seen = {};
@@ -352,7 +409,7 @@ function redraw() {
   $('scrub').value = state.t === Infinity ? 360 : Math.round(360 * t / (end || 1));
   $('danger').firstElementChild.style.width = `${Math.round(100 * Math.min(1, Number.isFinite(run.seizure) ? 1 : (run.get(run.moment(state.t), 'boundary_share') || 0) / 0.5))}%`;
   dial('low', 'suction_pressure', 8e5, COLD); dial('high', 'discharge_pressure', 41e5, HOT);
-  technician(); signs(); cutAway(); loop(); inside(); heat(); chart();
+  technician(); signs(); cutAway(); loop(); inside(); heat(); drawCurves(); chart();
   if (!$('map').classList.contains('hidden')) drawMap();
 }
 
@@ -393,14 +450,14 @@ function wire() {
   charts.forEach((b) => { b.onclick = () => { state.chart = b.dataset.chart; press(charts, b); redraw(); }; });
   $('scrub').oninput = () => { const k = +$('scrub').value; state.t = k === 360 ? Infinity : k / 360 * main.time(main.last); redraw(); };
   $('chart').onclick = (e) => { const c = $('chart'), r = c.getBoundingClientRect(), at = (e.clientX - r.left) / r.width * c.dataset.w; state.t = Math.max(0, (at - c.dataset.left) / (c.dataset.right - c.dataset.left) * c.dataset.end); redraw(); };
-  $('units').onclick = () => { const typed = readSheet(); trade = !trade; if ($('sheet').tBodies[0].rows.length) buildSheet(typed); $('units').setAttribute('aria-pressed', String(trade)); fillControls(); redraw(); };
+  $('units').onclick = () => { const ids = ['sheet', 'gauges'], typed = ids.map((id) => readTable(id)); if ($('doors')) readLabel(); trade = !trade; if ($('doors')) { ids.forEach((id, k) => buildTable(id, typed[k], Array.from($(id).tBodies[0].rows, (r) => r.cells[0].textContent))); buildLabel(); } $('units').setAttribute('aria-pressed', String(trade)); fillControls(); redraw(); };
   $('letters').onclick = () => { const on = document.documentElement.classList.toggle('large'); $('letters').setAttribute('aria-pressed', String(on)); redraw(); };
   $('healthy').onclick = () => { for (const s of SLIDERS) if (s.key.startsWith('fault.')) state.value[s.key] = 0; for (const s of SWITCHES) state.on[s.fault] = false; fillControls(); compute(); };
   $('whatif').onclick = () => { const on = !SWITCHES.every((s) => state.on[s.fault]); for (const s of SWITCHES) state.on[s.fault] = on; fillControls(); compute(); };
   $('play').onclick = play;
   const tabs = [$('tab-class'), $('tab-map'), $('tab-exercise'), $('tab-bench')];
   $('tab-bench').onclick = () => { press(tabs, $('tab-bench')); show('bench'); buildBench(); };
-  $('rank').onclick = rankSheet;
+  $('rank').onclick = rankSheet; $('fit').onclick = fitGauges;
   $('tab-class').onclick = () => { press(tabs, $('tab-class')); show('class'); };
   $('tab-map').onclick = () => { press(tabs, $('tab-map')); show('map'); startMap(); };
   $('tab-exercise').onclick = () => { press(tabs, $('tab-exercise')); show('exercise'); startExercise(); };
@@ -478,9 +535,15 @@ function wireMap() {
 }
 
 // ---- exercise: the fault is hidden in the address ----
-const HIDDEN = ['undercharge', 'overcharge', 'condenser_blocked', 'fan_dead', 'liquid_line_restricted', 'valve_starving', 'valve_flooding', 'evaporator_blocked', 'air_in_system', 'reed_leaking'].filter((f) => DATA.faults.some((g) => g.id === f));
 const READINGS = [['suction_pressure', 'Low side'], ['discharge_pressure', 'High side'], ['vent_temperature', 'Vent'], ['suction_temperature', 'Suction pipe'], ['discharge_temperature', 'Discharge pipe'], ['liquid_line_temperature', 'Liquid line'], ['shell_temperature', 'Shell'], ['condenser_air_in_temperature', 'Air into the condenser'], ['condenser_air_out_temperature', 'Air behind it'], ['superheat', 'Superheat'], ['subcooling', 'Subcooling']];
 function mulberry(a) { return () => { a = (a + 0x6D2B79F5) | 0; let t = Math.imul(a ^ (a >>> 15), 1 | a); t = (t + Math.imul(t ^ (t >>> 7), 61 | t)) ^ t; return ((t ^ (t >>> 14)) >>> 0) / 4294967296; }; }
+const TELLS = 3; // standard deviations
+const sigmaOf = (ch) => quantity(ch).si.word === 'barg' ? (ch === 'discharge_pressure' ? 5e4 : 2e4) : 2;
+const mostApart = (a, b, list) => list.map(([ch, name]) => [Math.abs(a.gauge(ch) - b.gauge(ch)) / sigmaOf(ch), name]).sort((p, q) => q[0] - p[0])[0];
+function drawFault(draw) { // as often as it occurs
+  let x = draw() * DATA.faults.reduce((s, f) => s + f.often, 0);
+  return DATA.faults.find((f) => (x -= f.often) < 0) || DATA.faults[0];
+}
 function startExercise() {
   const found = /^#car=(\d+)$/.exec(location.hash), seed = found ? +found[1] : 1 + Math.floor(Math.random() * 99999), draw = mulberry(seed);
   if (!found) location.hash = `car=${seed}`;
@@ -490,16 +553,25 @@ function startExercise() {
   for (const s of SWITCHES) state.on[s.fault] = false;
   state.value['conditions.doors_open'] = 1; state.value['conditions.ambient_temperature'] = 299 + 11 * draw();
   state.value['conditions.compressor_speed'] = 25;
-  const fault = HIDDEN[Math.floor(draw() * HIDDEN.length)], severity = 0.4 + 0.4 * draw();
-  state.exercise = { seed, fault, severity, bought: new Set(), noise: READINGS.map(() => draw() - 0.5), run: null, over: false };
+  state.exercise = { seed, bought: new Set(), noise: READINGS.map(() => draw() - 0.5), run: null, over: false };
   $('car-number').textContent = seed;
   $('sentence').textContent = `Bay test, doors open, ${text('ambient_temperature', state.value['conditions.ambient_temperature'])} outside, ${text('compressor_speed', 25)} at the compressor.`;
-  $('complaint').textContent = 'Customer: “It is not as cold as it was.”';
-  $('verdict').textContent = '';
-  $('guess').innerHTML = HIDDEN.map((f) => `<option value="${f}">${f.replace(/_/g, ' ')}</option>`).join('');
+  $('complaint').textContent = $('verdict').textContent = '';
+  $('guess').innerHTML = DATA.faults.map((f) => `<option value="${f.id}">${f.id.replace(/_/g, ' ')}</option>`).sort().join('');
   queue.length = 0;
-  ask(request(true, [[`fault.${fault}.severity`, severity]]), (run) => { if (run.finished) { state.exercise.run = run; shop(); } }, true);
+  ask(request(true), (sound) => { if (sound.finished) settle(state.exercise, draw, sound, 0); }, true);
   shop();
+}
+// A fault that shows in the readings and that the car survives, else the next one drawn.
+function settle(e, draw, sound, tries) {
+  const fault = drawFault(draw), severity = Math.min(0.35 + 0.5 * draw(), fault.most);
+  ask(request(true, [[`fault.${fault.id}.severity`, severity]]), (run) => {
+    if (!run.finished || state.exercise !== e) return;
+    if (tries < 40 && (run.outcome !== SURVIVES && run.outcome !== PROTECTED || !(mostApart(run, sound, READINGS)[0] > TELLS))) { settle(e, draw, sound, tries + 1); return; }
+    Object.assign(e, { run, fault: fault.id, severity });
+    $('complaint').textContent = `Customer: “${fault.complaint}”`;
+    shop();
+  });
 }
 function shop() {
   const e = state.exercise;
@@ -515,87 +587,170 @@ function gradeGuess() { // right, reads alike in what was bought (half), or wron
   const e = state.exercise, guess = $('guess').value, left = 10 - e.bought.size;
   if (!e.run || e.over) return;
   e.over = true;
-  const truth = `It is ${e.fault.replace(/_/g, ' ')}, ${Math.round(100 * e.severity)} % (${DATA.faults.find((f) => f.id === e.fault).severity}).`;
+  const truth = `It is ${e.fault.replace(/_/g, ' ')}: ${severityWords(e.fault, e.severity)}.`;
   if (guess === e.fault) { $('verdict').textContent = `Right: ${left} points. ${truth}`; shop(); return; }
   const tried = [];
   for (const s of [0.2, 0.4, 0.6, 0.8]) ask(request(true, [[`fault.${guess}.severity`, s]]), (run) => {
     if (!run.finished) return;
     tried.push(run);
     if (tried.length < 4) return;
-    const sigma = (ch) => unit(ch) === 'bar' || unit(ch) === 'psi' ? (ch === 'discharge_pressure' ? 5e4 : 2e4) : 2;
-    const apart = (r, list) => list.map(([ch, name]) => [Math.abs(r.gauge(ch) - e.run.gauge(ch)) / sigma(ch), name]).sort((a, b) => b[0] - a[0])[0];
-    const bought = READINGS.filter(([ch]) => e.bought.has(ch)), nearest = tried.sort((a, b) => apart(a, READINGS)[0] - apart(b, READINGS)[0])[0];
-    const alike = !bought.length || apart(nearest, bought)[0] < 3, told = apart(nearest, READINGS);
-    $('verdict').textContent = `${alike ? `It reads alike in what you read: ${left / 2} points.` : 'Wrong: 0 points.'} ${truth} What would have told: ${told[0] > 3 ? told[1].toLowerCase() : 'no reading of this list; look at the parts themselves'}.`;
+    const bought = READINGS.filter(([ch]) => e.bought.has(ch)), nearest = tried.sort((a, b) => mostApart(a, e.run, READINGS)[0] - mostApart(b, e.run, READINGS)[0])[0];
+    const alike = !bought.length || mostApart(nearest, e.run, bought)[0] < TELLS, told = mostApart(nearest, e.run, READINGS);
+    $('verdict').textContent = `${alike ? `It reads alike in what you read: ${left / 2} points.` : 'Wrong: 0 points.'} ${truth} What would have told: ${told[0] > TELLS ? told[1].toLowerCase() : 'no reading of this list; look at the parts themselves'}.`;
   });
   shop();
 }
 
 // ---- the bench: label, spot sheet, ranking ----
-const LABEL = [
-  { name: 'Refrigerant', choice: 'vehicle.refrigerant', options: ['R134a', 'R1234yf', 'R12'] },
-  { name: 'Expansion', choice: 'vehicle.expansion', options: ['valve with receiver', 'orifice with accumulator'] },
-  { name: 'Charge, g', key: 'charge.nominal', per: 1000 }, { name: 'Oil, g', key: 'oil.total', per: 1000 },
-  { name: 'Compressor, cm³ a turn', key: 'compressor.displacement', per: 1e6 },
-  { name: 'High switch opens, bar', key: 'controls.high_open', per: 1e-5, gauge: 1.01325 }, { name: 'Low switch opens, bar', key: 'controls.low_open', per: 1e-5, gauge: 1.01325 }];
-const SHEET = [['compressor_speed', 'Compressor'], ['ambient_temperature', 'Outside'], ['suction_pressure', 'Low side'], ['discharge_pressure', 'High side'], ['vent_temperature', 'Vent'], ['suction_temperature', 'Suction pipe'],
+const UNITS = { kg: [['g', 1000, 0], ['oz', 35.274, 0]], m3: [['cm³ a turn', 1e6, 0], ['cm³ a turn', 1e6, 0]], Pa: [['bar', 1e-5, 1.01325], ['psi', 1 / 6894.76, 14.696]], '': [['', 1, 0], ['', 1, 0]] };
+const LABEL = [ // the ten questions of `vehicle`; several boxes may belong to one
+  { ask: 0, choice: 'vehicle.refrigerant', options: ['R134a', 'R1234yf', 'R12'] }, { ask: 1, key: 'charge.nominal', unit: 'kg' },
+  { ask: 2, choice: 'vehicle.expansion', options: ['valve with receiver', 'orifice tube with accumulator'] }, { ask: 3, oil: true }, { ask: 4, key: 'oil.total', unit: 'kg' },
+  { ask: 5, key: 'compressor.displacement', unit: 'm3' }, { ask: 6, name: 'fans start at (0: always)', key: 'controls.fan_on', unit: 'Pa', zero: true }, { ask: 6, name: 'fans stop at', key: 'controls.fan_off', unit: 'Pa', zero: true },
+  { ask: 7, evaporators: true }, { ask: 8, name: 'low switch opens', key: 'controls.low_open', unit: 'Pa' }, { ask: 8, name: 'low switch closes', key: 'controls.low_close', unit: 'Pa' },
+  { ask: 8, name: 'high switch opens', key: 'controls.high_open', unit: 'Pa' }, { ask: 8, name: 'high switch closes', key: 'controls.high_close', unit: 'Pa' }, { ask: 9, key: 'controls.pulley_ratio', unit: '', blank: true }];
+const SHEET = [['compressor_speed', 'Speed'], ['ambient_temperature', 'Outside'], ['suction_pressure', 'Low side'], ['discharge_pressure', 'High side'], ['vent_temperature', 'Vent'], ['suction_temperature', 'Suction pipe'],
   ['discharge_temperature', 'Discharge pipe'], ['liquid_line_temperature', 'Liquid line'], ['shell_temperature', 'Shell'], ['condenser_air_in_temperature', 'Air into condenser']];
-const POINTS = [['idle', 17.5], ['1500 rpm', 25], ['2500 rpm', 41.667]];
-const labelValue = (l) => { const at = DATA.stories[0].set.find(([k]) => k === l.key); return (at ? at[1] : DATA.parameters[l.key]) * l.per - (l.gauge || 0); };
+const POINTS = [['idle', 17.5], ['1500 rpm', 25], ['2500 rpm', 41.667]], GAUGE_ROWS = 6, PARAMETERS = Object.keys(DATA.parameters);
+const bench = { label: {}, fitted: null };
+const ofStory = (list, key) => { const at = list.find(([k]) => k === key); return at ? at[1] : undefined; };
+function labelDefaults() { // what the first story's vehicle has [SI]
+  const v = DATA.stories[0];
+  LABEL.forEach((l, i) => {
+    const set = ofStory(v.set, l.key);
+    bench.label[i] = l.choice ? ofStory(v.choose, l.choice) || 0 : l.oil ? -1 : l.evaporators ? ((ofStory(v.set, 'rear_evaporator.size') || 0) > 0 ? 2 : 1) : l.blank ? NaN : set !== undefined ? set : DATA.parameters[l.key];
+  });
+}
+const unitOf = (l) => UNITS[l.unit][trade ? 1 : 0];
+const inUnit = (l, x) => { const [, per, gauge] = unitOf(l); return Number.isFinite(x) ? (l.zero && x <= 0 ? 0 : +(x * per - gauge).toFixed(per < 1e-2 ? 1 : 2)) : ''; };
+function labelBox(l, i) {
+  const question = DATA.words.questions[l.ask], name = l.name || question[0];
+  const options = l.options || (l.oil ? ['as the vehicle file says'].concat(DATA.words.oils.map((o) => o[0])) : l.evaporators ? ['1', '2'] : null);
+  const chosen = l.oil ? bench.label[i] + 1 : l.evaporators ? bench.label[i] - 1 : bench.label[i];
+  const box = options ? `<select data-label="${i}">${options.map((o, k) => `<option value="${k}"${k === chosen ? ' selected' : ''}>${o}</option>`).join('')}</select>` : `<input data-label="${i}" inputmode="decimal" value="${inUnit(l, bench.label[i])}"> ${unitOf(l)[0]}`;
+  return `<label class="tile" title="${question[2]}; ${question[3]}"><span>${LABEL.findIndex((m) => m.ask === l.ask) === i ? `${l.ask + 1}. ` : ''}${capital(name)}</span><br>${box}</label>`;
+}
+function buildLabel() {
+  $('label').innerHTML = LABEL.map(labelBox).join('') + `<label class="tile"><span>Doors open at the test</span><br><input type="checkbox" id="doors"${bench.doors === false ? '' : ' checked'} style="width:auto"></label>`;
+  $('label').oninput = readLabel;
+}
+function readLabel() {
+  document.querySelectorAll('[data-label]').forEach((e) => {
+    const i = +e.dataset.label, l = LABEL[i], x = parseFloat(e.value.replace(',', '.'));
+    if (e.tagName === 'SELECT') bench.label[i] = l.oil ? +e.value - 1 : l.evaporators ? +e.value + 1 : +e.value;
+    else if (String(inUnit(l, bench.label[i])) !== e.value) { const [, per, gauge] = unitOf(l); bench.label[i] = !Number.isFinite(x) ? NaN : l.zero && x <= 0 ? 0 : (x + gauge) / per; }
+  });
+  bench.doors = $('doors').checked;
+  if (bench.fitted && bench.fitted.label !== JSON.stringify(bench.label)) { bench.fitted = null; $('fit-state').textContent = 'The label changed: fit it again.'; }
+}
 function buildBench() {
-  if (!$('label').childElementCount) {
-    $('label').innerHTML = LABEL.map((l, i) => `<label class="tile"><span>${l.name}</span><br>${l.options
-      ? `<select data-label="${i}">${l.options.map((o, k) => `<option value="${k}"${k === (DATA.stories[0].choose.find(([n]) => n === l.choice) || ['', 0])[1] ? ' selected' : ''}>${o}</option>`).join('')}</select>`
-      : `<input data-label="${i}" inputmode="decimal" value="${+labelValue(l).toFixed(1)}">`}</label>`).join('') + '<label class="tile"><span>Doors open</span><br><input type="checkbox" id="doors" checked style="width:auto"></label>';
-    buildSheet(POINTS.map(([, speed]) => ({ compressor_speed: speed, ambient_temperature: 303.15 })));
-  }
+  if ($('label').childElementCount) return;
+  labelDefaults(); buildLabel();
+  buildTable('sheet', POINTS.map(([, speed]) => ({ compressor_speed: speed, ambient_temperature: 303.15 })), POINTS.map(([name]) => name));
+  buildTable('gauges', Array.from({ length: GAUGE_ROWS }, () => ({})), Array.from({ length: GAUGE_ROWS }, (_, i) => `row ${i + 1}`));
 }
-function buildSheet(rows) {
-  $('sheet').tHead.innerHTML = `<tr><th scope="col">Point</th>${SHEET.map(([ch, name]) => `<th scope="col">${name}, ${unit(ch)}</th>`).join('')}</tr>`;
-  $('sheet').tBodies[0].innerHTML = rows.map((row, i) => `<tr><th scope="row">${POINTS[i][0]}</th>${SHEET.map(([ch, name]) => `<td><input data-row="${i}" data-ch="${ch}" inputmode="decimal" aria-label="${name} at ${POINTS[i][0]}" value="${Number.isFinite(row[ch]) ? +shown(ch, row[ch]).toFixed(unit(ch) === 'bar' ? 2 : 1) : ''}"></td>`).join('')}</tr>`).join('');
+const ratio = () => { const x = bench.label[LABEL.length - 1]; return x > 0 ? x : 1; }; // speeds are the engine's where a pulley ratio is given
+function buildTable(id, rows, names) {
+  $(id).tHead.innerHTML = `<tr><th scope="col">Point</th>${SHEET.map(([ch, name]) => `<th scope="col">${name}, ${unit(ch)}</th>`).join('')}</tr>`;
+  $(id).tBodies[0].innerHTML = rows.map((row, i) => `<tr><th scope="row">${names[i]}</th>${SHEET.map(([ch, name]) => `<td><input data-row="${i}" data-ch="${ch}" inputmode="decimal" aria-label="${name} at ${names[i]}" value="${Number.isFinite(row[ch]) ? +shown(ch, row[ch]).toFixed(unit(ch) === 'bar' ? 2 : 1) : ''}"></td>`).join('')}</tr>`).join('');
 }
-function readSheet() { // what is typed, in SI; blanks are left out
-  const rows = POINTS.map(() => ({}));
-  document.querySelectorAll('#sheet input').forEach((e) => {
+function readTable(id) { // what is typed, in SI; blanks are left out
+  const rows = Array.from($(id).tBodies[0].rows, () => ({}));
+  document.querySelectorAll(`#${id} input`).forEach((e) => {
     const x = parseFloat(e.value.replace(',', '.')), q = quantity(e.dataset.ch)[trade ? 'trade' : 'si'];
     if (Number.isFinite(x)) rows[e.dataset.row][e.dataset.ch] = (x - q.offset) / q.scale;
   });
   return rows;
 }
-function benchVehicle() {
-  const story = DATA.stories[0], set = story.set.filter(([k]) => !k.startsWith('fault.')), choose = story.choose.filter(([k]) => !LABEL.some((l) => l.choice === k)); // the last setting of a key counts
-  document.querySelectorAll('[data-label]').forEach((e) => {
-    const l = LABEL[e.dataset.label];
-    if (l.choice) choose.push([l.choice, +e.value]);
-    else if (e.value !== e.defaultValue && Number.isFinite(parseFloat(e.value))) set.push([l.key, (parseFloat(e.value.replace(',', '.')) + (l.gauge || 0)) / l.per]);
+// rows that hold a reading, as the library takes them; a word if something is lacking
+function sheetRows(id, least) {
+  const read = readTable(id).filter((r) => SHEET.slice(2).some(([ch]) => Number.isFinite(r[ch])));
+  if (read.length < least) return least > 1 ? 'Three rows at least, each with both pressures if the table has them.' : 'Type in the readings of one point at least.';
+  if (read.some((r) => !Number.isFinite(r.compressor_speed) || !Number.isFinite(r.ambient_temperature))) return 'Speed and the air outside are needed at each point.';
+  return read.map((r) => Object.assign({ held: 300, doors_open: $('doors').checked ? 1 : 0, vehicle_speed: 0 }, r, { compressor_speed: r.compressor_speed * ratio() }));
+}
+function labelVehicle() { // the vehicle of the first story with what the label says
+  const story = DATA.stories[0], set = story.set.filter(([k]) => !k.startsWith('fault.')), choose = story.choose.filter(([k]) => !LABEL.some((l) => l.choice === k));
+  const changed = {}; const was = Object.assign({}, bench.label); labelDefaults(); LABEL.forEach((l, i) => { changed[i] = !Object.is(was[i], bench.label[i]); }); bench.label = was;
+  LABEL.forEach((l, i) => {
+    const x = bench.label[i];
+    if (l.choice) choose.push([l.choice, x]);
+    else if (!changed[i] || !Number.isFinite(x)) return;
+    else if (l.oil && x >= 0) { const [, v40, v100, density] = DATA.words.oils[x]; set.push(['oil.viscosity_40', v40], ['oil.viscosity_100', v100], ['oil.density', density]); }
+    else if (l.evaporators) set.push(['rear_evaporator.size', x > 1 ? 0.7 : 0]);
+    else if (l.key) set.push([l.key, x]);
   });
+  if (changed[2]) choose.push(['controls.cycling', bench.label[2] === 1 ? 1 : 3]); // a tube's accumulator has its switch, a valve's coil a thermostat too
   set.push(['conditions.vehicle_speed', 0], ['conditions.doors_open', $('doors').checked ? 1 : 0]);
   return { set, choose, schedule: null };
 }
-const ODD = ['both gauges read the same while the compressor runs', 'the gauges part at rest', 'the discharge pipe is colder than the suction pipe', 'the suction pipe is colder than the gas in it can be', 'the discharge pipe is colder than the gas in it can be', 'the liquid line is hotter than the liquid in it can be'];
-const sure = (share) => share >= 0.95 ? 'practically certain' : share >= 0.8 ? 'very likely' : share >= 0.5 ? 'likely' : share >= 0.2 ? 'possible' : 'unlikely';
-const causeName = (c) => c.fault < 0 ? 'healthy' : [c.fault, c.second].filter((f) => f >= 0).map((f) => DATA.faults[f].id.replace(/_/g, ' ')).join(' + ');
-function rankSheet() {
-  const read = readSheet().filter((r) => SHEET.slice(2).some(([ch]) => Number.isFinite(r[ch])));
-  const lacks = !read.length ? 'Type in the readings of one point at least.' : read.some((r) => !Number.isFinite(r.compressor_speed) || !Number.isFinite(r.ambient_temperature)) ? 'Speed and the air outside are needed at each point.' : '';
-  $('rank-state').textContent = lacks || 'Computing...';
-  if (lacks) return;
-  const rows = read.map((r) => Object.assign({ held: 300, doors_open: $('doors').checked ? 1 : 0, vehicle_speed: 0 }, r)), vehicle = benchVehicle();
-  queue.length = 0;
-  ask({ bench: { vehicle, rows } }, (m) => told(m, rows), true);
+function benchVehicle() { // with what a fit to the gauge table has found
+  const v = labelVehicle();
+  return bench.fitted ? Object.assign(v, { set: v.set.concat(bench.fitted.set) }) : v;
 }
-function told(m, rows) {
+function fitGauges() {
+  const rows = sheetRows('gauges', 3);
+  $('fit-state').textContent = typeof rows === 'string' ? rows : 'Computing...';
+  if (typeof rows === 'string') return;
+  readLabel();
+  queue.length = 0;
+  ask({ fit: { vehicle: labelVehicle(), rows, parameters: PARAMETERS.length } }, (m) => {
+    bench.fitted = { label: JSON.stringify(bench.label), set: m.changed.map(([i, x]) => [PARAMETERS[i], x]) };
+    $('fit-state').textContent = `Fitted to ${rows.length} rows in ${(m.took / 1000).toFixed(1)} s; what is left over is ${m.spread.toFixed(1)} times what was allowed for.${m.spread > 3 ? ' That is much: look at the table and the label again.' : ''}`;
+  }, true);
+}
+
+// ---- the program's words ----
+const ODD = ['both gauges read the same while the compressor runs', 'the gauges part at rest', 'the discharge pipe is colder than the suction pipe', 'the suction pipe is colder than the gas in it can be', 'the discharge pipe is colder than the gas in it can be', 'the liquid line is hotter than the liquid in it can be'];
+const sure = (share) => share > 0.8 ? 'very likely' : share > 0.5 ? 'likely' : share > 0.1 ? 'possible' : 'unlikely';
+const causeName = (c) => c.fault < 0 ? 'healthy' : [c.fault, c.second].filter((f) => f >= 0).map((f) => DATA.faults[f].id.replace(/_/g, ' ')).join(' + ');
+const amount = (f, s) => `${(s * f.scale).toFixed(f.digits)}${f.unit ? ` ${f.unit}` : ''}`;
+function severityWords(id, s) { const f = typeof id === 'number' ? DATA.faults[id] : DATA.faults.find((g) => g.id === id); return f.phrase.replace('%s', amount(f, s)); }
+const rangeWords = (c) => { const f = DATA.faults[c.fault]; return `${severityWords(c.fault, c.severity)}, ${(c.low * f.scale).toFixed(f.digits)} to ${amount(f, c.high)}`; };
+const per = (share) => `${(100 * share).toFixed(0)} %`;
+const open = (m) => m.causes.filter((c) => 3 * c.share > m.causes[0].share);
+function answerOf(m) {
   const [a, b] = m.causes;
+  if (m.noneFits) return `No cause of the list explains this sheet: with the best of them ${DATA.channelHelp[m.farthestChannel]} still lies ${m.misfit.toFixed(1)} deviations off, further than any vehicle of this kind could. Check compressor speed, doors, ambient, units and gauges, and measure again before anything is replaced.`;
+  if (m.cannotTell) return `This sheet cannot tell these apart: ${open(m).map((c) => `${causeName(c)} (share ${per(c.share)})`).join(', ')}.`;
+  if (a.fault < 0) return `This sheet fits a healthy vehicle: ${sure(a.share)} (share ${per(a.share)}); next comes ${causeName(b)} (${per(b.share)}).`;
+  if (a.second >= 0) return `Two faults together, ${sure(a.share)}: ${causeName(a)} (share ${per(a.share)}).`;
+  return `${causeName(a)}, ${sure(a.share)}: ${rangeWords(a)} (share ${per(a.share)}).`;
+}
+function lookOf(m) {
+  const single = open(m).filter((c) => c.second < 0).map((c) => c.fault), found = m.cannotTell && DATA.words.looks.find(([a, b]) => single.includes(a) && single.includes(b));
+  return found ? ` A look tells: ${found[2]}.` : '';
+}
+function rankSheet() {
+  const rows = sheetRows('sheet', 1);
+  $('rank-state').textContent = typeof rows === 'string' ? rows : 'Computing...';
+  if (typeof rows === 'string') return;
+  readLabel();
+  const vehicle = benchVehicle();
+  queue.length = 0;
+  ask({ bench: { vehicle, rows } }, (m) => told(m, rows, vehicle), true);
+}
+function told(m, rows, vehicle) {
+  const [a] = m.causes, odd = ODD.filter((_, k) => m.odd >> k & 1), known = DATA.words.knowledge[m.knowledge].replace('%.0f', String(ofStory(vehicle.set.slice().reverse(), 'fitted.rows') || 0));
   $('rank-state').textContent = `${(m.took / 1000).toFixed(1)} s`;
-  const odd = ODD.filter((_, k) => m.odd >> k & 1), left = DATA.channels[m.farthestChannel].id.replace(/_/g, ' ');
-  $('answer').innerHTML = odd.length ? `Look at the readings first: ${odd.join('; ')}. What follows is built on them.` : m.farthest > 2.5 ? `No cause of the list explains these readings: with the best of them, ${causeName(a)}, ${left} still lies ${m.farthest.toFixed(1)} deviations off. Check speed, doors, the air outside and the gauges.` : m.cannotTell ? `These readings cannot tell apart: <b>${causeName(a)}</b> and <b>${causeName(b)}</b>.` : a.fault < 0 ? `The readings fit a healthy vehicle (${sure(a.share)}).` : `<b>${causeName(a)}</b> is ${sure(a.share)}.`;
+  $('trust').textContent = known ? `${known}.` : '';
+  $('answer').textContent = (odd.length ? `Look at the readings first: ${odd.join('; ')}. What follows is built on them. ` : '') + answerOf(m) + lookOf(m);
+  $('repair').textContent = a.fault >= 0 && !m.cannotTell && !m.noneFits && !odd.length ? `Repair: ${DATA.faults[a.fault].repair}. The vehicle maker's manual and local rules decide.` : '';
   $('causes').classList.remove('hidden');
-  $('causes').tBodies[0].innerHTML = m.causes.filter((c, i) => i < 3 || c.share > 0.02).map((c) => `<tr><th scope="row">${causeName(c)}</th><td>${sure(c.share)}</td><td>${(100 * c.share).toFixed(0)}</td><td>${c.fault < 0 ? '–' : `${Math.round(100 * c.severity)} % (${Math.round(100 * c.low)} to ${Math.round(100 * c.high)})`}</td><td>${c.fault < 0 ? '' : DATA.faults[c.fault].repair}</td></tr>`).join('');
-  const at = m.expected[rows.length - 1], names = ['healthy'].concat(m.causes.filter((c) => c.fault >= 0 && c.second < 0).slice(0, 3).map(causeName));
-  if (!at) return;
+  $('causes').tBodies[0].innerHTML = m.causes.filter((c, i) => i < 5 || c.share > 0.02).map((c) => `<tr><th scope="row">${causeName(c)}</th><td>${sure(c.share)}</td><td>${(100 * c.share).toFixed(0)}</td><td>${c.fault < 0 ? 'nothing to repair' : c.second >= 0 ? `${severityWords(c.fault, c.severity)}; ${severityWords(c.second, c.secondSeverity)}` : rangeWords(c)}</td></tr>`).join('');
+  expectAll(rows, vehicle, m.causes.filter((c) => c.fault >= 0 && c.second < 0).slice(0, 3));
+}
+function expectAll(rows, vehicle, causes) { // at every test point, a part of the table each, as they come
+  const names = ['healthy'].concat(causes.map(causeName)), parts = rows.map(() => null);
   $('expected').classList.remove('hidden');
   $('expected').tHead.innerHTML = `<tr><th scope="col">Reading</th><th scope="col">read</th>${names.map((n) => `<th scope="col">${n}</th>`).join('')}</tr>`;
-  $('expected').tBodies[0].innerHTML = SHEET.slice(2).map(([ch, name]) => `<tr><th scope="row">${name}</th><td>${text(ch, rows[rows.length - 1][ch])}</td>${names.map((_, k) => `<td>${text(ch, at[k * N + CH[ch]])}</td>`).join('')}</tr>`).join('');
+  rows.forEach((row, i) => {
+    const here = Object.assign({}, vehicle, { set: vehicle.set.concat([['conditions.ambient_temperature', row.ambient_temperature]]) });
+    ask({ expect: { vehicle: here, speed: row.compressor_speed, causes } }, (m) => {
+      parts[i] = `<tr><th scope="rowgroup" colspan="${names.length + 2}">${text('compressor_speed', row.compressor_speed)}, ${text('ambient_temperature', row.ambient_temperature)} outside</th></tr>` + SHEET.slice(2).map(([ch, name]) => `<tr><th scope="row">${name}</th><td>${text(ch, row[ch])}</td>${names.map((_, k) => `<td>${m.expected ? text(ch, m.expected[k * N + CH[ch]]) : '–'}</td>`).join('')}</tr>`).join('');
+      $('expected').tBodies[0].innerHTML = parts.map((p) => p || '').join('');
+    });
+  });
 }
 
 // ---- begin ----

@@ -3,6 +3,7 @@
 #include "model/refrigerant/refrigerant.h"
 #include "solver/simulate/key.h"
 #include "solver/simulate/run.h"
+#include "solver/steady/margin.h"
 #include "solver/web/page_case.h"
 
 #include <math.h>
@@ -249,4 +250,22 @@ ENTRY int swh_web_dome(int r, int n, double *out)
 ENTRY double *swh_web_doubles(int n)
 {
     return malloc((size_t)n * sizeof(double));
+}
+
+/* ---- gain and loss ---- */
+
+/* Heat that the metal gains and loses [W] with the rotor held at either of two temperatures [K], all else at
+ * rest, of the case that was set up: two gains, two losses, NaN where there is no rest. NULL if that fails.
+ */
+ENTRY const double *swh_web_heat(double from, double to)
+{
+    static double heat[4];
+    struct swh_heat_curves curves;
+    struct swh_error err = {0};
+    if (swh_heat_curves_compute(&page.c, from, to, 2, 1, &curves, &err) != SWH_OK)
+        return NULL;
+    memcpy(heat, curves.gain, 2 * sizeof *heat);
+    memcpy(heat + 2, curves.loss, 2 * sizeof *heat);
+    swh_heat_curves_free(&curves);
+    return heat;
 }

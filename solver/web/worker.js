@@ -80,33 +80,57 @@ function dome(refrigerant) {
   return doubles(at, 3 * library.swh_web_dome(refrigerant, n, at));
 }
 
-// The bench: {bench: {vehicle, rows, speed, others}} gives the ranking of a spot sheet and what its leading causes would read.
+// A spot sheet or gauge table, a row of readings by name [SI] each.
+function sheet(rows) {
+  library.swh_web_sheet(rows.length);
+  rows.forEach((row, i) => Object.entries(row).forEach(([name, value]) => { say(name); if (library.swh_web_sheet_put(i, value)) throw new Error('unknown reading ' + name); }));
+}
+// {bench: {vehicle, rows}}: the ranking of a spot sheet.
 function rank(b) {
   setUp(b.vehicle);
-  library.swh_web_sheet(b.rows.length);
-  b.rows.forEach((row, i) => Object.entries(row).forEach(([name, value]) => { say(name); if (library.swh_web_sheet_put(i, value)) throw new Error('unknown reading ' + name); }));
+  sheet(b.rows);
   const odd = library.swh_web_implausible(), n = library.swh_web_rank();
   if (n < 0) throw new Error(heard());
-  const numbers = doubles(library.swh_web_causes(), 7 * n), causes = [];
-  for (let i = 0; i < n; i++) { const [fault, second, share, severity, low, high] = numbers.slice(7 * i, 7 * i + 6); causes.push({ fault, second, share, severity, low, high }); }
-  return { causes, odd, farthest: library.swh_web_farthest(), farthestChannel: library.swh_web_farthest_channel(), cannotTell: library.swh_web_cannot_tell() > 0, expected: expect(causes.filter((c) => c.fault >= 0 && c.second < 0).slice(0, 3), b) };
+  const numbers = doubles(library.swh_web_causes(), 8 * n), causes = [];
+  for (let i = 0; i < n; i++) { const [fault, second, share, severity, low, high, secondSeverity] = numbers.slice(8 * i, 8 * i + 7); causes.push({ fault, second, share, severity, low, high, secondSeverity }); }
+  return { causes, odd, noneFits: library.swh_web_none_fits() > 0, misfit: library.swh_web_misfit(), farthestChannel: library.swh_web_farthest_channel(), cannotTell: library.swh_web_cannot_tell() > 0, knowledge: library.swh_web_knowledge() };
 }
-function expect(causes, b) {
+// {expect: {vehicle, speed, causes}}: what a healthy vehicle and these causes would read at a point.
+function expect(b) {
+  setUp(b.vehicle);
   library.swh_web_expect_cause(-2, 0);
   library.swh_web_expect_cause(-1, 0);
-  causes.forEach((c) => library.swh_web_expect_cause(c.fault, c.severity));
-  const n = library.swh_web_channels();
-  return b.rows.map((row) => { const at = library.swh_web_expect(row.compressor_speed); return at ? doubles(at, n * (causes.length + 1)) : null; });
+  b.causes.forEach((c) => library.swh_web_expect_cause(c.fault, c.severity));
+  const at = library.swh_web_expect(b.speed);
+  return { expected: at ? doubles(at, library.swh_web_channels() * (b.causes.length + 1)) : null };
 }
+// {fit: {vehicle, rows}}: the parameters that a fit to a gauge table changed, by their number.
+function fit(b) {
+  setUp(b.vehicle);
+  const count = b.parameters, before = doubles(library.swh_web_params(), count);
+  sheet(b.rows);
+  if (library.swh_web_fit() < 0) throw new Error(heard());
+  const after = doubles(library.swh_web_params(), count), changed = [];
+  for (let i = 0; i < count; i++) if (!Object.is(before[i], after[i])) changed.push([i, after[i]]);
+  return { changed, spread: library.swh_web_fit_spread() };
+}
+// {heat: {case, from, to}}: gain and loss of heat with the rotor held at two temperatures.
+function heat(b) {
+  setUp(b.case);
+  const at = library.swh_web_heat(b.from, b.to);
+  return { heat: at ? doubles(at, 4) : null };
+}
+const TASKS = { bench: rank, expect, fit, heat };
 
 onmessage = (e) => {
   try {
+    const task = Object.keys(TASKS).find((k) => e.data[k]);
     if (e.data.wasm) {
       library = instance(e.data.wasm);
       postMessage({ ready: true, dome: dome(e.data.refrigerant || 0) });
-    } else if (e.data.bench) {
+    } else if (task) {
       const begun = Date.now();
-      postMessage(Object.assign(rank(e.data.bench), { id: e.data.id, finished: true, ranked: true, took: Date.now() - begun }));
+      postMessage(Object.assign(TASKS[task](e.data[task]), { id: e.data.id, finished: true, task, took: Date.now() - begun }));
     } else run(e.data);
   } catch (wrong) {
     postMessage({ id: e.data.id, wrong: String(wrong), failed: true });

@@ -2,10 +2,60 @@
 
 #include "cli/base/result.h"
 #include "model/tables/events.h"
+#include "solver/infer/rank.h"
 #include "solver/simulate/run.h"
 
 #include <math.h>
 #include <string.h>
+
+/* ---- words that the program says too ---- */
+
+static const struct {
+    const char *phrase;
+    double scale;
+    const char *unit;
+    int digits;
+} shop[SWH_FAULT_COUNT] = {
+#define SHOP(fault, phrase, scale, unit, digits) [SWH_FAULT_##fault] = {phrase, scale, unit, digits},
+#include "cli/base/shop_words.def"
+#undef SHOP
+};
+static const char *const complaints[SWH_FAULT_COUNT] = {
+#define COMPLAINT(fault, text) [SWH_FAULT_##fault] = text,
+#include "cli/commands/handover/complaint.def"
+#undef COMPLAINT
+};
+
+static json_t *words(void)
+{
+    json_t *looks = json_array(), *knowledge = json_array(), *questions = json_array(), *oils = json_array();
+#define LOOK(a, b, text)                                                                                     \
+    json_array_append_new(looks, json_pack("[i, i, s]", SWH_FAULT_##a, SWH_FAULT_##b, text));
+#include "cli/base/looks.def"
+#undef LOOK
+#define KNOWLEDGE(kind, word, text) json_array_append_new(knowledge, json_string(text));
+#include "cli/base/knowledge.def"
+#undef KNOWLEDGE
+#define QUESTION(option, what, example, where)                                                               \
+    json_array_append_new(questions, json_pack("[s, s, s]", what, example, where));
+#include "cli/base/questions.def"
+#undef QUESTION
+    for (int i = 0; i < swh_oil_count; i++)
+        json_array_append_new(oils, json_pack("[s, f, f, f]", swh_oils[i].name, swh_oils[i].viscosity_40,
+                                              swh_oils[i].viscosity_100, swh_oils[i].density));
+    return json_pack("{s:o, s:o, s:o, s:o}", "looks", looks, "knowledge", knowledge, "questions", questions,
+                     "oils", oils);
+}
+
+static json_t *fault(int i)
+{
+    const struct swh_fault_info *f = &swh_fault_table[i];
+    return json_pack("{s:s, s:s, s:s, s:s, s:f, s:s, s:i, s:s, s:f, s:f}", "id", f->id, "severity",
+                     f->severity, "repair", f->repair, "phrase", shop[i].phrase, "scale", shop[i].scale,
+                     "unit", shop[i].unit, "digits", shop[i].digits, "complaint",
+                     complaints[i] ? complaints[i] : "It is not as cold as it was.", "often", f->often,
+                     "most", swh_severity_most(i));
+}
 
 /* ---- tables ---- */
 
@@ -56,15 +106,16 @@ json_t *swh_lesson_tables(const struct swh_units *units)
         json_array_append_new(
             events, json_pack("{s:s, s:s}", "id", swh_event_table[i].id, "help", swh_event_table[i].help));
     for (int i = 0; i < SWH_FAULT_COUNT; i++)
-        json_array_append_new(faults,
-                              json_pack("{s:s, s:s, s:s}", "id", swh_fault_table[i].id, "severity",
-                                        swh_fault_table[i].severity, "repair", swh_fault_table[i].repair));
+        json_array_append_new(faults, fault(i));
     json_t *parameters = json_object();
     for (int i = 0; i < SWH_PARAM_COUNT; i++)
         json_object_set_new(parameters, swh_param_table[i].name, swh_json_number(swh_param_table[i].value));
-    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o}", "parameters", parameters, "quantities",
-                     quantities(units), "channels", channels(), "events", events, "faults", faults,
-                     "defaults", defaults());
+    json_t *help = json_array();
+    for (int i = 0; i < SWH_CHANNEL_COUNT; i++)
+        json_array_append_new(help, json_string(swh_channel_table[i].help));
+    return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "words", words(), "channelHelp", help,
+                     "parameters", parameters, "quantities", quantities(units), "channels", channels(),
+                     "events", events, "faults", faults, "defaults", defaults());
 }
 
 /* ---- a story as settings ---- */

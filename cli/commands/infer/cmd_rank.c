@@ -64,22 +64,13 @@ static void open_question(const struct swh_log_command *j, const struct swh_rank
                                  swh_cause_name(&r->cause[i], name, sizeof name), 100 * r->cause[i].share);
 }
 
-/* what a hand or a look tells at once where readings of the log cannot; common practice, no source */
 static const struct {
     enum swh_fault a, b;
     const char *text;
 } looks[] = {
-    {SWH_FAULT_liquid_line_restricted, SWH_FAULT_valve_starving,
-     "clamp the liquid line at both ends: a narrow place, or a drier, makes what follows colder; a valve "
-     "does not"},
-    {SWH_FAULT_condenser_blocked, SWH_FAULT_fan_dead,
-     "see whether the fan runs at full speed before you clean the condenser"},
-    {SWH_FAULT_condenser_blocked, SWH_FAULT_hot_air_recirculation,
-     "hold a probe in the air before the condenser face: near ambient, or far above it"},
-    {SWH_FAULT_reed_leaking, SWH_FAULT_piston_worn,
-     "watch the gauges after the clutch opens: past a leaking reed both sides meet within seconds"},
-    {SWH_FAULT_overcharge, SWH_FAULT_air_in_system,
-     "standing cold, compare the pressure with saturation at ambient: air stands above it"},
+#define LOOK(a, b, text) {SWH_FAULT_##a, SWH_FAULT_##b, text},
+#include "cli/base/looks.def"
+#undef LOOK
 };
 
 static bool is_open(const struct swh_ranking *r, enum swh_fault fault)

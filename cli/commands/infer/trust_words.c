@@ -36,24 +36,26 @@ enum swh_status swh_log_command_ask(struct swh_log_command *j)
 
 /* ---- words ---- */
 
+static const struct {
+    const char *word, *text;
+} knowledge[] = {
+#define KNOWLEDGE(kind, word, text) [SWH_KNOWN_##kind] = {word, text},
+#include "cli/base/knowledge.def"
+#undef KNOWLEDGE
+};
+
 const char *swh_knowledge_word(enum swh_knowledge k)
 {
-    return k == SWH_KNOWN_BY_PAPERS ? "never" : k == SWH_KNOWN_BY_ROWS ? "rows" : "logs";
+    return knowledge[k].word;
 }
 
 const char *swh_knowledge_text(const struct swh_params *p, char *out, size_t size)
 {
-    out[0] = '\0';
-    if (swh_knowledge_of(p) == SWH_KNOWN_BY_PAPERS)
-        snprintf(
-            out, size,
-            "This vehicle file was never fitted to a vehicle: no share below can be high, whatever fits. "
-            "Fit it to three to six rows of the manual's gauge table, or to the twin vehicle");
-    else if (swh_knowledge_of(p) == SWH_KNOWN_BY_ROWS)
-        snprintf(out, size,
-                 "This vehicle file was fitted to %.0f rows of readings: what they did not hold (pipes, "
-                 "shell, liquid line) counts for less",
-                 p->fitted_rows);
+    const char *text = knowledge[swh_knowledge_of(p)].text, *rows = strstr(text, "%.0f");
+    if (rows)
+        snprintf(out, size, "%.*s%.0f%s", (int)(rows - text), text, p->fitted_rows, rows + 4);
+    else
+        snprintf(out, size, "%s", text);
     return out;
 }
 

@@ -10,7 +10,7 @@
 
 enum question {
 #define QUESTION(option, what, example, where) Q_##option,
-#include "cli/commands/look/questions.def"
+#include "cli/base/questions.def"
 #undef QUESTION
     QUESTIONS
 };
@@ -20,7 +20,7 @@ static const struct {
     const char *name, *what, *example, *where;
 } questions[QUESTIONS] = {
 #define QUESTION(option, what, example, where) {SWH_OPT_##option, #option, what, example, where},
-#include "cli/commands/look/questions.def"
+#include "cli/base/questions.def"
 #undef QUESTION
 };
 
