@@ -254,9 +254,8 @@ ENTRY double *swh_web_doubles(int n)
 
 /* ---- gain and loss ---- */
 
-/* Heat that the metal gains and loses [W] with the rotor held at either of two temperatures [K], all else at
- * rest, of the case that was set up: two gains, two losses, NaN where there is no rest. NULL if that fails.
- */
+/* Heat that the metal gains and loses [W] with the rotor held at one or the other temperature [K], all else
+ * at rest, in the case set up here: two gains, two losses, NaN where there is no rest; NULL on failure. */
 ENTRY const double *swh_web_heat(double from, double to)
 {
     static double heat[4];

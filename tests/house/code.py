@@ -23,7 +23,7 @@ ROOMS = {
     "solver/simulate": ["model/", "solver/ode"],
     "solver/files": ["model/", "solver/simulate"],
     "solver/study": ["model/", "solver/simulate"],
-    "solver/web": ["model/", "solver/simulate", "solver/infer"],
+    "solver/web": ["model/", "solver/simulate", "solver/infer", "solver/steady"],
     "solver/infer": ["model/", "solver/simulate"],
     "solver/steady": ["model/", "solver/simulate", "solver/study"],
     "solver/api": ["model/", "solver/"],
