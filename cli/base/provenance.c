@@ -63,7 +63,9 @@ static void collect(const struct swh_frame *frame, struct inputs *in)
     }
     note(in, swh_option_value(s, SWH_OPT_columns), "columns", "input-columns.ini");
     note(in, swh_option_value(s, SWH_OPT_bench), "findings", "input-findings.ini");
-    note(in, swh_option_value(s, SWH_OPT_from), "ranking", "input-ranking.json");
+    const bool plan = strcmp(s->command->name, "plan") == 0;
+    note(in, swh_option_value(s, SWH_OPT_from), plan ? "ranking" : "fit",
+         plan ? "input-ranking.json" : "input-fit.json");
     note(in, scenario->path, "scenario", "");
     note(in, scenario->vehicle, "vehicle", "");
     note(in, scenario->schedule, "schedule", "");

@@ -298,12 +298,27 @@ static void note_readings(const struct swh_log *log, struct swh_notes *notes)
                  f->last_time - f->first_time);
 }
 
+/* "the log has gaps: 120 s after 295 s, 45 s after 900 s" */
+static void note_gaps(const struct swh_table_facts *f, double usual, struct swh_notes *notes)
+{
+    char text[300] = "";
+    int found = 0;
+    for (int i = 0; i < f->gaps; i++) {
+        if (f->gap[i].length <= 3 * usual)
+            continue;
+        const size_t used = strlen(text);
+        snprintf(text + used, sizeof text - used, "%s%.4g s after %.6g s", found++ ? ", " : "",
+                 f->gap[i].length, f->gap[i].from);
+    }
+    if (found > 0)
+        swh_note(notes, "the log has %s %s", found == 1 ? "a gap of" : "gaps:", text);
+}
+
 bool swh_log_note_oddities(const struct swh_log *log, struct swh_notes *notes)
 {
     const struct swh_table_facts *f = swh_log_facts(log);
     const double usual = f->rows > 1 ? (f->last_time - f->first_time) / (double)(f->rows - 1) : 0;
-    if (f->longest_gap > 5 * usual && f->longest_gap > 10)
-        swh_note(notes, "the log has a gap of %.4g s after %.6g s", f->longest_gap, f->gap_from);
+    note_gaps(f, usual, notes);
     if (usual >= 60)
         swh_note(notes,
                  "its rows are %.3g min apart and are joined by straight lines; a file without a column of "

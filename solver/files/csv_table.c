@@ -277,15 +277,31 @@ static enum swh_status check_time(struct swh_table *t, double time, struct swh_e
     return wrong(t, t->columns.of_target[0], err);
 }
 
+static void keep_gap(struct swh_table_facts *f, double length)
+{
+    if (length <= 10)
+        return;
+    if (f->gaps == SWH_TABLE_GAPS) {
+        int shortest = 0;
+        for (int i = 1; i < f->gaps; i++)
+            if (f->gap[i].length < f->gap[shortest].length)
+                shortest = i;
+        if (length <= f->gap[shortest].length)
+            return;
+        memmove(&f->gap[shortest], &f->gap[shortest + 1],
+                (size_t)(f->gaps - 1 - shortest) * sizeof f->gap[0]);
+        f->gaps--;
+    }
+    f->gap[f->gaps++] = (struct swh_table_gap){f->last_time, length};
+}
+
 static void keep_facts(struct swh_table *t, double time)
 {
     struct swh_table_facts *f = &t->facts;
     if (f->rows == 0)
         f->first_time = time;
-    else if (time - f->last_time > f->longest_gap) {
-        f->longest_gap = time - f->last_time;
-        f->gap_from = f->last_time;
-    }
+    else
+        keep_gap(f, time - f->last_time);
     f->last_time = time;
     f->rows++;
     t->last_line = t->row.line;

@@ -7,14 +7,22 @@
 #include "solver/files/csv_head.h"
 #include "solver/files/csv_time.h"
 
+/* Steps between rows that are longer than 10 s: the eight longest, in order of time. */
+enum { SWH_TABLE_GAPS = 8 };
+struct swh_table_gap {
+    double from, length; /* s */
+};
+
 /* Notable things about the rows read so far */
 struct swh_table_facts {
     long rows;
-    double first_time, last_time, longest_gap, gap_from; /* s */
-    bool clock;                                          /* times of day */
-    bool since_1970;                                     /* times counted in seconds since 1970 */
-    bool minutes_first;                                  /* times like 0:30, read as minutes and seconds */
-    bool cut_off;                                        /* the last line has no end */
+    double first_time, last_time; /* s */
+    struct swh_table_gap gap[SWH_TABLE_GAPS];
+    int gaps;
+    bool clock;                  /* times of day */
+    bool since_1970;             /* times counted in seconds since 1970 */
+    bool minutes_first;          /* times like 0:30, read as minutes and seconds */
+    bool cut_off;                /* the last line has no end */
     bool half_line;              /* the last line of a live log has no end, and was left out */
     long lines_above;            /* lines about the device, before the line of names */
     bool units_row;              /* the units stand in a row of their own */

@@ -27,8 +27,6 @@ static const double weak_prior = 0.7;
  * its logarithm) for one that starts in the middle. At half of that all of four starts of a circuit with half
  * its charge stayed on the receiver's plateau, where charge shows in nothing. */
 static const double far_start = 0.7;
-static const double average_span =
-    6; /* s; shorter than a valve's hunting, which the clamp's undoing needs to see */
 static const double huber = 2.5; /* weighed residuals beyond it count linearly; 1.345 to 3 are usual */
 
 int swh_fit_records(const struct swh_fit_request *q)
@@ -243,8 +241,12 @@ static enum swh_status nuisance_inputs(struct swh_fit_work *f, int log, struct s
         struct swh_case driven = f->driven[log];
         driven.params.run_tolerance *= fine_tolerance(q);
         const struct swh_readings read = readings_of(q, log);
-        f->doubts[log] = swh_nuisances(&driven, &read, &f->at_start[log], SWH_KNOWN_WHOLLY, q->threads,
-                                       f->doubt[log], &team);
+        struct swh_case vehicle = *q->vehicle;
+        vehicle.params.run_tolerance *= fine_tolerance(q);
+        const int known = swh_nuisances(&driven, &read, &f->at_start[log], SWH_KNOWN_WHOLLY, q->threads,
+                                        f->doubt[log], &team);
+        f->doubts[log] = known + swh_circuit_drive_nuisances(&vehicle, &read, &f->at_start[log], q->threads,
+                                                             &f->doubt[log][known], &team);
         return swh_team_end(&team, err);
     }
     struct swh_case c = *q->vehicle;
@@ -359,6 +361,24 @@ static void leave_mark(const struct swh_fit_work *f, struct swh_fit_result *out)
     swh_mark_fitted(&out->params, f->q->logs, rows, left);
 }
 
+/* ---- what a drive must tell ---- */
+
+/* A clutch whose edges lie between rows as far apart as half of its times engaged: what the machine did is
+ * not in the log. */
+static enum swh_status check_edges(const struct swh_fit_request *q, int log, struct swh_error *err)
+{
+    const struct swh_drive_facts facts = swh_drive_facts(&q->log[log]);
+    if (2 * facts.between <= facts.shortest_on || q->keep_unknown)
+        return SWH_OK;
+    swh_error_set(
+        err, SWH_ERR_INPUT,
+        "log %d: the clutch stays in for %.0f s at a time and there is a row every %.0f s: what the "
+        "compressor did is not in the log",
+        log + 1, facts.shortest_on, facts.between);
+    swh_error_expected(err, "a row every %.2g s", fmax(facts.shortest_on / 6, 0.5));
+    return SWH_ERR_INPUT;
+}
+
 /* ---- what acts at all ---- */
 
 static bool same_means(const struct swh_residuals *a, const struct swh_residuals *b)
@@ -457,15 +477,16 @@ static enum swh_status prepare(struct swh_fit_work *f, struct swh_error *err)
                                  swh_param_table[q->param[i]].name);
     }
     for (int log = 0; log < swh_fit_records(q); log++) {
-        struct swh_schedule_facts facts;
         const struct swh_readings read = readings_of(q, log);
-        enum swh_status status = SWH_OK;
+        enum swh_status status = swh_fit_is_sheet(q, log) ? SWH_OK : check_edges(q, log, err);
+        if (status != SWH_OK)
+            return status;
         if (q->with == SWH_FIT_CIRCUIT)
-            status = swh_readings_drive(&f->driven[log], q->vehicle, &read, &facts, err);
+            status = swh_circuit_drive(&f->driven[log], q->vehicle, &read, &swh_drive_as_read, err);
         else
             f->driven[log] = *q->vehicle;
         if (status == SWH_OK && q->with == SWH_FIT_REPLAY)
-            status = swh_log_memory_average(&f->drive[log], &q->log[log], average_span, err);
+            status = swh_replay_drive(&f->drive[log], &q->log[log], &swh_drive_as_read, err);
         if (status != SWH_OK)
             return status;
     }
@@ -602,7 +623,10 @@ static enum swh_status finish(struct swh_fit_work *f, const struct swh_lsq_resul
     swh_fit_say_values(f, &view, &best, out);
     say_params(f, errors, out);
     all_values(&view, best.p, all);
-    return look(f, all, out, &white2, err);
+    status = look(f, all, out, &white2, err);
+    for (int i = 0; i < f->q->params; i++)
+        out->estimate[i].identified = out->estimate[i].identified && out->fits;
+    return status;
 }
 
 /* Replay: generalised least squares, twice. A driven body errs less than a whole circuit; what is left over
@@ -778,18 +802,17 @@ enum swh_status swh_fit_trace(const struct swh_fit_request *q, const struct swh_
 {
     struct swh_case vehicle = *q->vehicle, driven = {0};
     struct swh_log_memory drive = {0};
-    struct swh_schedule_facts facts;
     const struct swh_readings read = readings_of(q, log);
     vehicle.params = *params;
     vehicle.params.run_tolerance *= fine_tolerance(q);
     if (q->with == SWH_FIT_CIRCUIT) {
-        enum swh_status status = swh_readings_drive(&driven, &vehicle, &read, &facts, err);
+        enum swh_status status = swh_circuit_drive(&driven, &vehicle, &read, &swh_drive_as_read, err);
         if (status == SWH_OK)
             status = trace_case(&driven, q, log, NULL, trace, err);
         swh_case_free(&driven);
         return status;
     }
-    enum swh_status status = swh_log_memory_average(&drive, &q->log[log], average_span, err);
+    enum swh_status status = swh_replay_drive(&drive, &q->log[log], &swh_drive_as_read, err);
     if (status == SWH_OK)
         status = trace_case(&vehicle, q, log, &drive, trace, err);
     swh_log_memory_free(&drive);

@@ -19,6 +19,7 @@
 #include "solver/infer/residuals.h"
 
 enum swh_fit_with { SWH_FIT_REPLAY, SWH_FIT_CIRCUIT };
+#define SWH_FIT_MISFIT 2.5
 enum { SWH_FIT_LOGS = 8, SWH_FIT_WORDS = 8, SWH_FIT_STARTS = 4 /* usually */ };
 
 struct swh_fit_request {
@@ -56,6 +57,7 @@ struct swh_fit_channel {
     double lag1, durbin_watson;    /* of the weighed residuals in order of time */
     double effective;              /* points that independent residuals would need to tell as much */
     double slow;                   /* slow model error found, SI */
+    double allowed;                /* what instruments and the model of a sound vehicle leave, SI */
 };
 
 /* One log or sheet alone: root mean squares of window means, SI; NaN without points. */
@@ -76,6 +78,9 @@ struct swh_fit_result {
     double spread; /* root of weighed sum over degrees of freedom: 1 if the weights tell the truth */
     double rms, holdout_rms; /* replay: K; circuit: in standard deviations */
     double correlation_time;
+    double misfit;      /* largest ratio of what is left of a channel to what is allowed, and the channel */
+    int misfit_channel; /* of the compared ones */
+    bool fits;          /* the ratio is within SWH_FIT_MISFIT: else nothing is told, whatever the intervals */
     int points, evals, starts_agree, starts;
     char cannot_tell[SWH_FIT_WORDS][256]; /* directions the logs leave open, in words */
     int n_cannot_tell;

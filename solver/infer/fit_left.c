@@ -144,6 +144,7 @@ void swh_fit_learn_errors(const struct swh_fit_work *f, const struct swh_fit_lef
 void swh_fit_say_channels(const struct swh_fit_left *left, struct swh_fit_result *out, bool replay)
 {
     double sum2 = 0, held2 = 0;
+    out->misfit = 0;
     int n = 0, held = 0;
     for (int i = 0; i < SWH_COMPARED; i++) {
         const struct swh_fit_left *l = &left[i];
@@ -157,12 +158,18 @@ void swh_fit_say_channels(const struct swh_fit_left *left, struct swh_fit_result
         c->lag1 = l->pairs ? l->white_lag / l->white2 : NAN;
         c->durbin_watson = l->pairs ? l->white_step2 / l->white2 : NAN;
         c->effective = l->n * (c->lag1 > 0 ? (1 - c->lag1) / (1 + c->lag1) : 1);
+        c->allowed = hypot(info->offset_sigma, swh_param_table[swh_compared_error[i]].value);
+        if (c->rms / c->allowed > out->misfit) { /* false for a NaN */
+            out->misfit = c->rms / c->allowed;
+            out->misfit_channel = i;
+        }
         const double unit = replay ? 1 : sqrt(info->offset_sigma * info->offset_sigma + c->slow * c->slow);
         sum2 += l->sum2 / (unit * unit);
         held2 += l->held2 / (unit * unit);
         n += l->n;
         held += l->held;
     }
+    out->fits = out->misfit <= SWH_FIT_MISFIT;
     out->rms = n ? sqrt(sum2 / n) : NAN;
     out->holdout_rms = held ? sqrt(held2 / held) : NAN;
 }

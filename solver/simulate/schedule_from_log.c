@@ -19,6 +19,14 @@ static const struct follow {
 };
 enum { FOLLOWS = (int)(sizeof follows / sizeof follows[0]), CLUTCH = FOLLOWS - 1 };
 
+bool swh_schedule_follows(enum swh_channel channel)
+{
+    for (int f = 0; f < FOLLOWS; f++)
+        if (follows[f].channel == channel)
+            return true;
+    return false;
+}
+
 struct track {
     size_t rows;
     double *time, *value[FOLLOWS]; /* blanks filled; NULL if the log lacks the channel */

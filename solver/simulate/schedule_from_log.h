@@ -5,6 +5,9 @@
 
 #include "solver/simulate/log_memory.h"
 
+/* Does the channel drive the circuit (the rest is computed and compared)? */
+bool swh_schedule_follows(enum swh_channel channel);
+
 /* What was concluded from the log about things it does not carry. */
 struct swh_schedule_facts {
     bool doors_open; /* standing vehicle whose cabin follows the outside air */

@@ -701,7 +701,7 @@ function fitGauges() {
 }
 
 // ---- the program's words ----
-const ODD = ['both gauges read the same while the compressor runs', 'the gauges part at rest', 'the discharge pipe is colder than the suction pipe', 'the suction pipe is colder than the gas in it can be', 'the discharge pipe is colder than the gas in it can be', 'the liquid line is hotter than the liquid in it can be'];
+const ODD = ['both gauges read the same while the compressor runs', 'the gauges part at rest', 'the discharge pipe is colder than the suction pipe', 'the suction pipe is colder than the gas in it can be', 'the discharge pipe is colder than the gas in it can be', 'the liquid line is hotter than the liquid in it can be', 'the high side condenses below the temperature of the outside air', 'both sides stand below saturation at rest'];
 const sure = (share) => share > 0.8 ? 'very likely' : share > 0.5 ? 'likely' : share > 0.1 ? 'possible' : 'unlikely';
 const causeName = (c) => c.fault < 0 ? 'healthy' : [c.fault, c.second].filter((f) => f >= 0).map((f) => DATA.faults[f].id.replace(/_/g, ' ')).join(' + ');
 const amount = (f, s) => `${(s * f.scale).toFixed(f.digits)}${f.unit ? ` ${f.unit}` : ''}`;

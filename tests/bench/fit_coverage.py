@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Do the 95 % intervals of `fit` hold the truth? fit_coverage.py PROGRAM SCENARIOS [LOGS [SEED [LOW HIGH]]] [circuit]
+"""Do the 95 % intervals of `fit` hold the truth? fit_coverage.py PROGRAM SCENARIOS [LOGS [SEED [LOW HIGH]]] [circuit] [KIND]
 
 Each log is a bay test of the program's own (steps of speed, doors open, 25 minutes) whose parameters are drawn at random
 and hidden from the fit, which starts from the van as it stands in its file. The clamps' lag and pull are the model's; on top
@@ -7,18 +7,27 @@ come what the channel table says of the usual instruments: noise of each reading
 display steps. The shell is read every 30 s. Two, three and four parameters are freed in turn, of the body by replay, or with the
 word `circuit` of the exchangers, the valve and the suction line by the closed circuit.
 
-This is a check of the fitting, not of the physics: fit and log share their equations. Prints one line per set of parameters
-and ends with 1 if the share of intervals that hold lies outside LOW..HIGH (default 0.90..0.99)."""
+KIND spoils the logs: `gaps` (two gaps of 30 to 210 s, one of them over a change of speed), `slow` (a row every 2, 5 or 10 s),
+`cycling` (hot air, a blocked condenser and a pressure switch that opens every ten seconds or so; a row every 1, 2, 5 or 10 s), `unit`
+(a column's unit is written wrongly: gauge pressure called absolute, bar called psi, degC called degF), `stuck` (one reading stays where
+it is from some moment on, for five minutes at least).
+
+This is a check of the fitting, not of the physics: fit and log share their equations. Prints one line per set of parameters: intervals
+that hold, among them those of parameters that the fit calls told, and logs that it refused with a reason. Ends with 1 if the share of
+intervals of told parameters that hold lies outside LOW..HIGH (default 0.90..0.99); a log that was refused is none."""
 import concurrent.futures
 import csv
 import json
 import math
 import os
 import random
+import re
+import shutil
 import subprocess
 import sys
 import tempfile
 
+KIND = sys.argv.pop() if sys.argv[-1] in ("gaps", "slow", "cycling", "unit", "stuck") else ""
 CIRCUIT = sys.argv[-1] == "circuit"
 if CIRCUIT:
     del sys.argv[-1]
@@ -59,10 +68,11 @@ if CIRCUIT:
 SHELL_EVERY = 30
 
 
-def run(*arguments):
+def run(*arguments, may_refuse=False):
     done = subprocess.run([PROGRAM, *arguments], capture_output=True, text=True, timeout=300, check=False)
-    if done.returncode != 0:
+    if done.returncode != 0 and not (may_refuse and done.returncode == 3):
         raise RuntimeError(f"{' '.join(arguments)}: {done.stderr}")
+    return done
 
 
 def truth_of(chance, keys):
@@ -78,12 +88,15 @@ def write_schedule(path, chance):
 
 
 def write_scenario(folder, chance):
+    cycling = KIND == "cycling"
     write_schedule(os.path.join(folder, "steps.csv"), chance)
     scenario = os.path.join(folder, "bay.ini")
     with open(scenario, "w", encoding="utf-8") as f:
         f.write(f"[scenario]\ntitle = bay test, invented\nvehicle = {os.path.join(SCENARIOS, 'van-valve.ini')}\n"
-                f"schedule = steps.csv\n[conditions]\nambient_temperature = {chance.uniform(24, 36):.1f} degC\n"
+                f"schedule = steps.csv\n[conditions]\nambient_temperature = {chance.uniform(24, 36) + 4 * cycling:.1f} degC\n"
                 "ambient_humidity = 0.45\nvehicle_speed = 0 km/h\ndoors_open = 1\n[run]\nduration = 1500 s\n")
+        if cycling:
+            f.write(f"[fault condenser_blocked]\nseverity = {chance.uniform(0.55, 0.75):.2f}\n")
     return scenario
 
 
@@ -93,28 +106,78 @@ def read_badly(value, name, offset, chance):
     return round(x / step) * step if step else x
 
 
+def spoil_times(chance):
+    """Which seconds have a row."""
+    if KIND in ("slow", "cycling"):
+        every = chance.choice((2, 5, 10) if KIND == "slow" else (1, 2, 5, 10))
+        return lambda t: t % every == 0
+    if KIND == "gaps":
+        change = 300 * chance.randint(1, 4)
+        first = change - chance.randint(5, 100)
+        gaps = [(first, max(change + 15, first + chance.randint(30, 210)))]
+        start = chance.randint(100, 1250)
+        gaps.append((start, start + chance.randint(30, 210)))
+        return lambda t: not any(a < t < b for a, b in gaps)
+    return lambda t: True
+
+
+def spoil_cells(chance):
+    """What is made of a cell: (name, time, text) -> text."""
+    if KIND != "stuck":
+        return lambda name, t, text: text
+    name_stuck = chance.choice(("discharge_temperature", "shell_temperature", "suction_temperature", "discharge_pressure", "suction_pressure"))
+    start = chance.randint(200, 1100)
+    end = chance.choice((1e9, start + chance.randint(300, 600)))
+    last = {}
+
+    def cell(name, t, text):
+        if name == name_stuck and start <= t <= end and text:
+            return last.setdefault(name, text)
+        return text
+
+    return cell
+
+
+def spoil_head(chance):
+    """A wrong unit in the head: the numbers stay those of bar(g) and degC."""
+    if KIND != "unit":
+        return None
+    return chance.choice(({"suction_pressure": "bara", "discharge_pressure": "bara"}, {"suction_pressure": "psig", "discharge_pressure": "psig"},
+                          {"suction_temperature": "degF", "discharge_temperature": "degF", "shell_temperature": "degF"},
+                          {"discharge_temperature": "degF"}, {"discharge_pressure": "bara"}))
+
+
+def as_written(name, value):
+    return (value - 101325) / 1e5 if name.endswith("pressure") else value - 273.15 if name.endswith("temperature") else value
+
+
 def write_log(series, log, chance):
     offset = {name: chance.gauss(0, sigma) for name, (_, sigma, _) in INSTRUMENTS.items()}
+    has_row, cell_of, wrong = spoil_times(chance), spoil_cells(chance), spoil_head(chance)
     with open(series, encoding="utf-8") as f, open(log, "w", encoding="utf-8") as out:
         rows = csv.reader(f)
         head = next(rows)
         at = [(i, cell.split("[")[0]) for i, cell in enumerate(head)
               if cell.split("[")[0] in INSTRUMENTS or cell.startswith("time[")]
-        print(",".join(head[i] for i, _ in at), file=out)
+        units = {**{n: "barg" for _, n in at if n.endswith("pressure")}, **{n: "degC" for _, n in at if n.endswith("temperature")}, **wrong} if wrong else {}
+        print(",".join(f"{name}[{units[name]}]" if name in units else head[i] for i, name in at), file=out)
         for row in rows:
+            t = round(float(row[at[0][0]]))
             cells = []
             for i, name in at:
                 if name == "time":
                     cells.append(row[i])
-                elif name == "shell_temperature" and round(float(row[at[0][0]])) % SHELL_EVERY:
+                elif name == "shell_temperature" and t % SHELL_EVERY:
                     cells.append("")
                 else:
-                    cells.append(f"{read_badly(float(row[i]), name, offset[name], chance):.7g}")
-            print(",".join(cells), file=out)
+                    value = read_badly(float(row[i]), name, offset[name], chance)
+                    cells.append(cell_of(name, t, f"{as_written(name, value) if wrong else value:.7g}"))
+            if has_row(t):
+                print(",".join(cells), file=out)
 
 
 def one(number):
-    """[(set, key, truth, low, value, high)] of one log"""
+    """[(set, key, truth, low, value, high, told)] of one log; empty: refused"""
     chance = random.Random(1000003 * SEED + number)
     which = number % len(SETS)
     truth = truth_of(chance, SETS[which])
@@ -124,30 +187,47 @@ def one(number):
         run("run", scenario, "--plot", "none", "-q", "-o", os.path.join(folder, "truth"), *sets)
         log = os.path.join(folder, "log.csv")
         write_log(os.path.join(folder, "truth", "series.csv"), log, chance)
-        run("fit", log, "--vehicle", os.path.join(SCENARIOS, "van-valve.ini"), "--free", ",".join(truth), "-q", "-o",
-            folder, "--plot", "none", "--holdout", "0", *(["--with", "circuit"] if CIRCUIT else []))
+        done = run("fit", log, "--vehicle", os.path.join(SCENARIOS, "van-valve.ini"), "--free", ",".join(truth), "-q", "-o",
+                   folder, "--plot", "none", "--holdout", "0", *(["--with", "circuit"] if CIRCUIT else []), may_refuse=True)
+        if os.environ.get("FIT_COVERAGE_KEEP"):
+            shutil.copytree(folder, os.path.join(os.environ["FIT_COVERAGE_KEEP"], str(number)), dirs_exist_ok=True)
+        if done.returncode == 3:
+            return [(which, None, done.stderr.splitlines()[0])]
         with open(os.path.join(folder, "fit.json"), encoding="utf-8") as f:
             estimates = json.load(f)["estimates"]
-    return [(which, key, value * TO_SI.get(UNITS[key], 1), estimates[key]["low"], estimates[key]["value"], estimates[key]["high"])
-            for key, value in truth.items()]
+    return [(which, key, value * TO_SI.get(UNITS[key], 1), estimates[key]["low"], estimates[key]["value"], estimates[key]["high"],
+             estimates[key]["identified"]) for key, value in truth.items()]
+
+
+def tell(keys, key, mine):
+    held = [row[3] <= row[2] <= row[5] for row in mine]
+    told = [row for row in mine if row[6]]
+    error = sum(math.log(row[4] / row[2]) for row in mine if row[4] > 0) / max(1, len(mine))
+    width = sorted(row[5] / max(row[3], 1e-9) for row in told)[len(told) // 2] if told else math.nan
+    print(f"{len(keys)} free  {key:34s} held {sum(held):3d} of {len(mine):3d}; told {len(told):3d}, of these held "
+          f"{sum(row[3] <= row[2] <= row[5] for row in told):3d}  mean error {100 * error:+6.2f} %  median high/low {width:.3f}")
 
 
 def main():
-    with concurrent.futures.ThreadPoolExecutor(2) as pool:
-        rows = [row for result in pool.map(one, range(LOGS)) for row in result]
-    good = True
+    with concurrent.futures.ThreadPoolExecutor(int(os.environ.get("FIT_COVERAGE_JOBS", "2"))) as pool:
+        found = [row for result in pool.map(one, range(LOGS)) for row in result]
+    rows = [row for row in found if row[1]]
+    refused = [row for row in found if not row[1]]
     for which, keys in enumerate(SETS):
         for key in keys:
-            mine = [row for row in rows if row[0] == which and row[1] == key]
-            held = sum(low <= truth <= high for _, _, truth, low, _, high in mine)
-            error = sum(math.log(value / truth) for _, _, truth, _, value, _ in mine) / max(1, len(mine))
-            width = sorted(high / max(low, 1e-9) for _, _, _, low, _, high in mine)[len(mine) // 2] if mine else math.nan
-            print(f"{len(keys)} free  {key:34s} held {held:3d} of {len(mine):3d}  mean error {100 * error:+6.2f} %  "
-                  f"median high/low {width:.3f}")
-    held = sum(low <= truth <= high for _, _, truth, low, _, high in rows)
-    share = held / len(rows)
-    good = LOW <= share <= HIGH
-    print(f"all: {held} of {len(rows)} intervals from {LOGS} logs hold the truth: {100 * share:.1f} % "
+            tell(keys, key, [row for row in rows if row[0] == which and row[1] == key])
+    told = [row for row in rows if row[6]]
+    held = sum(row[3] <= row[2] <= row[5] for row in told)
+    share = held / max(1, len(told))
+    reasons = {}
+    for _, _, why in refused:
+        why = re.sub(r"[\d.]+", "N", why.split("log.csv: ")[-1])[:110]
+        reasons[why] = reasons.get(why, 0) + 1
+    for why, count in sorted(reasons.items(), key=lambda pair: -pair[1]):
+        print(f"refused {count:3d}  {why}")
+    good = (LOW <= share <= HIGH) if len(told) >= 0.1 * max(1, len(rows)) else len(rows) == 0
+    print(f"{KIND or 'clean'}{', circuit' if CIRCUIT else ''}: of {LOGS} logs {len(refused)} refused; {len(rows)} intervals, "
+          f"{sum(row[3] <= row[2] <= row[5] for row in rows)} hold; {len(told)} told, {held} hold: {100 * share:.1f} % "
           f"({'inside' if good else 'OUTSIDE'} {100 * LOW:.0f} to {100 * HIGH:.0f} %)")
     return 0 if good else 1
 

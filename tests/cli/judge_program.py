@@ -530,7 +530,8 @@ class Pictures(InFolder):
 class BadInput(Logs):
     """Logs that a user really brings: each is judged with the right exit status, and what is wrong is said."""
 
-    FIT = ("--free", "compressor.ua_discharge_heads,body.shell_film")
+    FIT = ("--free", "compressor.ua_discharge_heads,body.shell_film", "--keep-unknown")
+    REFUSED = "these readings cannot be fitted"
 
     def commands(self):
         return (("fit", self.FIT), ("rank", ("--plot", "none")), ("replay", ("--plot", "none")))
@@ -592,6 +593,7 @@ class BadInput(Logs):
             with self.subTest(command=command):
                 notes = self.notes(command, log, *more)
                 self.assertIn("is 'discharge_pressure[psig]' really in psig?", notes)
+        self.assertIn(self.REFUSED, self.judge("fit", log, *self.FIT[:2], expect=3)[0].stderr)
         done, ranking = self.judge("rank", log)
         self.assertTrue(ranking["cannot_tell"])
         self.assertIn("No vehicle can have given these readings", done.stdout)
@@ -610,6 +612,7 @@ class BadInput(Logs):
             with self.subTest(command=command):
                 notes = self.notes(command, log, *more)
                 self.assertIn("the clutch is never on", notes)
+        self.assertIn(self.REFUSED, self.judge("fit", log, *self.FIT[:2], expect=3)[0].stderr)
         ranking = self.judge("rank", log)[1]
         self.assertTrue(ranking["cannot_tell"])
         self.assertIn("cannot tell what ails a compressor at work", ranking["answer"])
@@ -646,7 +649,7 @@ class BadInput(Logs):
             text = f.read().replace(",33,", ",32.9,", 3)  # a channel that never changes would be left out
         with open(log, "w", encoding="utf-8") as f:
             f.write(text)
-        done, fit = self.judge("fit", log, "--free", "body.shell_film")
+        done, fit = self.judge("fit", log, "--free", "body.shell_film", "--keep-unknown")
         self.assertTrue(fit["estimates"]["body.shell_film"]["at_bound"])
         self.assertIn("AT ITS UPPER LIMIT", done.stdout)
 

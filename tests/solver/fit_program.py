@@ -86,13 +86,13 @@ class Open(Case):
             for row in rows:
                 print(",".join(row[i] for i in at), file=out)
         arguments = ("charge.fraction,condenser.ua_air", "--with", "circuit", "--set", "conditions.doors_open=1")
-        for starts, found in ((1, False), (4, True)):
-            done, fit = self.fit(*arguments, *(("--starts", "1") if starts == 1 else ()), log=self.path("log.csv"),
-                                 vehicle=os.path.join(SCENARIOS, "van-valve.ini"))
-            estimate = fit["estimates"]["charge.fraction"]
-            self.assertEqual(fit["starts"], starts)
-            self.assertEqual(0.49 < estimate["value"] < 0.51, found, done.stdout)
-            self.assertTrue(estimate["low"] < 0.5 < estimate["high"], estimate)
+        where = {"log": self.path("log.csv"), "vehicle": os.path.join(SCENARIOS, "van-valve.ini")}
+        done, _ = self.fit(*arguments, "--starts", "1", expect=3, **where)
+        self.assertIn("the model does not follow these readings", done.stderr)
+        done, fit = self.fit(*arguments, **where)
+        estimate = fit["estimates"]["charge.fraction"]
+        self.assertEqual(fit["starts"], 4)
+        self.assertTrue(estimate["low"] < 0.5 < estimate["high"] and 0.49 < estimate["value"] < 0.51, done.stdout)
         self.assertLess(fit["starts_agree"], 4)
         self.assertEqual("Only 1 of 4 starts reached this fit" in done.stdout, fit["starts_agree"] == 1)
 
@@ -156,6 +156,25 @@ class Written(Case):
         sd = math.sqrt(sum((x - ma) ** 2 for x in a) / 59)
         self.assertTrue(0.7 < sd / fit["estimates"][told[0]]["spread"] < 1.35)
 
+    def test_an_ensemble_draws_from_fit_json(self):
+        """--from fit.json on another vehicle file draws what the fitted file draws."""
+        self.fit(self.FREE)
+        arguments = ("run", os.path.join(SCENARIOS, "healthy.ini"), "--ensemble", "5", "--set", "run.duration=5 s", "--plot", "none", "-q")
+        self.run_program(*arguments, "--vehicle", VEHICLE, "--from", self.path("out/fit.json"), "-o", self.path("json"))
+        self.run_program(*arguments, "--vehicle", self.path("out/vehicle.ini"), "-o", self.path("ini"))
+        tables = []
+        for name in ("json", "ini"):
+            with open(self.path(f"{name}/members.csv"), encoding="utf-8") as f:
+                tables.append(list(csv.DictReader(f)))
+        for one, other in zip(*tables):
+            self.assertEqual(one.keys(), other.keys())
+            for head in list(one)[1:3]: # vehicle.ini has six digits
+                self.assertAlmostEqual(float(one[head]) / float(other[head]), 1, delta=2e-4, msg=head)
+        self.assertIn("--from without --ensemble", self.run_program(*arguments[:2], "--from", self.path("out/fit.json"), expect=2).stderr)
+        with open(self.path("no.json"), "w", encoding="utf-8") as f:
+            f.write('{"estimates": {"valve.aera": {"value": 1, "unit": "m2"}}}')
+        self.assertIn("valve.aera: no such parameter", self.run_program(*arguments, "--from", self.path("no.json"), expect=3).stderr)
+
     def test_correlations_are_read_with_care(self):
         for line, words in (("valve.area with valve.aera = 0.5", "unknown key 'valve.area with valve.aera'"),
                             ("valve.area with valve.spring = 1.5", "a correlation of '1.5'"),
@@ -163,6 +182,80 @@ class Written(Case):
             with open(self.path("van.ini"), "w", encoding="utf-8") as f:
                 f.write(f"[correlation]\n{line}\n")
             self.assertIn(words, self.run_program("check", self.path("van.ini"), expect=3).stderr)
+
+
+class Logs(Case):
+    """Logs with gaps, a slow clock, a wrong unit or a probe that stays where it is."""
+
+    FREE = "compressor.indicated_efficiency,compressor.ua_discharge_heads"
+
+    def spoiled(self, name, head=lambda text: text, row=lambda t, cells, heads: cells):
+        """The healthy bay log with its head and rows changed; None: no row."""
+        with open(LOG, encoding="utf-8-sig") as f:
+            heads, *rows = list(csv.reader(f))
+        with open(self.path(name), "w", encoding="utf-8") as f:
+            print(head(",".join(heads)), file=f)
+            for cells in rows:
+                kept = row(float(cells[0]), list(cells), [h.split("[")[0] for h in heads])
+                if kept:
+                    print(",".join(kept), file=f)
+        return self.path(name)
+
+    def test_gaps_are_listed_and_no_straight_lines(self):
+        """Gaps over all three changes of speed move a conductance by a hundredth; straight lines moved it by a twelfth."""
+        gaps = ((360, 470), (700, 810), (1060, 1200))
+        log = self.spoiled("gaps.csv", row=lambda t, cells, heads: None if any(a < t < b for a, b in gaps) else cells)
+        done = self.run_program("check", log, "--vehicle", VEHICLE)
+        self.assertRegex(done.stdout, r"the log has gaps: 11\d s after 3(59|60) s, 11\d s after (699|700) s, 14\d s after 10(59|60) s")
+        key = "compressor.ua_discharge_heads"
+        with_gaps, whole = (self.fit(self.FREE, log=one)[1]["estimates"] for one in (log, LOG))
+        self.assertLess(abs(math.log(with_gaps[key]["value"] / whole[key]["value"])), 0.04)
+
+    def test_a_wrong_unit_is_refused(self):
+        for head, words in ((lambda text: text.replace("temperature[degC]", "temperature[degF]"), "colder than the refrigerant in it can be"),
+                            (lambda text: text.replace("pressure[barg]", "pressure[psig]"), "these readings cannot be fitted")):
+            done, _ = self.fit(self.FREE, log=self.spoiled("unit.csv", head=head), expect=3)
+            self.assertIn(words, done.stderr)
+            self.assertFalse(os.path.exists(self.path("out/vehicle.ini")))
+
+    def test_a_probe_that_stays(self):
+        def stuck(channel):
+            last = {}
+
+            def row(t, cells, heads):
+                k = heads.index(channel)
+                if t > 400 and cells[k]:
+                    cells[k] = last.setdefault(k, cells[k])
+                return cells
+            return row
+        done, fit = self.fit(self.FREE, log=self.spoiled("discharge.csv", row=stuck("discharge_temperature")))
+        self.assertRegex(done.stdout, r"discharge_temperature stays where it is, to the last digit, from 40\d s to \d+ s: left out there")
+        self.assertLess(fit["channels"]["discharge_temperature"]["points"], 20) # of 39
+        done, _ = self.fit(self.FREE, log=self.spoiled("suction.csv", row=stuck("suction_pressure")), expect=3)
+        self.assertIn("suction_pressure stays where it is", done.stderr)
+
+    def test_a_clock_too_slow_for_the_clutch(self):
+        log = self.spoiled("slow.csv", row=lambda t, cells, heads: (
+            cells[:heads.index("clutch")] + [str(int(t // 10 % 2))] if t % 10 == 0 else None))
+        done, _ = self.fit(self.FREE, log=log, expect=3)
+        self.assertRegex(done.stderr, r"the clutch stays in for \d+ s at a time and there is a row every 10 s")
+
+    def test_what_does_not_fit_says_so(self):
+        """Another machine's log: no vehicle file, and the answer in kelvins against the instruments."""
+        def hot(t, cells, heads):
+            k = heads.index("discharge_temperature")
+            if cells[k]:
+                cells[k] = f"{float(cells[k]) + 15 + t % 40:.1f}"
+            return cells
+        done, _ = self.fit("body.block_shell", log=self.spoiled("hot.csv", row=hot), expect=3)
+        self.assertRegex(done.stderr, r"discharge_temperature is off by [\d.]+ K, [\d.]+ times what instruments and a sound model leave \(4\.1 K\)")
+        self.assertFalse(os.path.exists(self.path("out/vehicle.ini")))
+        with open(self.path("out/fit.json"), encoding="utf-8") as f:
+            fit = json.load(f)
+        self.assertFalse(fit["fits"])
+        self.assertFalse(fit["estimates"]["body.block_shell"]["identified"])
+        done, fit = self.fit("body.block_shell", "--keep-unknown", log=self.path("hot.csv"))
+        self.assertTrue(os.path.exists(self.path("out/vehicle.ini")))
 
 
 if __name__ == "__main__":

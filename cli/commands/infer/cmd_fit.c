@@ -113,13 +113,13 @@ static json_t *channels_json(const struct swh_fit_result *r)
         const struct swh_fit_channel *c = &r->channel[i];
         if (c->points == 0)
             continue;
-        json_object_set_new(o, swh_channel_table[swh_compared[i]].id,
-                            json_pack("{s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "points", c->points, "rms",
-                                      swh_json_number(c->rms), "bias", swh_json_number(c->bias),
-                                      "holdout_rms", swh_json_number(c->holdout_rms), "lag1",
-                                      swh_json_number(c->lag1), "durbin_watson",
-                                      swh_json_number(c->durbin_watson), "effective_points",
-                                      swh_json_number(c->effective), "slow_error", swh_json_number(c->slow)));
+        json_object_set_new(
+            o, swh_channel_table[swh_compared[i]].id,
+            json_pack("{s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}", "points", c->points, "rms",
+                      swh_json_number(c->rms), "bias", swh_json_number(c->bias), "holdout_rms",
+                      swh_json_number(c->holdout_rms), "lag1", swh_json_number(c->lag1), "durbin_watson",
+                      swh_json_number(c->durbin_watson), "effective_points", swh_json_number(c->effective),
+                      "slow_error", swh_json_number(c->slow), "allowed", swh_json_number(c->allowed)));
     }
     return o;
 }
@@ -156,6 +156,11 @@ static json_t *fit_json(const struct swh_log_command *j, const struct swh_fit_re
         json_array_append_new(words, json_string(r->cannot_tell[i]));
     json_object_set_new(o, "estimates", estimates_json(r));
     json_object_set_new(o, "correlation", correlation_json(r));
+    json_object_set_new(o, "fits", json_boolean(r->fits));
+    json_object_set_new(o, "misfit",
+                        json_pack("{s:s, s:o}", "channel",
+                                  swh_channel_table[swh_compared[r->misfit_channel]].id, "ratio",
+                                  swh_json_number(r->misfit)));
     json_object_set_new(o, "holdout_rms", swh_json_number(r->holdout_rms));
     json_object_set_new(o, "rms", swh_json_number(r->rms));
     json_object_set_new(o, "loss", swh_json_number(r->loss));
@@ -203,33 +208,48 @@ static void print_correlations(const struct swh_fit_result *r)
         printf("  Not to be told: %s.\n", r->cannot_tell[i]);
 }
 
+/* a difference of the channel in the units of the session */
+static const char *difference_text(const struct swh_log_command *j, int i, double x, char *out, size_t size)
+{
+    return swh_units_text(j->frame.session->units, swh_session_show(j->frame.session),
+                          swh_units_difference(swh_channel_table[swh_compared[i]].quantity), x, out, size);
+}
+
 static void print_channels(const struct swh_log_command *j, const struct swh_fit_result *r)
 {
     printf("\n  %-26s %12s %12s %10s %10s\n", "what is left over", "rms", "not seen", "lag-1", "worth");
     for (int i = 0; i < SWH_COMPARED; i++) {
         const struct swh_fit_channel *c = &r->channel[i];
-        const bool pressure = swh_channel_table[swh_compared[i]].quantity == SWH_Q_PRESSURE;
-        const enum swh_quantity q = pressure ? SWH_Q_PRESSURE_DIFFERENCE : SWH_Q_TEMPERATURE_DIFFERENCE;
         char rms[64], held[64];
         if (c->points == 0)
             continue;
-        const enum swh_show show = swh_session_show(j->frame.session);
         printf("  %-26s %12s %12s %10.2f %4.0f of %d\n", swh_channel_table[swh_compared[i]].id,
-               swh_units_text(j->frame.session->units, show, q, c->rms, rms, sizeof rms),
-               swh_units_text(j->frame.session->units, show, q, c->holdout_rms, held, sizeof held), c->lag1,
-               c->effective, c->points);
+               difference_text(j, i, c->rms, rms, sizeof rms),
+               difference_text(j, i, c->holdout_rms, held, sizeof held), c->lag1, c->effective, c->points);
     }
 }
 
-static void print_fit(const struct swh_log_command *j, const struct swh_fit_result *r)
+/* How well it fits, by what instruments and the model of a sound vehicle leave. */
+static void print_headline(const struct swh_log_command *j, const struct swh_fit_result *r)
 {
     const int files = j->logs + j->sheets;
-    printf("Fit of %d parameter%s to %d %s%s: what is left over is %.2f times what was allowed for.\n\n",
+    const struct swh_fit_channel *c = &r->channel[r->misfit_channel];
+    char left[64], allowed[64];
+    difference_text(j, r->misfit_channel, c->rms, left, sizeof left);
+    difference_text(j, r->misfit_channel, c->allowed, allowed, sizeof allowed);
+    printf("Fit of %d parameter%s to %d %s%s: what is left over is %s%.2f times what instruments and a sound "
+           "model leave (%s: %s of %s).\n\n",
            r->estimates, r->estimates == 1 ? "" : "s", files,
            j->sheets == 0 ? "log"
            : j->logs == 0 ? "sheet"
                           : "file",
-           files == 1 ? "" : "s", r->spread);
+           files == 1 ? "" : "s", r->fits ? "at most " : "", r->misfit,
+           swh_channel_table[swh_compared[r->misfit_channel]].id, left, allowed);
+}
+
+static void print_fit(const struct swh_log_command *j, const struct swh_fit_result *r)
+{
+    print_headline(j, r);
     print_estimates(j, r);
     print_correlations(r);
     print_channels(j, r);
@@ -249,6 +269,50 @@ static enum swh_status draw_fit(struct swh_log_command *j, const struct swh_fit_
     struct swh_error err = {0};
     const struct swh_fit_drawing drawing = {j, q, r};
     return swh_fit_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->frame.session, &err);
+}
+
+/* Readings that no vehicle gives, or that stay where they are while they drive, are not fitted. */
+static enum swh_status check_readings(const struct swh_log_command *j, struct swh_error *err)
+{
+    const bool refused = j->impossible || j->odd_at_rest || j->stuck;
+    if (!refused || swh_given(j->frame.session, SWH_OPT_keep_unknown))
+        return SWH_OK;
+    const char *why = "";
+    for (int i = 0; i < j->frame.notes.count && !why[0]; i++)
+        if (i < j->doubts || strstr(j->frame.notes.text[i], "stays where it is"))
+            why = j->frame.notes.text[i];
+    swh_error_set(err, SWH_ERR_INPUT, "these readings cannot be fitted: %s", why);
+    swh_error_expected(err, "a log whose readings can be true; --keep-unknown fits it all the same");
+    return SWH_ERR_INPUT;
+}
+
+/* Writes, prints and draws. A fit that does not follow the readings leaves no vehicle file. */
+static enum swh_status answer(struct swh_log_command *j, const struct swh_fit_request *q,
+                              const struct swh_fit_result *r)
+{
+    struct swh_error err = {0};
+    char left[64], allowed[64];
+    const struct swh_fit_channel *c = &r->channel[r->misfit_channel];
+    const bool good = r->fits || q->keep_unknown;
+    swh_log_command_folder(j, "fit");
+    enum swh_status status = swh_log_command_write(j, fit_json(j, r), "fit.json", good ? r : NULL);
+    if (status == SWH_OK && swh_frame_talks(&j->frame))
+        print_fit(j, r);
+    if (status == SWH_OK)
+        status = draw_fit(j, q, r);
+    if (status != SWH_OK || good)
+        return status;
+    swh_error_set(
+        &err, SWH_ERR_INPUT,
+        "the model does not follow these readings, and no vehicle file is written: %s is off by %s, "
+        "%.1f times what instruments and a sound model leave (%s)",
+        swh_channel_table[swh_compared[r->misfit_channel]].id,
+        difference_text(j, r->misfit_channel, c->rms, left, sizeof left), r->misfit,
+        difference_text(j, r->misfit_channel, c->allowed, allowed, sizeof allowed));
+    swh_error_expected(&err, "units and channels first (swashheat check), then the vehicle file; "
+                             "--keep-unknown writes it all the same");
+    swh_error_at(&err, j->frame.session->argument[0], 0, 0);
+    return swh_fail(j->frame.session, &err);
 }
 
 static enum swh_status fit_all(struct swh_log_command *j)
@@ -271,14 +335,11 @@ static enum swh_status fit_all(struct swh_log_command *j)
     struct swh_fit_result *r = calloc(1, sizeof *r);
     if (!r)
         return swh_no_memory(j->frame.session, "a fit");
-    status = swh_fit(&q, r, &err);
+    status = check_readings(j, &err);
+    if (status == SWH_OK)
+        status = swh_fit(&q, r, &err);
     if (status == SWH_OK) {
-        swh_log_command_folder(j, "fit");
-        status = swh_log_command_write(j, fit_json(j, r), "fit.json", r);
-        if (status == SWH_OK && swh_frame_talks(&j->frame))
-            print_fit(j, r);
-        if (status == SWH_OK)
-            status = draw_fit(j, &q, r);
+        status = answer(j, &q, r);
     } else {
         if (status == SWH_ERR_INPUT)
             swh_error_at(&err, j->frame.session->argument[0], 0, 0);

@@ -76,8 +76,14 @@ static void say_implausible(struct swh_log_command *j, const struct swh_implausi
         "high side in another unit, or a clamp off its pipe?",
         "the liquid line (%s) is hotter than liquid can be (saturation at the high side: %s): is the high "
         "side in "
-        "another unit?"};
-    const bool pressure = w->kind == SWH_IMP_SIDES_EQUAL || w->kind == SWH_IMP_GAUGES_PART;
+        "another unit?",
+        "the high side condenses at %s while it runs, and the outside air has %s: is the high side in "
+        "another "
+        "unit?",
+        "both sides stand at %s at rest, and liquid in this air has %s: another unit (gauge pressure read as "
+        "absolute?), or hardly any refrigerant"};
+    const bool pressure =
+        w->kind == SWH_IMP_SIDES_EQUAL || w->kind == SWH_IMP_GAUGES_PART || w->kind == SWH_IMP_REST_LOW;
     const enum swh_quantity q = pressure ? SWH_Q_PRESSURE : SWH_Q_TEMPERATURE;
     const enum swh_show show = swh_session_show(j->frame.session);
     char a[48], b[48], text[400];
@@ -88,6 +94,7 @@ static void say_implausible(struct swh_log_command *j, const struct swh_implausi
              first + 2, b, second + 2);
     swh_note(&j->frame.notes, "%s", text);
     j->impossible |= w->fatal;
+    j->odd_at_rest |= w->kind == SWH_IMP_REST_LOW || w->kind == SWH_IMP_GAUGES_PART;
 }
 
 static void look_for_what_cannot_be(struct swh_log_command *j, const struct swh_readings *r)
@@ -100,6 +107,22 @@ static void look_for_what_cannot_be(struct swh_log_command *j, const struct swh_
 
 /* ---- logs ---- */
 
+/* A reading that stops changing is none from then on: it is left out, unless it drives. */
+static void look_for_stuck(struct swh_log_command *j, struct swh_log_memory *m, enum swh_channel ch,
+                           const char *path)
+{
+    double from = NAN, to = NAN;
+    if (!swh_log_stuck(m, ch, &from, &to))
+        return;
+    const bool needed = j->replays && swh_log_drives_replay(ch);
+    swh_note(&j->frame.notes, "%s: %s stays where it is, to the last digit, from %.6g s to %.6g s%s", path,
+             swh_channel_table[ch].id, from, to,
+             needed ? ": probe off, or logger stuck?" : ": left out there");
+    j->stuck |= needed;
+    if (!needed)
+        swh_log_leave_out_between(m, ch, from, to);
+}
+
 /* A reading that never changes is no reading: it is left out, unless it drives. */
 static void look_at_channels(struct swh_log_command *j, struct swh_log_memory *m, const char *path)
 {
@@ -111,6 +134,8 @@ static void look_at_channels(struct swh_log_command *j, struct swh_log_memory *m
         const bool used = !j->replays || ch == SWH_CH_discharge_temperature || ch == SWH_CH_shell_temperature;
         if (f.readings == 0 && used && i < SWH_USUAL)
             swh_note(&j->frame.notes, "%s has no %s: it cannot speak for or against anything", path, id);
+        if (f.readings > 20 && f.highest > f.lowest)
+            look_for_stuck(j, m, ch, path);
     }
     const int n = swh_log_leave_out_stuck(m, j->replays, stuck);
     for (int i = 0; i < n; i++)

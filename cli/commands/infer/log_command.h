@@ -20,10 +20,12 @@ struct swh_log_command {
     bool doors_given;
     /* set before reading: the logs' pressures drive, and only discharge and shell are compared */
     bool replays;
-    bool clutch_off; /* found: in one of the logs the clutch is never on */
-    int doubts;      /* how many of the first notes say what cannot be, or looks odd */
-    bool impossible; /* found: readings that no vehicle can have given; the first notes say which */
-    void *row_user;  /* for whoever is called after each row */
+    bool clutch_off;  /* found: in one of the logs the clutch is never on */
+    int doubts;       /* how many of the first notes say what cannot be, or looks odd */
+    bool impossible;  /* found: readings that no vehicle can have given; the first notes say which */
+    bool odd_at_rest; /* found: gauges that part at rest, or less than liquid at the outside air has */
+    bool stuck;       /* found: a reading that drives stays where it is for minutes; the notes say which */
+    void *row_user;   /* for whoever is called after each row */
 };
 
 /* Called after each row of a log while it is read (live logs); may be NULL. */

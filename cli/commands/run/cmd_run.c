@@ -143,6 +143,8 @@ enum swh_status swh_cmd_run(struct swh_session *s)
 {
     if (swh_given(s, SWH_OPT_ensemble))
         return swh_run_ensemble(s);
+    if (swh_given(s, SWH_OPT_from))
+        return swh_misuse(s, "--ensemble N --from fit.json", "--from without --ensemble");
     struct swh_error err = {0};
     struct values values;
     if (read_values(s, &values) != SWH_OK)

@@ -4,6 +4,7 @@
 #include "cli/base/progress.h"
 #include "cli/base/range_option.h"
 #include "cli/base/result.h"
+#include "cli/commands/run/fit_file.h"
 #include "model/base/utf8.h"
 #include "solver/files/number.h"
 #include "solver/study/ensemble.h"
@@ -36,7 +37,9 @@ static enum swh_status prepare(void *job, struct swh_error *err)
     j->request.seed = (uint64_t)seed;
     j->request.threads = (int)threads;
     j->request.base = &j->frame.scenario.c;
-    return swh_vary_judged(status, "--ensemble", err);
+    const char *from = swh_option_value(j->frame.session, SWH_OPT_from);
+    status = swh_vary_judged(status, "--ensemble", err);
+    return status == SWH_OK && from ? swh_fit_file_apply(from, &j->frame.scenario, err) : status;
 }
 
 static void put_csv(const struct swh_ensemble *r, FILE *f)
