@@ -38,7 +38,8 @@ void swh_ambient_set(const struct swh_machine *m, const struct swh_inputs *in, i
     if (!m->l.closed)
         return;
     o->air_cond = condenser_flow(p, in, fan_on);
-    const double UA_air = p->condenser_ua_air * swh_pow_three_quarters(o->air_cond / 0.52);
+    /* louvred fins: h ~ V^0.5 (Chang and Wang 1997: j ~ Re^-0.49) */
+    const double UA_air = p->condenser_ua_air * sqrt(o->air_cond / 0.52);
     o->cond_effectiveness = swh_wall_effectiveness(o->air_cond, UA_air);
     const double again = p->condenser_recirculation * exp(-v / 5.0); /* share of the air that comes round */
     o->back_flow = again / (1 - again) * o->cond_effectiveness;

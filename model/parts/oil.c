@@ -32,7 +32,7 @@ double swh_oil_dilution(const struct swh_params *p, const struct swh_fluid *flui
 }
 
 struct swh_oil_flows swh_oil_rates(const struct swh_params *p, double m, double rho_s, double superheat,
-                                   double wet, double oil_comp, double oil_evap)
+                                   double held, double oil_comp, double oil_evap)
 {
     struct swh_oil_flows f = {0, 0};
     const double m_plus = swh_smooth_pos(m, 1e-5);
@@ -42,7 +42,8 @@ struct swh_oil_flows swh_oil_rates(const struct swh_params *p, double m, double 
     const double v2 = p->oil_return_velocity * p->oil_return_velocity * rho_s;
     const double dry = swh_smooth_pos(superheat, 1.0) / p->oil_dry_superheat;
     const double dry2 = dry * dry;
-    f.back = wet * oil_evap * J2 / (p->oil_return_time * (J2 + v2) * (1 + dry2 * dry2));
+    f.back =
+        swh_smooth_pos(oil_evap - held, 1e-3) * J2 / (p->oil_return_time * (J2 + v2) * (1 + dry2 * dry2));
     return f;
 }
 
@@ -61,14 +62,14 @@ void swh_oil_part(const struct swh_machine *m, const double *y, struct swh_flows
 {
     /* without circuit the evaporator is taken as dry as the suction port */
     const double rho = f->rho[m->l.closed ? SWH_NODE_SUCTION : SWH_NODE_CHAMBER];
-    double wet = 1;
+    double held = 0;
     if (m->l.closed && m->c.vehicle_expansion == SWH_EXPANSION_ORIFICE) {
-        /* an accumulator gives oil back with the liquid of its bleed */
+        /* an accumulator gives oil back with the liquid of its bleed; without any it keeps what lies below */
         const double liquid = swh_smooth_step(
             liquid_share(&f->node[SWH_NODE_ACCUMULATOR], f->rho[SWH_NODE_ACCUMULATOR]) / 0.03);
-        wet = m->p.oil_accumulator_dry + (1 - m->p.oil_accumulator_dry) * liquid;
+        held = m->p.oil_accumulator_hold * (1 - liquid);
     }
-    f->oil = swh_oil_rates(&m->p, f->comp.m - f->comp.m_reed, rho, f->superheat_evap, wet,
+    f->oil = swh_oil_rates(&m->p, f->comp.m - f->comp.m_reed, rho, f->superheat_evap, held,
                            scalar(m, y, SWH_S_oil_comp), scalar(m, y, SWH_S_oil_evap));
     double *d = dy + m->l.scalar;
     d[SWH_S_oil_comp] = f->oil.back - f->oil.out;

@@ -36,6 +36,6 @@ struct swh_oil_flows {
     double out, back;
 };
 struct swh_oil_flows swh_oil_rates(const struct swh_params *p, double m, double rho_s, double superheat,
-                                   double wet, double oil_comp, double oil_evap);
+                                   double held, double oil_comp, double oil_evap);
 
 #endif

@@ -235,7 +235,7 @@ class Alike(Case):
     def setUpClass(cls):
         cls.good = stopped(cls.CAR, {})
         cls.over = stopped(cls.CAR, {"overcharge": 0.41})
-        cls.blocked = stopped(cls.CAR, {"condenser_blocked": 0.28})
+        cls.blocked = stopped(cls.CAR, {"condenser_blocked": 0.32})
         cls.air = stopped(cls.CAR, {"air_in_system": 0.9})
 
     def test_gauges_cannot_tell(self):
@@ -308,6 +308,26 @@ class Charge(Case):
             self.between(1 - run(end + more).final["cooling_capacity"] / full.final["cooling_capacity"], lost - 0.05, lost + 0.05,
                          f"capacity lost {more} beyond the plateau")
 
+    def test_beyond_the_plateau_of_an_accumulator(self):
+        """The same fit: an orifice-tube system is counted from where its subcooling begins to fall, too."""
+        def run(short):
+            return bench("van-orifice.ini", {"undercharge": short}, dict(NO_SWITCH, **{"conditions.ambient_temperature": "35 degC"}))
+        full = run(0)
+        end = max(s / 100 for s in range(0, 40, 2) if run(s / 100).final["subcooling"] > full.final["subcooling"] - 0.5)
+        self.between(end, 0.05, 0.25, "end of the plateau")
+        for more, lost in ((0.1, 0.05), (0.2, 0.12), (0.3, 0.20)):
+            self.between(1 - run(end + more).final["cooling_capacity"] / full.final["cooling_capacity"], lost - 0.05, lost + 0.05,
+                         f"capacity lost {more} beyond the plateau")
+
+    def test_overfilled_accumulator(self):
+        """Common practice, no source: what is too much stands in the accumulator first, and more of it comes over as liquid the fuller that
+        is: cooler discharge, then a flooded compressor, then a higher head."""
+        r = [bench("van-orifice.ini", {"overcharge": s}, NO_SWITCH) for s in (0, 0.15, 0.3, 0.45, 0.6, 1)]
+        discharge = [x.degC("discharge_temperature") for x in r]
+        self.assertTrue(discharge[0] > discharge[1] + 0.2 > discharge[2] + 0.4, discharge)
+        self.assertTrue(discharge[2] > discharge[3] + 0.2 and discharge[3] > discharge[4] + 3, discharge)
+        self.assertGreater(r[5].high, r[0].high + 50)
+
     def test_orifice(self):
         """Workshop test of one orifice-tube car, 25 % short, in a shop 1.4 K warmer than before: high side -14 kPa, low side -21 kPa, vent
         +0.3 K, compressor +21.6 % (on an unknown scale; +18 K if in degF from 150), oil in the compressor less than half. Signs
@@ -338,13 +358,14 @@ class Charge(Case):
 
     def test_it_kills_quietly(self):
         """SAE 2013-01-1501: failed compressors with a hot body and unremarkable discharge temperature, at times a body hotter than
-        the discharge. Eighty per cent short on a day of 35 degC with no switch to stop it: oil stranded, little suction gas, the film goes and a
-        shoe welds while the discharge pipe stays below that paper's design target of 130 degC."""
+        the discharge. Sixty per cent short on a day of 35 degC with no switch to stop it, four tenths of the oil gone with the leak: oil
+        stranded, little suction gas, the film goes and a shoe welds while the discharge pipe stays below that paper's design target of
+        130 degC."""
         hot = dict(NO_SWITCH, **{"conditions.ambient_temperature": "35 degC", "run.duration": "1800 s"})
-        r = bench("van-orifice.ini", {"undercharge": 0.8}, hot)
+        r = bench("van-orifice.ini", {"undercharge": 0.6, "oil_short": 0.4}, hot)
         full = bench("van-orifice.ini", more=hot)
         self.assertEqual(r.summary["outcome"], "shoe_seized")
-        self.assertLess(r.summary["peak"]["discharge_temperature"]["value"] - 273.15, 130)
+        self.assertLess(r.summary["peak"]["discharge_temperature"]["value"] - 273.15, 125)
         self.assertLess(r.degC("discharge_temperature"), r.degC("rotor_temperature") - 30)
         before = max(i for i, t in enumerate(r.series["time"]) if t < r.summary["time_to_seizure_s"] - 30)
         self.assertLess(r.series["oil_mass"][before], 0.5 * full.final["oil_mass"])
@@ -363,16 +384,20 @@ class Charge(Case):
 class Faults(Case):
     def test_condenser_air_in_the_laboratory(self):
         """Laboratory fit of stationary units (Cheung and Braun 2015, NREL/SR-5500-65030), 20 to 50 % of the condenser's air lost: power
-        1.05, 1.09, 1.14, 1.22. Their capacity falls by 0, 0, 1, 4 %; that of this car falls by 4, 7, 11, 17 %, and no check holds it to
-        them: it condenses at 65 degC in the shop, they at about 50, and each kelvin up there costs R-134a 1.3 % of what a kilogram
-        takes up. What is held is that it is no more than that."""
-        def run(lost):
-            return bench("van-valve.ini", {"condenser_blocked": lost}, dict(NO_SWITCH, **{"conditions.ambient_temperature": "35 degC"}))
-        full = run(0)
-        for lost, power, capacity in ((0.2, 1.05, 0.95), (0.3, 1.09, 0.92), (0.4, 1.14, 0.88), (0.5, 1.22, 0.82)):
-            r = run(lost)
-            self.between(r.final["shaft_power"] / full.final["shaft_power"], power - 0.03, power + 0.03, f"power with {lost} of the air lost")
-            self.between(r.final["cooling_capacity"] / full.final["cooling_capacity"], capacity, 1, f"capacity with {lost} of the air lost")
+        1.05, 1.09, 1.14, 1.22 in the shop. Their capacity falls by 0, 0, 1, 4 %, at about 50 degC: it falls by at most 4 points more on
+        the road at 90 km/h, where this car condenses at 55 degC. In the shop, at 65 degC, it falls by 4, 7, 10, 16 %, and cannot fall
+        by less while the power rises as theirs: of what a kilogram takes up the warmer liquid alone costs R-134a that much
+        (`inventory_coolprop.py`)."""
+        def run(lost, speed):
+            return bench("van-valve.ini", {"condenser_blocked": lost}, dict(NO_SWITCH, **{"conditions.ambient_temperature": "35 degC",
+                                                                                         "conditions.vehicle_speed": f"{speed} km/h"}))
+        shop, road = run(0, 0), run(0, 90)
+        self.between(road.degC("condensing_temperature"), 48, 58, "condensing on the road")
+        for lost, power, theirs, capacity in ((0.2, 1.05, 1, 0.95), (0.3, 1.09, 1, 0.92), (0.4, 1.14, 0.99, 0.88), (0.5, 1.22, 0.96, 0.83)):
+            r, fast = run(lost, 0), run(lost, 90)
+            self.between(r.final["shaft_power"] / shop.final["shaft_power"], power - 0.03, power + 0.03, f"power with {lost} of the air lost")
+            self.between(r.final["cooling_capacity"] / shop.final["cooling_capacity"], capacity, 1, f"capacity with {lost} of the air lost")
+            self.between(fast.final["cooling_capacity"] / road.final["cooling_capacity"], theirs - 0.04, 1, f"on the road, {lost} of the air lost")
 
     def test_dead_fan_heats_the_bay(self):
         """Common practice, no source: what leaves condenser and radiator feeds the bay, so a fan that stands makes it some tens of
@@ -532,23 +557,28 @@ class Misleading(Case):
         low = [bench("van-valve.ini", {"valve_flooding": s}).low for s in (0.4, 0.6, 0.8)]
         self.assertTrue(superheat[0] > superheat[1] + 1 > superheat[2] + 2, superheat)
         self.assertTrue(low[0] + 5 < low[1] < low[2] - 5, low)
-        seen = [bench("van-valve.ini", {"liquid_line_restricted": s}) for s in (0.01, 0.3, 0.4, 0.5, 0.6)]
+        seen = [bench("van-valve.ini", {"liquid_line_restricted": s}, NO_SWITCH) for s in (0.01, 0.3, 0.4, 0.5, 0.6)]
         subcooling, low = [r.final["subcooling"] for r in seen], [r.low for r in seen]
-        self.assertTrue(subcooling[0] + 0.15 < subcooling[1] < subcooling[2] - 2, subcooling)
+        # until the liquid flashes the valve makes up for it by opening
+        self.assertGreater(seen[1].final["valve_opening"], seen[0].final["valve_opening"] + 0.2)
+        self.assertTrue(subcooling[0] < subcooling[1] < subcooling[2] - 2, subcooling)
         self.assertTrue(low[2] > low[3] + 10 > low[4] + 20, low)
         duty = [bench("van-valve.ini", {"never_cycling": s}, {"conditions.ambient_temperature": "20 degC", "run.duration": "1800 s"}).summary["duty"]
                 for s in (0.01, 0.3, 0.6)]
         self.assertTrue(duty[0] < duty[1] - 0.02 < duty[2] - 0.04, duty)
 
-    def test_levels_out(self):
-        """Stopped, a valve system levels out in one to three minutes with its fans running, an orifice-tube system in half a minute to two
-        (common practice, no source)."""
-        stop = "time[s],clutch[1]\n0,1\n600,1\n601,0\n1200,0\n"
+    def levels_out(self, stop):
         for vehicle, least, most in (("van-valve.ini", 30, 180), ("van-orifice.ini", 10, 120)):
             r = bench(vehicle, more={"run.duration": "1200 s", "run.output_interval": "2 s"}, schedule=stop)
             level = [t - 601 for t, high, low in zip(r.series["time"], r.series["discharge_pressure"], r.series["suction_pressure"])
                      if t > 610 and high - low < 0.5e5]
             self.between(level[0], least, most, f"{vehicle} levels out")
+
+    def test_levels_out(self):
+        """Stopped, a valve system levels out in one to three minutes, an orifice-tube system in half a minute to two (common
+        practice, no source): with its fans running, and with engine and fans off."""
+        self.levels_out("time[s],clutch[1]\n0,1\n600,1\n601,0\n1200,0\n")
+        self.levels_out("time[s],clutch[1],compressor_speed[rpm],fan[1],blower[1]\n0,1,1500,1,1\n600,1,1500,1,1\n601,0,0,0,0\n1200,0,0,0,0\n")
 
     def test_net_flow(self):
         """With leaking reeds the evaporator's balance asks for the net flow: capacity over the rise of enthalpy, R-134a at the two clamps."""

@@ -113,6 +113,22 @@ static void test_without_oil(void **state)
 
 /* ---- head pressure ---- */
 
+/* A high-side switch that opens early makes a sound vehicle cycle through its worst hour; restarts alone do
+ * not kill it (published cut-outs begin at 27 bar). */
+static void test_early_switch(void **state)
+{
+    (void)state;
+    static const double point[][2] = {{43, 1500}, {45, 2500}, {45, 4000}, {50, 2500}};
+    for (int device = 0; device < 2; device++)
+        for (int i = 0; i < 4; i++) {
+            struct swh_case c;
+            set_vehicle(&c, device, 0, point[i][0], point[i][1]);
+            c.params.controls_high_open = 101325 + 23e5;
+            c.params.controls_high_close = 101325 + 17e5;
+            assert_true(lives(&c, "high-side switch at 23 bar"));
+        }
+}
+
 /* How far the condenser is to be blocked for the head to peak at `head` [Pa] within an hour and a half: it
  * creeps up as cabin and bay warm. */
 static double blockage_for(struct swh_case *c, double head)
@@ -128,22 +144,35 @@ static double blockage_for(struct swh_case *c, double head)
 }
 
 /* Common practice, no source: with a full charge of oil 3.0 MPa and 125 to 130 degC of gas are held for two
- * hours. Here the gas comes to 116 degC at 1500 rpm, to 130 at 3500. */
+ * hours. At 1500 rpm the gas comes to 118 degC, with some heat into the suction line to that. At idle the gas
+ * is as hot at 2.8 MPa: 3.0 is not held there, and no source says that it is. */
+struct hold {
+    double ambient, rpm, heated; /* degC; severity */
+    double head, gas_from, gas_to;
+};
+
 static void test_head_is_held(void **state)
 {
     (void)state;
-    static const double point[][4] = {{38, 1500, 115, 125}, {43, 2500, 118, 128}, {38, 3500, 125, 135}};
-    for (int i = 0; i < 3; i++) {
+    static const struct hold holds[] = {{38, 1500, 0, 30e5, 113, 125},
+                                        {38, 1500, 0.2, 30e5, 122, 130},
+                                        {43, 2500, 0, 30e5, 116, 128},
+                                        {38, 3500, 0, 30e5, 125, 135},
+                                        {38, 800, 0, 28e5, 113, 128}};
+    for (size_t i = 0; i < sizeof holds / sizeof *holds; i++) {
+        const struct hold *h = &holds[i];
         struct swh_case c;
-        set_vehicle(&c, false, 0, point[i][0], point[i][1]);
+        set_vehicle(&c, false, 0, h->ambient, h->rpm);
         c.params.oil_total = 0.148;
         c.choices.controls_high_pressure = 0;
-        swh_case_fault_always(&c, SWH_FAULT_condenser_blocked, blockage_for(&c, 101325 + 30e5));
+        c.params.suction_line_ua *= 1 + 12 * h->heated; /* as the fault does */
+        swh_case_fault_always(&c, SWH_FAULT_condenser_blocked, blockage_for(&c, 101325 + h->head));
         c.params.run_duration = 7200;
         const struct swh_summary s = swh_case_run(&c);
         assert_int_equal(s.outcome, SWH_SURVIVES);
-        CHECK_BETWEEN(s.peak[SWH_CH_discharge_pressure].value, 101325 + 29.5e5, 101325 + 30.5e5);
-        CHECK_BETWEEN(s.peak[SWH_CH_discharge_gas_temperature].value - 273.15, point[i][2], point[i][3]);
+        CHECK_BETWEEN(s.peak[SWH_CH_discharge_pressure].value, 101325 + h->head - 0.5e5,
+                      101325 + h->head + 0.5e5);
+        CHECK_BETWEEN(s.peak[SWH_CH_discharge_gas_temperature].value - 273.15, h->gas_from, h->gas_to);
     }
 }
 
@@ -151,6 +180,7 @@ static void test_head_is_held(void **state)
 
 struct cook {
     const char *what;
+    bool orifice;
     enum swh_fault fault;
     double severity, ambient, rpm;
     bool low_off, high_off;
@@ -159,7 +189,7 @@ struct cook {
 static struct swh_summary cook(const struct cook *k, bool protected_by_switch)
 {
     struct swh_case c;
-    set_vehicle(&c, false, 0, k->ambient, k->rpm);
+    set_vehicle(&c, k->orifice, 0, k->ambient, k->rpm);
     swh_case_fault_always(&c, (int)k->fault, k->severity);
     if (k->low_off && !protected_by_switch)
         c.choices.controls_cycling = SWH_CYCLING_NONE;
@@ -169,19 +199,22 @@ static struct swh_summary cook(const struct cook *k, bool protected_by_switch)
 }
 
 /* From memory: a compressor that runs on with its switch out of action welds within minutes to an hour, and
- * lives with the switch. The low-side switch of a valve system does not see every shortage of charge: there
- * is no such claim for it. */
+ * lives with the switch. */
 static void test_it_cooks(void **state)
 {
     (void)state;
     static const struct cook cooks[] = {
-        {"60 % short at 43 degC, 3000 rpm", SWH_FAULT_undercharge, 0.60, 43, 3000, true, false},
-        {"75 % short at 43 degC, 3000 rpm", SWH_FAULT_undercharge, 0.75, 43, 3000, true, false},
-        {"condenser 90 % blocked, idling", SWH_FAULT_condenser_blocked, 0.90, 38, 800, false, true},
-        {"condenser 90 % blocked", SWH_FAULT_condenser_blocked, 0.90, 38, 1500, false, true},
-        {"condenser blocked", SWH_FAULT_condenser_blocked, 1.0, 38, 1500, false, true},
-        {"fan dead in a jam, idling", SWH_FAULT_fan_dead, 1, 38, 900, false, true},
-        {"fan dead in a jam", SWH_FAULT_fan_dead, 1, 38, 1500, false, true},
+        {"60 % short", false, SWH_FAULT_undercharge, 0.60, 43, 3000, true, false},
+        {"65 % short", false, SWH_FAULT_undercharge, 0.65, 43, 3000, true, false},
+        {"70 % short", false, SWH_FAULT_undercharge, 0.70, 43, 3000, true, false},
+        {"75 % short", false, SWH_FAULT_undercharge, 0.75, 43, 3000, true, false},
+        {"60 % short, orifice tube", true, SWH_FAULT_undercharge, 0.60, 43, 3000, true, false},
+        {"75 % short, orifice tube", true, SWH_FAULT_undercharge, 0.75, 43, 3000, true, false},
+        {"condenser 90 % blocked, idling", false, SWH_FAULT_condenser_blocked, 0.90, 38, 800, false, true},
+        {"condenser 90 % blocked", false, SWH_FAULT_condenser_blocked, 0.90, 38, 1500, false, true},
+        {"condenser blocked", false, SWH_FAULT_condenser_blocked, 1.0, 38, 1500, false, true},
+        {"fan dead in a jam, idling", false, SWH_FAULT_fan_dead, 1, 38, 900, false, true},
+        {"fan dead in a jam", false, SWH_FAULT_fan_dead, 1, 38, 1500, false, true},
     };
     for (size_t i = 0; i < sizeof cooks / sizeof *cooks; i++) {
         const struct swh_summary s = cook(&cooks[i], false);
@@ -189,11 +222,10 @@ static void test_it_cooks(void **state)
                       s.time_to_seizure);
         assert_int_equal(s.outcome, SWH_SHOE_SEIZED);
         CHECK_BETWEEN(s.time_to_seizure, 240, 3600);
-        if (cooks[i].high_off) {
-            const struct swh_summary saved = cook(&cooks[i], true);
-            assert_int_equal(saved.outcome, SWH_PROTECTED);
-            assert_int_equal(saved.protected_by, SWH_EV_high_pressure_open);
-        }
+        const struct swh_summary saved = cook(&cooks[i], true);
+        assert_int_equal(saved.outcome, SWH_PROTECTED);
+        assert_int_equal(saved.protected_by,
+                         cooks[i].high_off ? SWH_EV_high_pressure_open : SWH_EV_low_pressure_open);
     }
 }
 
@@ -220,6 +252,7 @@ int main(void)
                                        cmocka_unit_test(test_cold_start_at_top_speed),
                                        cmocka_unit_test(test_oil_at_service_limit),
                                        cmocka_unit_test(test_without_oil),
+                                       cmocka_unit_test(test_early_switch),
                                        cmocka_unit_test(test_head_is_held),
                                        cmocka_unit_test(test_it_cooks),
                                        cmocka_unit_test(test_hot_oil_is_thin)};

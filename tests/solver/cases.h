@@ -21,7 +21,7 @@ static inline void swh_case_orifice(struct swh_case *c, double ambient_degC)
     c->choices.controls_cycling = SWH_CYCLING_LOW;
     c->params.controls_low_open = 101325 + 24 * 6894.76;
     c->params.controls_low_close = 101325 + 43 * 6894.76;
-    c->params.orifice_diameter = 1.55e-3;
+    c->params.orifice_diameter = 1.72e-3;
     c->params.charge_nominal = 0.74;
     c->params.oil_total = 0.21;
 }
