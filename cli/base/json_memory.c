@@ -20,6 +20,11 @@ void swh_json_watch(void)
     json_set_alloc_funcs(allocate, free);
 }
 
+void swh_json_lost(void)
+{
+    atomic_store(&failed, true);
+}
+
 enum swh_status swh_json_whole(struct swh_error *err)
 {
     return atomic_load(&failed) ? swh_error_set(err, SWH_ERR_MEMORY, "no memory for the results") : SWH_OK;

@@ -7,6 +7,8 @@
 
 /* From now on. Called once, before any JSON is made. */
 void swh_json_watch(void);
+/* Something else that a result needs found no memory where no error can be carried: count it as JSON's. */
+void swh_json_lost(void);
 /* SWH_OK, or SWH_ERR_MEMORY if an allocation has failed since. */
 enum swh_status swh_json_whole(struct swh_error *err);
 

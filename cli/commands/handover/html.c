@@ -1,6 +1,7 @@
 #include "cli/commands/handover/html.h"
 
 #include "cli/base/frame.h"
+#include "cli/base/json_memory.h"
 #include "model/base/utf8.h"
 
 #include <ctype.h>
@@ -106,6 +107,8 @@ void swh_html_words(FILE *f, const char *s)
 {
     const size_t size = s ? 2 * strlen(s) + 64 : 1;
     char *words = malloc(size);
+    if (!words)
+        swh_json_lost();
     swh_html_text(f, words ? swh_keys_as_words(s, words, size) : s);
     free(words);
 }

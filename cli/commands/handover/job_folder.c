@@ -41,6 +41,14 @@ static struct swh_repair_paper *add_paper(struct swh_repair_folder *j, const cha
 
 /* ---- the files ---- */
 
+static void no_memory(struct swh_problems *problems, const char *path)
+{
+    struct swh_error err = {0};
+    swh_error_set(&err, SWH_ERR_MEMORY, "no memory for a report");
+    swh_error_at(&err, path, 0, 0);
+    swh_problems_add(problems, &err);
+}
+
 static void unread(struct swh_problems *problems, const char *path, const char *why)
 {
     struct swh_error err = {0};
@@ -64,7 +72,7 @@ static void collect_one(struct swh_repair_folder *j, const char *path, int depth
     else if (S_ISDIR(st.st_mode))
         collect(j, path, depth + 1, problems);
     else if (S_ISREG(st.st_mode) && !add_paper(j, path))
-        unread(problems, path, "no memory for a report");
+        no_memory(problems, path);
 }
 
 static void collect(struct swh_repair_folder *j, const char *folder, int depth, struct swh_problems *problems)
@@ -211,7 +219,7 @@ static void take_entry(const struct swh_ini_entry *e, void *user)
     }
     void *items = j->entry;
     if (!grow(&items, j->entries, &j->entry_room, sizeof *j->entry)) {
-        unread(r->problems, e->file, "no memory for a report");
+        no_memory(r->problems, e->file);
         return;
     }
     j->entry = items;
