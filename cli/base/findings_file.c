@@ -93,8 +93,7 @@ static void take(const struct swh_ini_entry *e, void *user)
     for (int i = 0; i < SWH_FINDING_COUNT; i++)
         swh_nearest_offer(&near, swh_finding_table[i].id);
     problem(e, false, r->s, "unknown finding",
-            near.best && 2 * near.distance < (int)strlen(e->key) ? near.best
-                                                                 : "one of swashheat list findings");
+            swh_nearest_is_near(&near) ? near.best : "one of swashheat list findings");
 }
 
 enum swh_status swh_findings_read(struct swh_session *s, const char *path, const struct swh_case *vehicle,

@@ -41,7 +41,7 @@ enum swh_status swh_vary_key(const struct swh_case *c, const char *name, const c
     struct swh_nearest near = {name, NULL, 0};
     offer_all(c, &near, names, &count);
     swh_error_set(err, SWH_ERR_INPUT, "unknown key '%.80s'", name);
-    swh_error_expected(err, "a known key; the nearest is '%s'", near.best);
+    swh_error_expected(err, "a known key%s", swh_nearest_said(&near).text);
     swh_error_at(err, where, 0, 0);
     return SWH_ERR_INPUT;
 }

@@ -300,8 +300,12 @@ void swh_out_abort(struct swh_out *out)
 enum swh_status swh_out_close_stdout(struct swh_error *err)
 {
     const int failed_before = ferror(stdout);
+    struct stat st;
+    const bool pipe = fstat(STDOUT_FILENO, &st) == 0 && S_ISFIFO(st.st_mode);
     errno = 0;
     if (fclose(stdout) == 0 && !failed_before)
+        return SWH_OK;
+    if (pipe) /* whoever read has enough, as `head` has: nothing to complain of */
         return SWH_OK;
     return refuse(err, "standard output", errno ? errno : EIO,
                   "room on the device, or a reader that listens");

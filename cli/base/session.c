@@ -60,7 +60,7 @@ static enum swh_status find_command(struct swh_session *s, const char *name)
         }
     }
     char expected[128];
-    snprintf(expected, sizeof expected, "a command; the nearest is '%s'", near.best);
+    snprintf(expected, sizeof expected, "a command%s", swh_nearest_said(&near).text);
     return swh_misuse(s, expected, "unknown command '%s'", name);
 }
 
@@ -93,7 +93,9 @@ static enum swh_status unknown_option(struct swh_session *s, const char *text)
         if (!s->command || s->command->options & 1ull << i)
             swh_nearest_offer(&near, swh_option_table[i].name);
     if (near.best)
-        snprintf(expected, sizeof expected, "an option that it takes; the nearest is --%s", near.best);
+        snprintf(expected, sizeof expected, "an option that it takes%s%s",
+                 swh_nearest_is_near(&near) ? "; the nearest is --" : ": --help tells them",
+                 swh_nearest_is_near(&near) ? near.best : "");
     return swh_misuse(s, expected, "unknown option '%s' for %s", text,
                       s->command ? s->command->name : "swashheat");
 }

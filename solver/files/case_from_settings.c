@@ -68,10 +68,10 @@ static void unknown_key(const struct swh_apply *a, const struct swh_setting *s)
     offer_keys_of(&near, s->section);
     const char *elsewhere = other_section(s->key);
     swh_error_set(&err, SWH_ERR_INPUT, "unknown key '%s' in [%s]", s->key, s->section);
-    if (elsewhere && near.distance > 2)
+    if (elsewhere && near.distance > 2 && !swh_nearest_is_near(&near))
         swh_error_expected(&err, "'%s' belongs to [%s]", s->key, elsewhere);
     else if (near.best)
-        swh_error_expected(&err, "a known key; the nearest is '%s'", near.best);
+        swh_error_expected(&err, "a known key%s", swh_nearest_said(&near).text);
     wrong(a, s, false, &err);
 }
 
@@ -112,7 +112,9 @@ static bool check_section(const struct swh_apply *a, const struct swh_setting *s
     swh_nearest_offer(&near, "fault NAME");
     if (s->key[0] == '\0' || s->origin == SWH_FROM_SET) {
         swh_error_set(&err, SWH_ERR_INPUT, "unknown section [%s]", s->section);
-        swh_error_expected(&err, "a known section; the nearest is [%s]", near.best);
+        swh_error_expected(
+            &err, "a known section%s%s%s", swh_nearest_is_near(&near) ? "; the nearest is [" : "",
+            swh_nearest_is_near(&near) ? near.best : "", swh_nearest_is_near(&near) ? "]" : "");
         wrong(a, s, false, &err);
     }
     return false;
@@ -301,7 +303,7 @@ static void apply_choice(const struct swh_apply *a, const struct swh_setting *s,
     for (int i = 0; i < 16 && swh_choice_word(choice, i, words[i], sizeof words[i]) == 0; i++)
         swh_nearest_offer(&near, words[i]);
     swh_error_set(&err, SWH_ERR_INPUT, "unknown word '%s' for %s", s->value, s->key);
-    swh_error_expected(&err, "one of %s; the nearest is '%s'", swh_choice_table[choice].options, near.best);
+    swh_error_expected(&err, "one of %s%s", swh_choice_table[choice].options, swh_nearest_said(&near).text);
     wrong(a, s, true, &err);
 }
 
@@ -356,7 +358,7 @@ static void apply_fault(const struct swh_apply *a, const struct swh_setting *s)
         if (s->key[0] != '\0' && s->origin != SWH_FROM_SET)
             return; /* said at the section's head */
         swh_error_set(&err, SWH_ERR_INPUT, "unknown fault '%s'", name);
-        swh_error_expected(&err, "a known fault; the nearest is '%s'", near.best);
+        swh_error_expected(&err, "a fault of `swashheat list faults`%s", swh_nearest_said(&near).text);
         wrong(a, s, false, &err);
         return;
     }
@@ -404,7 +406,8 @@ static void unknown_own_key(const struct swh_apply *a, const struct swh_setting 
         swh_nearest_offer(&near, fault_keys[i]);
     swh_error_set(&err, SWH_ERR_INPUT, "unknown key '%s' in [%s]", s->key, s->section);
     swh_error_expected(&err, "severity, start, ramp, end or section.key of a parameter%s%s",
-                       near.best ? "; the nearest is " : "", near.best ? near.best : "");
+                       swh_nearest_is_near(&near) ? "; the nearest is " : "",
+                       swh_nearest_is_near(&near) ? near.best : "");
     wrong(a, s, false, &err);
 }
 
@@ -553,7 +556,7 @@ static void apply_group(const struct swh_apply *a, const struct swh_setting *s)
     for (int i = 0; i < (oil ? swh_oil_count : swh_compressor_count); i++)
         swh_nearest_offer(&near, oil ? swh_oils[i].name : swh_compressors[i].name);
     swh_error_set(&err, SWH_ERR_INPUT, "unknown %s '%s'", oil ? "oil grade" : "compressor model", s->value);
-    swh_error_expected(&err, "a known one; the nearest is '%s'", near.best);
+    swh_error_expected(&err, "a known one%s", swh_nearest_said(&near).text);
     wrong(a, s, true, &err);
 }
 

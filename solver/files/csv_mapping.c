@@ -63,7 +63,7 @@ static void unknown_target(const struct reading *r, const struct swh_ini_entry *
     for (int i = 0; i < r->m->request->target_count; i++)
         swh_nearest_offer(&near, r->m->request->target[i].id);
     swh_error_set(&err, SWH_ERR_INPUT, "unknown channel '%s'", e->key);
-    swh_error_expected(&err, "a known channel; the nearest is '%s'", near.best);
+    swh_error_expected(&err, "a known channel%s", swh_nearest_said(&near).text);
     map_problem(r, e, e->column, &err);
 }
 

@@ -22,9 +22,11 @@ static double scale(double x, int n)
 /* |x| = digits * 10^(exponent - 8), digits in [10^8, 10^9); |x| is normal and finite */
 static uint32_t decompose(double x, int *exponent)
 {
-    int e2 = 0;
-    frexp(x, &e2);
-    int e = (int)floor((e2 - 1) * 0.30102999566398120);
+    uint64_t bits;
+    memcpy(&bits, &x, sizeof bits);
+    const int two = (int)(bits >> 52) - 1023; /* 2^two <= |x| */
+    /* floor(two log10(2)), exact for every exponent that there is */
+    int e = two >= 0 ? two * 78913 >> 18 : -((-two * 78913 + (1 << 18) - 1) >> 18);
     double scaled = scale(x, DIGITS - 1 - e);
     if (scaled >= 1e9)
         scaled = scale(x, DIGITS - 1 - ++e);

@@ -101,7 +101,7 @@ static void refuse_unknown(const struct loading *l, struct swh_problems *problem
             if (swh_param_may_move(k))
                 swh_nearest_offer(&near, swh_param_table[k].name);
         swh_error_set(&err, SWH_ERR_INPUT, "unknown input '%s'", c->column[i].header);
-        swh_error_expected(&err, "name[unit] of a known input or parameter; the nearest is '%s'", near.best);
+        swh_error_expected(&err, "name[unit] of a known input or parameter%s", swh_nearest_said(&near).text);
         swh_error_at(&err, l->head->path, swh_table_head_line(l->table), 0);
         swh_problems_add(problems, &err);
     }

@@ -1,6 +1,7 @@
 #include "solver/files/suggest.h"
 
 #include <ctype.h>
+#include <stdio.h>
 #include <string.h>
 
 enum { LONGEST = 63 };
@@ -61,6 +62,12 @@ static int bag_distance(const char *a, const char *b)
 
 void swh_nearest_offer(struct swh_nearest *n, const char *known)
 {
+    const size_t length = strlen(n->word);
+    if (length >= 4 && strstr(known, n->word)) { /* cut short: as good as a word with a third of it wrong */
+        if (!n->best || (int)(length / 3) < n->distance)
+            *n = (struct swh_nearest){n->word, known, (int)(length / 3)};
+        return;
+    }
     if (n->best && bag_distance(n->word, known) >= n->distance)
         return;
     const int d = swh_edit_distance(n->word, known);
@@ -68,4 +75,17 @@ void swh_nearest_offer(struct swh_nearest *n, const char *known)
         return;
     n->best = known;
     n->distance = d;
+}
+
+bool swh_nearest_is_near(const struct swh_nearest *n)
+{
+    return n->best && 3 * n->distance <= (int)strlen(n->word);
+}
+
+struct swh_said swh_nearest_said(const struct swh_nearest *n)
+{
+    struct swh_said said = {""};
+    if (swh_nearest_is_near(n))
+        snprintf(said.text, sizeof said.text, "; the nearest is '%.64s'", n->best);
+    return said;
 }

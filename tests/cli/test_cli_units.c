@@ -210,6 +210,14 @@ static void test_nearest(void **state)
     swh_nearest_offer(&near, "compressor");
     swh_nearest_offer(&near, "condenser");
     assert_string_equal(near.best, "condenser");
+    assert_string_equal(swh_nearest_said(&near).text, "; the nearest is 'condenser'");
+    near = (struct swh_nearest){"my_fault", NULL, 0}; /* beyond a third of the word there is nothing to say */
+    swh_nearest_offer(&near, "oil_short");
+    assert_string_equal(swh_nearest_said(&near).text, "");
+    near = (struct swh_nearest){"ambient", NULL, 0}; /* but what was cut short is known */
+    swh_nearest_offer(&near, "clutch");
+    swh_nearest_offer(&near, "ambient_temperature");
+    assert_string_equal(swh_nearest_said(&near).text, "; the nearest is 'ambient_temperature'");
 }
 
 /* The table that the build made says what UDUNITS says; in brackets a word is not looked up in it. Words that

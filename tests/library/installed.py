@@ -213,6 +213,33 @@ class Package(Case):
         self.assertIn("swashheat", run(os.path.join(root, "usr/bin/swashheat"), "--version"))
 
 
+class Bare(Case):
+    """The Debian package on a Debian 12 that has nothing but its base: made anew by debootstrap, with what the package says it needs."""
+
+    def test_bare(self):
+        if not shutil.which("debootstrap") or not shutil.which("dpkg-deb") or os.geteuid() != 0:
+            self.skipTest("debootstrap is not here, or we are not root")
+        root = os.path.join(self.folder, "root")
+        made = subprocess.run(["debootstrap", "--variant=minbase", "bookworm", root], capture_output=True, text=True)
+        if made.returncode:
+            self.skipTest(f"no Debian 12 can be had: {(made.stdout + made.stderr)[-300:]}")
+        run(os.path.join(os.path.dirname(shutil.which(CMAKE)), "cpack"), "-G", "DEB", "-B", self.folder,
+            "--config", os.path.join(BUILD, "CPackConfig.cmake"))
+        package = next(f for f in os.listdir(self.folder) if f.endswith(".deb"))
+        shutil.copy(os.path.join(self.folder, package), os.path.join(root, "root", package))
+        shutil.copy("/etc/resolv.conf", os.path.join(root, "etc/resolv.conf"))
+
+        def inside(*command):
+            return run("chroot", root, "/usr/bin/env", "-i", "HOME=/root", "PATH=/usr/sbin:/usr/bin:/sbin:/bin", "DEBIAN_FRONTEND=noninteractive", *command)
+
+        inside("apt-get", "update", "-qq")
+        inside("apt-get", "install", "-y", "-qq", "--no-install-recommends", f"/root/{package}")
+        self.assertIn("swashheat", inside("swashheat", "--version"))
+        inside("swashheat", "vehicle", "-o", "/root/van.ini", "--refrigerant", "R-134a", "--charge", "28 oz", "--expansion", "TXV")
+        told = json.loads(inside("swashheat", "run", "/root/van.ini", "-o", "/root/out", "--set", "run.duration=600 s", "--plot", "none", "--json"))
+        self.assertEqual(told["outcome"], "survives")
+
+
 if __name__ == "__main__":
     result = unittest.main(argv=[sys.argv[0], *sys.argv[4:]], exit=False).result
     sys.exit(1 if not result.wasSuccessful() else 77 if result.testsRun == len(result.skipped) else 0)

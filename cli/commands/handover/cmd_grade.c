@@ -44,9 +44,9 @@ static enum swh_status read_cause(struct swh_session *s, int *out)
     swh_nearest_offer(&near, "healthy");
     for (int i = 0; i < SWH_FAULT_COUNT; i++)
         swh_nearest_offer(&near, swh_fault_table[i].id);
-    char expected[128];
-    snprintf(expected, sizeof expected, "a cause of swashheat list faults, or healthy; the nearest is '%s'",
-             near.best);
+    char expected[160];
+    snprintf(expected, sizeof expected, "a cause of swashheat list faults, or healthy%s",
+             swh_nearest_said(&near).text);
     return swh_misuse(s, expected, "unknown cause '%s'", name);
 }
 

@@ -81,7 +81,9 @@ static enum swh_status named_cause(struct swh_expect_command *e, const char *nam
         struct swh_nearest near = {name, NULL, 0};
         for (int i = 0; i < SWH_FAULT_COUNT; i++)
             swh_nearest_offer(&near, swh_fault_table[i].id);
-        return swh_misuse(e->judge.frame.session, near.best, "unknown cause '%s'", name);
+        return swh_misuse(e->judge.frame.session,
+                          swh_nearest_is_near(&near) ? near.best : "a cause of swashheat list faults",
+                          "unknown cause '%s'", name);
     }
     for (int i = 1; i < 4 && isnan(severity); i++)
         add_cause(e, fault, 0.25 * i);

@@ -15,8 +15,9 @@ static enum swh_status add_free(struct swh_session *s, struct swh_fit_request *q
         struct swh_nearest near = {name, NULL, 0};
         for (int i = 0; i < SWH_PARAM_COUNT; i++)
             swh_nearest_offer(&near, swh_param_table[i].name);
-        return swh_misuse(s, near.best ? near.best : "section.key, see swashheat list parameters",
-                          "no parameter '%s'", name);
+        return swh_misuse(
+            s, swh_nearest_is_near(&near) ? near.best : "section.key, see swashheat list parameters",
+            "no parameter '%s'", name);
     }
     for (int i = 0; i < q->params; i++)
         if (q->param[i] == param)

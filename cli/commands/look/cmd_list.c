@@ -324,7 +324,7 @@ enum swh_status swh_cmd_list(struct swh_session *s)
             print_table(s, &listers[i]);
         return SWH_OK;
     }
-    char expected[96];
-    snprintf(expected, sizeof expected, "a known list; the nearest is '%s'", near.best);
+    char expected[128];
+    snprintf(expected, sizeof expected, "a known list%s", swh_nearest_said(&near).text);
     return swh_misuse(s, expected, "no list of '%s'", s->argument[0]);
 }

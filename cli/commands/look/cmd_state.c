@@ -102,8 +102,8 @@ static enum swh_status unknown_property(struct swh_session *s, const char *text)
     struct swh_nearest near = {word, NULL, 0};
     for (int i = 0; i < GIVEN_COUNT; i++)
         swh_nearest_offer(&near, properties[i].name);
-    snprintf(expected, sizeof expected, "NAME=VALUE, for example pressure=3barg; the nearest name is '%s'",
-             near.best);
+    snprintf(expected, sizeof expected, "NAME=VALUE, for example pressure=3barg%s",
+             swh_nearest_said(&near).text);
     return swh_misuse(s, expected, "'%s' is no property of a state", text);
 }
 
@@ -138,8 +138,8 @@ static enum swh_status find_fluid(struct swh_session *s, struct ask *ask)
     const int fluid = swh_refrigerant_find(s->argument[0]);
     for (int i = 0; i < SWH_REFRIGERANT_COUNT; i++)
         swh_nearest_offer(&near, swh_refrigerant_name(swh_eos_get((enum swh_refrigerant)i)));
-    snprintf(expected, sizeof expected, "a known one, or a fluid file (.json); the nearest is '%s'",
-             near.best);
+    snprintf(expected, sizeof expected, "a known one, or a fluid file (.json)%s",
+             swh_nearest_said(&near).text);
     if (fluid < 0)
         return swh_misuse(s, expected, "unknown refrigerant '%s'", s->argument[0]);
     ask->fluid = swh_eos_get((enum swh_refrigerant)fluid);

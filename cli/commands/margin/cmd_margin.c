@@ -48,7 +48,7 @@ static enum swh_status read_fault(struct job *j, const char *name, struct swh_er
     for (int i = 0; i < SWH_FAULT_COUNT; i++)
         swh_nearest_offer(&near, swh_fault_table[i].id);
     swh_error_set(err, SWH_ERR_INPUT, "unknown fault '%.60s'", name);
-    swh_error_expected(err, "a fault of `swashheat list faults`; the nearest is '%s'", near.best);
+    swh_error_expected(err, "a fault of `swashheat list faults`%s", swh_nearest_said(&near).text);
     swh_error_at(err, "--fault", 0, 0);
     return SWH_ERR_INPUT;
 }
