@@ -95,6 +95,14 @@ class SweepCase(Case):
 
 
 class Sweep(SweepCase):
+    def test_pictures_when_asked(self):
+        """gnuplot takes longer than twelve short cases: a sweep draws when --plot says so, and only then."""
+        short = ("sweep", "story.ini", "--vary", "fault.undercharge.severity=0..0.4:2", "--set", "run.duration=20 s")
+        self.ok(*short, "-o", "plain")
+        self.assertEqual([f for f in os.listdir(self.path("plain")) if f.endswith(".png")], [])
+        self.ok(*short, "-o", "drawn", "--plot", "png")
+        self.assertEqual([f for f in os.listdir(self.path("drawn")) if f.endswith(".png")], ["sweep.png"])
+
     def test_results(self):
         told = json.loads(self.ok(*self.sweep("out", "--json")))
         self.assertEqual(sorted(os.listdir(self.path("out"))), ["case.ini", "cases.csv", "provenance.json", "sweep.json"])

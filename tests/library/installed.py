@@ -226,17 +226,17 @@ class Bare(Case):
         run(os.path.join(os.path.dirname(shutil.which(CMAKE)), "cpack"), "-G", "DEB", "-B", self.folder,
             "--config", os.path.join(BUILD, "CPackConfig.cmake"))
         package = next(f for f in os.listdir(self.folder) if f.endswith(".deb"))
-        shutil.copy(os.path.join(self.folder, package), os.path.join(root, "root", package))
+        shutil.copy(os.path.join(self.folder, package), os.path.join(root, "srv", package))
         shutil.copy("/etc/resolv.conf", os.path.join(root, "etc/resolv.conf"))
 
         def inside(*command):
-            return run("chroot", root, "/usr/bin/env", "-i", "HOME=/root", "PATH=/usr/sbin:/usr/bin:/sbin:/bin", "DEBIAN_FRONTEND=noninteractive", *command)
+            return run("chroot", root, "/usr/bin/env", "-i", "HOME=/srv", "PATH=/usr/sbin:/usr/bin:/sbin:/bin", "DEBIAN_FRONTEND=noninteractive", *command)
 
         inside("apt-get", "update", "-qq")
-        inside("apt-get", "install", "-y", "-qq", "--no-install-recommends", f"/root/{package}")
+        inside("apt-get", "install", "-y", "-qq", "--no-install-recommends", f"/srv/{package}")
         self.assertIn("swashheat", inside("swashheat", "--version"))
-        inside("swashheat", "vehicle", "-o", "/root/van.ini", "--refrigerant", "R-134a", "--charge", "28 oz", "--expansion", "TXV")
-        told = json.loads(inside("swashheat", "run", "/root/van.ini", "-o", "/root/out", "--set", "run.duration=600 s", "--plot", "none", "--json"))
+        inside("swashheat", "vehicle", "-o", "/srv/van.ini", "--refrigerant", "R-134a", "--charge", "28 oz", "--expansion", "TXV")
+        told = json.loads(inside("swashheat", "run", "/srv/van.ini", "-o", "/srv/out", "--set", "run.duration=600 s", "--plot", "none", "--json"))
         self.assertEqual(told["outcome"], "survives")
 
 
