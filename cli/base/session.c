@@ -172,7 +172,7 @@ static enum swh_status limit_threads(struct swh_session *s)
     if (text && (end == text || *end != '\0' || n < 1 || n > 1024))
         return swh_misuse(s, "a count from 1 to 1024", "--threads: '%.40s' is not a count", text);
     if (text && setenv("OMP_NUM_THREADS", text, 1) != 0)
-        return swh_misuse(s, NULL, "no memory");
+        return swh_no_memory(s, "a command");
     return SWH_OK;
 }
 

@@ -454,7 +454,8 @@ struct swh_ode *swh_ode_create(const struct swh_ode_problem *problem, double t0,
     forget_trouble(o, t0);
     if (build(o, t0, y0))
         return o;
-    swh_error_set(err, SWH_ERR_MEMORY, "the integrator could not be set up %s", o->message);
+    swh_error_set(err, SWH_ERR_MEMORY, "the integrator could not be set up%s%s", o->message[0] ? ": " : "",
+                  o->message);
     swh_ode_free(o);
     return NULL;
 }

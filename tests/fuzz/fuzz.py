@@ -150,7 +150,7 @@ def run_one(folder, seconds, name):
     repeatable = 1 if float(seconds) <= 5 else 0  # in the tests the same inputs each time; 0 draws others
     before = resource.getrusage(resource.RUSAGE_CHILDREN)
     with tempfile.TemporaryDirectory(prefix="swh-fuzz-", dir="/dev/shm" if os.access("/dev/shm", os.W_OK) else None) as place:  # no disk in the way
-        done = subprocess.run([os.path.join(folder, "tests", "fuzz", "fuzz_" + name), f"-max_total_time={seconds}", f"-seed={repeatable}", "-timeout=10",
+        done = subprocess.run([os.path.join(folder, "tests", "fuzz", "fuzz_" + name), f"-max_total_time={seconds}", f"-seed={repeatable}", "-timeout=100",
                                "-rss_limit_mb=1500", "-max_len=4096", "-print_final_stats=1", f"-dict={dictionary}", f"-artifact_prefix={folder}/{name}-",
                                corpus, start],
                               stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, errors="replace", cwd=folder,

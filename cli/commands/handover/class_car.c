@@ -115,32 +115,53 @@ static enum swh_status put_schedule(struct swh_case *c, struct swh_error *err)
     return SWH_OK;
 }
 
-static bool survives(const struct swh_case *c)
+/* A machine that cannot be computed is no car for a class;
+ * what fails for want of memory is another matter. */
+static bool is_no_car(enum swh_status status)
+{
+    return status == SWH_ERR_SOLVER || status == SWH_ERR_RANGE || status == SWH_ERR_INPUT;
+}
+
+static enum swh_status survives(const struct swh_case *c, bool *lives, struct swh_error *err)
 {
     struct swh_summary summary;
-    struct swh_error err = {0};
-    return swh_run(c, NULL, &summary, &err) == SWH_OK &&
-           (summary.outcome == SWH_SURVIVES || summary.outcome == SWH_PROTECTED);
+    struct swh_error inside = {0};
+    const enum swh_status status = swh_run(c, NULL, &summary, &inside);
+    *lives = status == SWH_OK && (summary.outcome == SWH_SURVIVES || summary.outcome == SWH_PROTECTED);
+    return status == SWH_OK || is_no_car(status) ? SWH_OK : swh_error_set(err, status, "%s", inside.what);
+}
+
+/* whether it tells, and the car survives it */
+static enum swh_status try_severity(const struct swh_class_car *car, const struct swh_class_readings *healthy,
+                                    bool *good, struct swh_error *err)
+{
+    struct swh_class_readings readings;
+    struct swh_error inside = {0};
+    const enum swh_status status = swh_class_read(&car->c, &readings, &inside);
+    *good = status == SWH_OK &&
+            swh_class_apart(&car->c.params, &readings, healthy, NULL, NULL) >= SWH_CLASS_TELLS;
+    if (*good)
+        return survives(&car->c, good, err);
+    return status == SWH_OK || is_no_car(status) ? SWH_OK : swh_error_set(err, status, "%s", inside.what);
 }
 
 /* Finds a severity that tells and that the car survives, at or near the one drawn. */
-static bool settle(struct swh_class_car *car, const struct swh_class_readings *healthy)
+static enum swh_status settle(struct swh_class_car *car, const struct swh_class_readings *healthy,
+                              bool *found, struct swh_error *err)
 {
     static const double near[] = {0, -0.1, 0.1, -0.2, 0.2, -0.3, 0.3, -0.4, 0.4};
     const double drawn = car->severity, most = swh_severity_most(car->fault);
-    struct swh_class_readings readings;
-    if (car->fault == SWH_HEALTHY)
-        return true;
-    for (size_t i = 0; i < sizeof near / sizeof near[0]; i++) {
+    *found = car->fault == SWH_HEALTHY;
+    for (size_t i = 0; i < sizeof near / sizeof near[0] && !*found; i++) {
         car->severity = fmin(fmax(drawn + near[i], 0.1), 0.95 * most);
         swh_case_fault_always(&car->c, car->fault, car->severity);
-        if (swh_class_read(&car->c, &readings, NULL) == SWH_OK &&
-            swh_class_apart(&car->c.params, &readings, healthy, NULL, NULL) >= SWH_CLASS_TELLS &&
-            survives(&car->c))
-            return true;
+        const enum swh_status status = try_severity(car, healthy, found, err);
+        if (status != SWH_OK)
+            return status;
     }
-    car->c.fault[car->fault].present = false;
-    return false;
+    if (!*found)
+        car->c.fault[car->fault].present = false;
+    return SWH_OK;
 }
 
 enum swh_status swh_class_draw(struct swh_class_car *car, const struct swh_case *vehicle, unsigned long seed,
@@ -161,7 +182,9 @@ enum swh_status swh_class_draw(struct swh_class_car *car, const struct swh_case 
         car->severity = car->fault == SWH_HEALTHY ? 0 : 0.35 + 0.5 * uniform(car, CAUSE, 2 * try + 1);
         const int flag = car->fault == SWH_HEALTHY ? SWH_FAULT_COUNT : car->fault;
         tried[flag] = true;
-        if (!settle(car, &healthy))
+        bool found = false;
+        status = settle(car, &healthy, &found, err);
+        if (!found)
             continue;
         taken[flag] = true;
         return SWH_OK;

@@ -4,6 +4,7 @@
 #include "cli/base/result_folder.h"
 #include "solver/infer/rank.h"
 
+#include <errno.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -121,16 +122,30 @@ static void write_complaint(const struct writer *w)
             complaint_of(w->car->fault));
 }
 
-static void copy(FILE *to, const char *path)
+static enum swh_status unread(const char *path, int reason, struct swh_error *err)
+{
+    swh_error_set(err, SWH_ERR_INPUT, "cannot be read: %s", strerror(reason));
+    swh_error_at(err, path, 0, 0);
+    swh_error_expected(err, "the vehicle file, which each car gets a copy of");
+    return SWH_ERR_INPUT;
+}
+
+static enum swh_status copy(FILE *to, const char *path, struct swh_error *err)
 {
     char block[4096];
-    FILE *from = path && path[0] ? fopen(path, "r") : NULL;
-    fputs(from ? "" : "# The program's own vehicle: nothing is set here.\n", to);
-    for (size_t n = from ? fread(block, 1, sizeof block, from) : 0; n > 0;
-         n = fread(block, 1, sizeof block, from))
+    if (!path || !path[0]) {
+        fputs("# The program's own vehicle: nothing is set here.\n", to);
+        return SWH_OK;
+    }
+    FILE *from = fopen(path, "r");
+    if (!from)
+        return unread(path, errno, err);
+    errno = 0;
+    for (size_t n; (n = fread(block, 1, sizeof block, from)) > 0;)
         fwrite(block, 1, n, to);
-    if (from)
-        fclose(from);
+    const enum swh_status status = ferror(from) ? unread(path, errno, err) : SWH_OK;
+    fclose(from);
+    return status;
 }
 
 enum swh_status swh_class_write(const struct swh_class_car *car, const char *folder, const char *vehicle,
@@ -146,7 +161,7 @@ enum swh_status swh_class_write(const struct swh_class_car *car, const char *fol
         if (status == SWH_OK && i == 2)
             write_complaint(&w);
         if (status == SWH_OK && i == 3)
-            copy(w.f, vehicle);
+            status = copy(w.f, vehicle, err);
     }
     if (status == SWH_OK)
         return swh_out_commit(&out, err);

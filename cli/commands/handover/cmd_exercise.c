@@ -115,7 +115,7 @@ enum swh_status swh_cmd_exercise(struct swh_session *s)
     struct exercise *e = calloc(1, sizeof *e);
     struct swh_error err = {0};
     if (!e)
-        return swh_misuse(s, NULL, "no memory for an exercise");
+        return swh_no_memory(s, "an exercise");
     enum swh_status status = load(e, s);
     e->answers = json_object();
     if (status == SWH_OK) {

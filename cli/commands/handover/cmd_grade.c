@@ -257,7 +257,7 @@ enum swh_status swh_cmd_grade(struct swh_session *s)
     struct grading *g = calloc(1, sizeof *g);
     struct swh_error err = {0};
     if (!g)
-        return swh_misuse(s, NULL, "no memory to grade");
+        return swh_no_memory(s, "a grade");
     g->session = s;
     enum swh_status status = read_cause(s, &g->named);
     if (status == SWH_OK)
