@@ -5,6 +5,7 @@
 #include "solver/files/sheet.h"
 #include "solver/infer/accept.h"
 #include "solver/infer/fit.h"
+#include "solver/infer/plausible.h"
 #include "solver/simulate/parallel.h"
 
 #include <math.h>
@@ -135,6 +136,22 @@ static void prepared_free(struct prepared *p)
         swh_log_memory_free(&p->log[i]);
 }
 
+/* Readings that stop changing are none from then on; such a log cannot drive a replay. */
+static enum swh_status leave_out_stretches(struct swh_log_memory *m, bool replays, struct swh_error *err)
+{
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        const enum swh_channel channel = swh_compared[i];
+        double from = NAN, to = NAN;
+        if (!swh_log_stuck(m, channel, &from, &to))
+            continue;
+        if (replays && swh_log_drives_replay(channel))
+            return swh_error_set(err, SWH_ERR_INPUT, "%s stays where it is from %.6g s to %.6g s",
+                                 swh_channel_table[channel].id, from, to);
+        swh_log_leave_out_between(m, channel, from, to);
+    }
+    return SWH_OK;
+}
+
 static enum swh_status prepare(struct prepared *p, const struct swh_setup *setup, const struct swh_logs *e,
                                bool replays, struct swh_error *err)
 {
@@ -150,6 +167,8 @@ static enum swh_status prepare(struct prepared *p, const struct swh_setup *setup
         for (size_t k = 0; k < e->log[p->logs].rows && status == SWH_OK; k++)
             status = swh_log_memory_add(&p->log[p->logs], &e->log[p->logs].row[k], 0, err);
         swh_log_leave_out_stuck(&p->log[p->logs], replays, stuck);
+        if (status == SWH_OK)
+            status = leave_out_stretches(&p->log[p->logs], replays, err);
     }
     p->first = (struct swh_readings){.log = p->logs ? &p->log[0] : NULL,
                                      .sheet = !p->logs && e->sheets ? &e->sheet[0] : NULL,
@@ -191,6 +210,23 @@ static void take_wish(struct swh_fit_request *q, const struct swh_fit_wish *wish
     q->keep_unknown = w->keep_unknown;
 }
 
+/* What no vehicle can have read is not fitted. */
+static enum swh_status check_readings(const struct prepared *p, const struct swh_fit_request *q,
+                                      struct swh_error *err)
+{
+    struct swh_implausible found[SWH_IMPLAUSIBLE_MAX];
+    for (int i = 0; i < p->logs && !q->keep_unknown; i++) {
+        const struct swh_readings read = {.log = &p->log[i]};
+        const int n = swh_implausible_find(&read, swh_case_refrigerant(&p->vehicle), found);
+        for (int k = 0; k < n; k++)
+            if (found[k].fatal || found[k].kind == SWH_IMP_REST_LOW || found[k].kind == SWH_IMP_GAUGES_PART)
+                return swh_error_set(err, SWH_ERR_INPUT,
+                                     "no vehicle can have given the readings of log %d: look at their units",
+                                     i + 1);
+    }
+    return SWH_OK;
+}
+
 enum swh_status swh_setup_fit(const struct swh_setup *setup, const struct swh_logs *logs,
                               const char *const *keys, size_t count, const struct swh_fit_wish *wish,
                               struct swh_fitted **fitted, struct swh_error *err)
@@ -208,7 +244,7 @@ enum swh_status swh_setup_fit(const struct swh_setup *setup, const struct swh_lo
         q.vehicle = &p->vehicle;
         q.doors_given = p->doors_given;
         q.log = p->log;
-        if (swh_fit(&q, &f->result, &inside) == SWH_OK)
+        if (check_readings(p, &q, &inside) == SWH_OK && swh_fit(&q, &f->result, &inside) == SWH_OK)
             *fitted = f;
     }
     if (p)
@@ -261,7 +297,8 @@ double swh_fitted_figure(const struct swh_fitted *fitted, const char *name)
     } figure[] = {{"spread", r->spread},           {"rms", r->rms},
                   {"holdout_rms", r->holdout_rms}, {"loss", r->loss},
                   {"points", r->points},           {"runs", r->evals},
-                  {"starts", r->starts},           {"starts_agree", r->starts_agree}};
+                  {"starts", r->starts},           {"starts_agree", r->starts_agree},
+                  {"misfit", r->misfit},           {"fits", r->fits}};
     for (size_t i = 0; i < sizeof figure / sizeof figure[0]; i++)
         if (strcmp(figure[i].name, name) == 0)
             return figure[i].value;

@@ -8,7 +8,7 @@ display steps. The shell is read every 30 s. Two, three and four parameters are 
 word `circuit` of the exchangers, the valve and the suction line by the closed circuit.
 
 KIND spoils the logs: `gaps` (two gaps of 30 to 210 s, one of them over a change of speed), `slow` (a row every 2, 5 or 10 s),
-`cycling` (hot air, a blocked condenser and a pressure switch that opens every ten seconds or so; a row every 1, 2, 5 or 10 s), `unit`
+`cycling` (cool air, so that the frost thermostat opens every half minute; a row every 1, 2, 5 or 10 s), `unit`
 (a column's unit is written wrongly: gauge pressure called absolute, bar called psi, degC called degF), `stuck` (one reading stays where
 it is from some moment on, for five minutes at least).
 
@@ -88,15 +88,13 @@ def write_schedule(path, chance):
 
 
 def write_scenario(folder, chance):
-    cycling = KIND == "cycling"
     write_schedule(os.path.join(folder, "steps.csv"), chance)
     scenario = os.path.join(folder, "bay.ini")
+    ambient = chance.uniform(22, 28) if KIND == "cycling" else chance.uniform(24, 36)
     with open(scenario, "w", encoding="utf-8") as f:
         f.write(f"[scenario]\ntitle = bay test, invented\nvehicle = {os.path.join(SCENARIOS, 'van-valve.ini')}\n"
-                f"schedule = steps.csv\n[conditions]\nambient_temperature = {chance.uniform(24, 36) + 4 * cycling:.1f} degC\n"
+                f"schedule = steps.csv\n[conditions]\nambient_temperature = {ambient:.1f} degC\n"
                 "ambient_humidity = 0.45\nvehicle_speed = 0 km/h\ndoors_open = 1\n[run]\nduration = 1500 s\n")
-        if cycling:
-            f.write(f"[fault condenser_blocked]\nseverity = {chance.uniform(0.55, 0.75):.2f}\n")
     return scenario
 
 

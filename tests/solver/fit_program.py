@@ -233,6 +233,12 @@ class Logs(Case):
         self.assertLess(fit["channels"]["discharge_temperature"]["points"], 20) # of 39
         done, _ = self.fit(self.FREE, log=self.spoiled("suction.csv", row=stuck("suction_pressure")), expect=3)
         self.assertIn("suction_pressure stays where it is", done.stderr)
+        self.assertRegex(self.run_program("check", self.path("suction.csv")).stdout, r"suction_pressure stays where it is, to the last digit, from 40\d s")
+
+    def test_check_says_what_cannot_be(self):
+        log = self.spoiled("unit.csv", head=lambda text: text.replace("temperature[degC]", "temperature[degF]"))
+        self.assertIn("colder than the refrigerant in it can be", self.run_program("check", log).stdout)
+        self.assertNotIn("colder", self.run_program("check", LOG).stdout)
 
     def test_a_clock_too_slow_for_the_clutch(self):
         log = self.spoiled("slow.csv", row=lambda t, cells, heads: (

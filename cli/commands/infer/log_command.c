@@ -1,5 +1,6 @@
 #include "cli/commands/infer/log_command.h"
 
+#include "cli/base/odd_readings.h"
 #include "cli/commands/infer/fitted_vehicle.h"
 #include "model/base/utf8.h"
 #include "solver/files/csv_log.h"
@@ -60,49 +61,15 @@ bool swh_log_command_doors_unknown(const struct swh_log_command *j, const struct
 
 /* ---- what cannot be ---- */
 
-/* "the discharge pipe (12.0 degC) is colder than the suction pipe (60.2 degC) while it runs" */
-static void say_implausible(struct swh_log_command *j, const struct swh_implausible *w)
-{
-    static const char *const words[] = {
-        "both sides read the same (%s, %s) while it runs: both hoses on one side, or it does not pump",
-        "the gauges part at rest (low side %s, high side %s): a gauge's zero, a valve or a hose is not right",
-        "the discharge pipe (%s) is colder than the suction pipe (%s) while it runs: are the clamps "
-        "exchanged?",
-        "the suction pipe (%s) is colder than the refrigerant in it can be (saturation at the low side: %s): "
-        "is the "
-        "low side in another unit (absolute read as gauge?), or a clamp off its pipe?",
-        "the discharge pipe (%s) is colder than the refrigerant in it can be (saturation at the high side: "
-        "%s): is the "
-        "high side in another unit, or a clamp off its pipe?",
-        "the liquid line (%s) is hotter than liquid can be (saturation at the high side: %s): is the high "
-        "side in "
-        "another unit?",
-        "the high side condenses at %s while it runs, and the outside air has %s: is the high side in "
-        "another "
-        "unit?",
-        "both sides stand at %s at rest, and liquid in this air has %s: another unit (gauge pressure read as "
-        "absolute?), or hardly any refrigerant"};
-    const bool pressure =
-        w->kind == SWH_IMP_SIDES_EQUAL || w->kind == SWH_IMP_GAUGES_PART || w->kind == SWH_IMP_REST_LOW;
-    const enum swh_quantity q = pressure ? SWH_Q_PRESSURE : SWH_Q_TEMPERATURE;
-    const enum swh_show show = swh_session_show(j->frame.session);
-    char a[48], b[48], text[400];
-    swh_units_text(j->frame.session->units, show, q, w->a, a, sizeof a);
-    swh_units_text(j->frame.session->units, show, q, w->b, b, sizeof b);
-    const char *format = words[w->kind], *first = strstr(format, "%s"), *second = strstr(first + 2, "%s");
-    snprintf(text, sizeof text, "%.*s%s%.*s%s%s", (int)(first - format), format, a, (int)(second - first - 2),
-             first + 2, b, second + 2);
-    swh_note(&j->frame.notes, "%s", text);
-    j->impossible |= w->fatal;
-    j->odd_at_rest |= w->kind == SWH_IMP_REST_LOW || w->kind == SWH_IMP_GAUGES_PART;
-}
-
 static void look_for_what_cannot_be(struct swh_log_command *j, const struct swh_readings *r)
 {
     struct swh_implausible found[SWH_IMPLAUSIBLE_MAX];
     const int n = swh_implausible_find(r, swh_case_refrigerant(&j->frame.scenario.c), found);
-    for (int i = 0; i < n; i++)
-        say_implausible(j, &found[i]);
+    for (int i = 0; i < n; i++) {
+        swh_note_implausible(&j->frame.notes, j->frame.session, &found[i]);
+        j->impossible |= found[i].fatal;
+        j->odd_at_rest |= found[i].kind == SWH_IMP_REST_LOW || found[i].kind == SWH_IMP_GAUGES_PART;
+    }
 }
 
 /* ---- logs ---- */
@@ -115,9 +82,8 @@ static void look_for_stuck(struct swh_log_command *j, struct swh_log_memory *m, 
     if (!swh_log_stuck(m, ch, &from, &to))
         return;
     const bool needed = j->replays && swh_log_drives_replay(ch);
-    swh_note(&j->frame.notes, "%s: %s stays where it is, to the last digit, from %.6g s to %.6g s%s", path,
-             swh_channel_table[ch].id, from, to,
-             needed ? ": probe off, or logger stuck?" : ": left out there");
+    swh_note_stuck(&j->frame.notes, path, ch, from, to,
+                   needed ? "probe off, or logger stuck?" : "left out there");
     j->stuck |= needed;
     if (!needed)
         swh_log_leave_out_between(m, ch, from, to);

@@ -1,6 +1,7 @@
 /* swashheat check: what is wrong with a scenario, vehicle file, log or spot sheet,
  * and what it is good for. */
 #include "cli/base/findings_file.h"
+#include "cli/base/odd_readings.h"
 #include "cli/base/session.h"
 #include "cli/base/vehicle_words.h"
 #include "cli/commands/look/good_for.h"
@@ -10,6 +11,7 @@
 #include "solver/files/schedule.h"
 #include "solver/files/sheet.h"
 #include "solver/files/text_file.h"
+#include "solver/infer/residuals.h"
 
 #include <ctype.h>
 #include <math.h>
@@ -168,14 +170,17 @@ static void check_schedule(struct swh_session *s, const char *path)
 
 /* ---- logs ---- */
 
-/* reads all rows, noting what is wrong with each */
-static void read_through(struct swh_session *s, const char *path, struct swh_log *log)
+/* reads all rows into m, noting what is wrong with each */
+static void read_through(struct swh_session *s, const char *path, struct swh_log *log,
+                         struct swh_log_memory *m)
 {
     struct swh_log_row row;
     bool more = true;
     while (more && !swh_log_broken(log)) {
         struct swh_error err = {0};
-        const enum swh_status status = swh_log_next(log, &row, &more, &err);
+        enum swh_status status = swh_log_next(log, &row, &more, &err);
+        if (status == SWH_OK && more)
+            status = swh_log_memory_add(m, &row, 0.45, &err);
         if (status == SWH_OK)
             continue;
         swh_error_at(&err, path, 0, 0);
@@ -188,11 +193,12 @@ static void read_through(struct swh_session *s, const char *path, struct swh_log
 struct vehicle {
     double pulley_ratio;
     bool doors;
+    const struct swh_fluid *fluid; /* NULL: from a file of the user's own */
 };
 
 static struct vehicle vehicle_of(struct swh_session *s)
 {
-    struct vehicle v = {swh_param_table[SWH_P_controls_pulley_ratio].value, false};
+    struct vehicle v = {swh_param_table[SWH_P_controls_pulley_ratio].value, false, swh_fluid_get(SWH_R134A)};
     const char *path = swh_option_value(s, SWH_OPT_vehicle), *set[SWH_OPTIONS_MAX];
     struct swh_scenario *scenario = path ? calloc(1, sizeof *scenario) : NULL;
     if (!scenario)
@@ -200,7 +206,8 @@ static struct vehicle vehicle_of(struct swh_session *s)
     const struct swh_scenario_request request = {path, NULL, set, swh_option_values(s, SWH_OPT_set, set)};
     if (swh_scenario_load(scenario, &request, s->units, &s->problems) == SWH_OK)
         v = (struct vehicle){scenario->c.params.controls_pulley_ratio,
-                             scenario->conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT};
+                             scenario->conditions[SWH_IN_doors_open] != SWH_FROM_DEFAULT,
+                             scenario->refrigerant ? NULL : swh_case_refrigerant(&scenario->c)};
     swh_scenario_free(scenario);
     free(scenario);
     return v;
@@ -214,7 +221,24 @@ static void print_use(const struct swh_good_for *g)
     printf("  %s.\n", words);
 }
 
-static void print_log(const char *path, const struct swh_log *log, const struct vehicle *v)
+/* What no vehicle can have read, and what stays where it is while others move. */
+static void note_odd_readings(const struct swh_session *s, const char *path, const struct swh_log_memory *m,
+                              const struct vehicle *v, struct swh_notes *notes)
+{
+    struct swh_implausible found[SWH_IMPLAUSIBLE_MAX];
+    const struct swh_readings read = {.log = m};
+    const int n = v->fluid ? swh_implausible_find(&read, v->fluid, found) : 0;
+    for (int i = 0; i < n; i++)
+        swh_note_implausible(notes, s, &found[i]);
+    for (int i = 0; i < SWH_COMPARED; i++) {
+        double from = NAN, to = NAN;
+        if (swh_log_stuck(m, swh_compared[i], &from, &to))
+            swh_note_stuck(notes, path, swh_compared[i], from, to, "probe off, or logger stuck?");
+    }
+}
+
+static void print_log(const struct swh_session *s, const char *path, const struct swh_log *log,
+                      const struct swh_log_memory *m, const struct vehicle *v)
 {
     char shown[512];
     const struct swh_table_facts *f = swh_log_facts(log);
@@ -229,6 +253,7 @@ static void print_log(const char *path, const struct swh_log *log, const struct 
     print_use(&g);
     swh_log_note_columns(log, &notes);
     swh_log_note_oddities(log, &notes);
+    note_odd_readings(s, path, m, v, &notes);
     print_notes(&notes);
 }
 
@@ -257,9 +282,11 @@ static void check_log(struct swh_session *s, const char *path, const struct vehi
         return;
     if (!swh_log_has(log, SWH_CH_suction_pressure) && !swh_log_has(log, SWH_CH_discharge_pressure))
         no_use(s, path, swh_log_head_line(log));
-    read_through(s, path, log);
+    struct swh_log_memory m = {0};
+    read_through(s, path, log, &m);
     if (s->problems.count == before && !swh_given(s, SWH_OPT_quiet))
-        print_log(path, log, v);
+        print_log(s, path, log, &m, v);
+    swh_log_memory_free(&m);
     swh_log_close(log);
 }
 

@@ -109,10 +109,10 @@ int swh_fitted_get(const struct swh_fitted *fitted, size_t index, struct swh_fit
 double swh_fitted_correlation(const struct swh_fitted *fitted, size_t a, size_t b);
 /**
  * One figure of a fit: "spread" (what is left over times what was allowed for), "rms", "holdout_rms" (replay:
- * K; circuit: standard deviations), "loss", "points", "runs", "starts", "starts_agree".
- * \param fitted of it
- * \param name of the figure
- * \return its value; NaN for an unknown name */
+ * K; circuit: standard deviations), "loss", "points", "runs", "starts", "starts_agree", "misfit" (of the
+ * worst channel: what is left over, over what instruments and a sound model leave), "fits" (1: within 2.5 of
+ * that; else nothing is told). \param fitted of it \param name of the figure \return its value; NaN for an
+ * unknown name */
 double swh_fitted_figure(const struct swh_fitted *fitted, const char *name);
 /**
  * What the readings leave open, in words.
