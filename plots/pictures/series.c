@@ -299,6 +299,15 @@ static double farthest(const struct swh_plot_series *s, enum swh_channel ch, dou
     return best;
 }
 
+/* When the clutch was last engaged: a switch may have opened for good. The end of a run that does not say. */
+static double last_engaged(const struct swh_plot_series *s)
+{
+    for (size_t i = s->n; i-- > 0;)
+        if (!(swh_series_value(s, i, SWH_CH_clutch) < 0.5))
+            return swh_series_value(s, i, SWH_CH_time);
+    return swh_series_end(s);
+}
+
 /* Until when a run is told: what gauges do after the shaft stands is another story. */
 static double told_until(const struct swh_plot_series *s)
 {
@@ -309,7 +318,7 @@ static double told_until(const struct swh_plot_series *s)
         if (e)
             end = fmin(end, e->time - 2);
     }
-    return end;
+    return fmin(end, last_engaged(s));
 }
 
 const char *swh_series_course(const struct swh_plot_series *s, const struct swh_page *units,

@@ -642,8 +642,9 @@ static bool counts_now(int i, const double *ch)
     return (i != SWH_CH_film_ratio && i != SWH_CH_boundary_share) || ch[SWH_CH_clutch] >= 0.5;
 }
 
-/* takes part of a channel's course, with the clutch engaged, into its minute */
-static void count_engaged(struct swh_engine *e, int i, double t, double from, double to, double dt)
+/* Takes a value with the clutch engaged into its minute. A row counts for the time since the one before it:
+ * an engagement may be shorter than two rows, and trapezoids would only see its beginning. */
+static void count_engaged(struct swh_engine *e, int i, double t, double value, double dt)
 {
     const long number = (long)((t - e->t_first) / 60);
     struct swh_minute *m = &e->minute[number % SWH_GAUGE_MINUTES];
@@ -651,7 +652,7 @@ static void count_engaged(struct swh_engine *e, int i, double t, double from, do
         memset(m, 0, sizeof *m);
         m->number = number;
     }
-    m->sum[i] += 0.5 * dt * (from + to);
+    m->sum[i] += dt * value;
     m->time[i] += dt;
 }
 
@@ -674,7 +675,7 @@ static void count(struct swh_engine *e, double t, const double *ch)
     struct swh_summary *s = e->summary;
     const bool first = isnan(e->previous_time);
     const double dt = first ? 0 : t - e->previous_time;
-    const bool engaged = ch[SWH_CH_clutch] >= 0.5, all_of_it = engaged && e->was_engaged;
+    const bool engaged = ch[SWH_CH_clutch] >= 0.5;
     for (int i = 0; i < SWH_CHANNEL_COUNT; i++) {
         if (isnan(ch[i]))
             continue;
@@ -686,14 +687,13 @@ static void count(struct swh_engine *e, double t, const double *ch)
         const double part = counts_now(i, ch) ? dt : 0;
         const double before = first || isnan(e->channel_last[i]) ? ch[i] : e->channel_last[i];
         e->channel_sum[i] += 0.5 * part * (ch[i] + before);
-        if (all_of_it)
-            count_engaged(e, i, t, before, ch[i], dt);
+        if (engaged)
+            count_engaged(e, i, t, ch[i], dt);
         e->channel_time[i] += part;
         e->channel_last[i] =
             counts_now(i, ch) ? ch[i] : NAN; /* a pause's value takes no part in the next drive */
     }
     e->previous_time = t;
-    e->was_engaged = engaged;
 }
 
 enum swh_status swh_engine_observe(struct swh_engine *e, double t, double *channel, struct swh_error *err)

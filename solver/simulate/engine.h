@@ -52,7 +52,6 @@ struct swh_engine {
     double shift[SWH_SCALAR_COUNT];
     bool by_caller; /* a sink or hook ended the run, nothing went wrong: what it came to until then counts */
     double previous_time;
-    bool was_engaged; /* at that time */
     double channel_sum[SWH_CHANNEL_COUNT], channel_time[SWH_CHANNEL_COUNT], channel_last[SWH_CHANNEL_COUNT];
     struct swh_minute { /* integrals with the clutch engaged, minute by minute, the oldest written over */
         long number;

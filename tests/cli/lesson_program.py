@@ -37,7 +37,7 @@ def drive(path, *steps, size=(1280, 800)):
     return node("--experimental-websocket", os.path.join(HERE, "drive_browser.mjs"), "file://" + path, *map(str, size), "-", *steps)
 
 
-class Page(unittest.TestCase):
+class Lesson(unittest.TestCase):
     @classmethod
     def setUpClass(cls):
         cls.folder = tempfile.mkdtemp(prefix="swh_lesson_")
@@ -53,6 +53,10 @@ class Page(unittest.TestCase):
     @classmethod
     def tearDownClass(cls):
         shutil.rmtree(cls.folder)
+
+
+class Page(Lesson):
+    """What the page of a class is, and does."""
 
     def test_one_file(self):
         self.assertNotRegex(self.page, r'(?:src|href)\s*=\s*"(?!data:)')
@@ -174,6 +178,16 @@ class Page(unittest.TestCase):
             self.assertIn(faults[fault]["complaint"], complaint)
             self.assertTrue(0.1 <= severity <= 0.86)
 
+    def test_bad_input(self):
+        for arguments, status, words in ((("nothing.ini",), 3, "No such file"), ((STORIES[0], "-o", "x.txt"), 2, "FILE.html"), ((STORIES[0], "fan_ded.ini"), 3, "fan_ded.ini")):
+            done = subprocess.run([PROGRAM, "lesson", *arguments], capture_output=True, text=True, cwd=self.folder)
+            self.assertEqual((done.returncode, done.stdout), (status, ""), done.stderr)
+            self.assertIn(words, done.stderr)
+
+
+class Bench(Lesson):
+    """The tab for the bench says what the program says."""
+
     FILL = "(() => { const rows = %s; document.querySelectorAll('#%s input').forEach((e) => { const x = (rows[e.dataset.row] || {})[e.dataset.ch]; e.value = x === undefined ? '' : x; }); })()"
     ANSWERED = "new Promise(done => { const look = () => document.getElementById('answer').textContent && !queue.length && !busy ? done(1) : setTimeout(look, 50); look(); })"
 
@@ -244,12 +258,6 @@ class Page(unittest.TestCase):
             return
         self.assertEqual(out["value"][2], list(range(1, 11)))
         self.assertEqual(out["value"][3], ["charge.nominal", 0.6])
-
-    def test_bad_input(self):
-        for arguments, status, words in ((("nothing.ini",), 3, "No such file"), ((STORIES[0], "-o", "x.txt"), 2, "FILE.html"), ((STORIES[0], "fan_ded.ini"), 3, "fan_ded.ini")):
-            done = subprocess.run([PROGRAM, "lesson", *arguments], capture_output=True, text=True, cwd=self.folder)
-            self.assertEqual((done.returncode, done.stdout), (status, ""), done.stderr)
-            self.assertIn(words, done.stderr)
 
 
 class Same(unittest.TestCase):
