@@ -146,7 +146,8 @@ static void run_cycle_by_cycle(const struct swh_margin_request *q, double severi
 }
 
 /* The search projections over cycles of the clutch; the integrator that follows each of them finds the same
- * edge, to the 0.5 % that were asked for, and times to seizure within a tenth. */
+ * edge, to the 0.5 % that were asked for, and times to seizure within a tenth, or one cycle of the clutch
+ * (some 85 s here): a shoe welds while it is engaged, in this engagement or the next. */
 static void test_cycling_edge_is_that_of_whole_runs(void **state)
 {
     (void)state;
@@ -164,7 +165,7 @@ static void test_cycling_edge_is_that_of_whole_runs(void **state)
     assert_int_equal(summary.outcome, SWH_SHOE_SEIZED);
     for (int i = 1; i < m.beyond_count; i++) {
         run_cycle_by_cycle(&q, m.beyond[i].x, &summary);
-        CHECK_CLOSE(m.beyond[i].to_seizure, summary.time_to_seizure, 0.1, 0);
+        CHECK_CLOSE(m.beyond[i].to_seizure, summary.time_to_seizure, 0.1, 90);
     }
 }
 
