@@ -338,7 +338,12 @@ class Effects(Case):
         """Workshop test of one car, 25 % short: oil in the compressor less, compressor warmer, the high side hardly moves. ASHRAE RP-1173 as
         summarised by a national laboratory: below some 80 % a fully open valve cannot hold the superheat."""
         r = self.bench("fault.undercharge.severity=0..0.6:4")
-        self.assertGreater(r["peak_superheat"][3], r["peak_superheat"][0] + 5)
+
+        def superheat(short):  # its peak is that of the first seconds, whatever the charge
+            self.ok("run", "story.ini", "--plot", "none", "-o", "one", "--set", f"fault.undercharge.severity={short}",
+                    "--set", "controls.cycling=none")
+            return self.json("one/summary.json")["final"]["evaporator_superheat"]
+        self.assertGreater(superheat(0.6), superheat(0) + 5)
         self.assertLess(r["lowest_oil_mass"][3], 0.9 * r["lowest_oil_mass"][0])
         self.assertGreater(r["peak_rotor_temperature"][3], r["peak_rotor_temperature"][0])
         self.assertLess(abs(r["peak_discharge_pressure"][1] / r["peak_discharge_pressure"][0] - 1), 0.1)
