@@ -193,7 +193,8 @@ enum swh_status swh_setup_set_text(struct swh_setup *setup, const char *key, con
     if (problems->count > 0) {
         inside = problems->item[0];
         inside.status = inside.status == SWH_ERR_USAGE ? SWH_ERR_INPUT : inside.status;
-        inside.where[0] = '\0'; /* no option of a command line */
+        if (strncmp(inside.where, "--set", 5) == 0) /* no option of a command line */
+            inside.where[0] = '\0';
     }
     swh_settings_free(&settings);
     free(problems);

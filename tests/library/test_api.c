@@ -271,12 +271,56 @@ static void test_seizure(void **state)
     swh_setup_free(s);
 }
 
+/* A refrigerant of a fluid file belongs to all setups and steppers that were made of one, whichever goes
+ * first. */
+static void test_own_refrigerant(void **state)
+{
+    (void)state;
+    struct swh_error err;
+    struct swh_setup *own = load("healthy.ini"), *known = load("healthy.ini"), *copy;
+    struct swh_stepper *machine;
+    struct swh_record *r, *plain;
+    char path[500], *text;
+    setenv("XDG_CACHE_HOME", "/dev/null/none", 1); /* nothing is kept: the tables are made here */
+    snprintf(path, sizeof path, "%s/../tests/cli/fluids/r134a.json", scenarios);
+    assert_int_equal(swh_setup_set_text(own, "vehicle.refrigerant", "none.json", &err), SWH_ERR_INPUT);
+    assert_non_null(strstr(err.where, "none.json"));
+    assert_int_equal(swh_setup_set_text(own, "vehicle.refrigerant", path, &err), SWH_OK);
+    assert_int_equal(swh_setup_set(own, "run.duration", 120, NULL, &err), SWH_OK);
+    assert_int_equal(swh_setup_set(known, "run.duration", 120, NULL, &err), SWH_OK);
+    assert_int_equal(swh_setup_text(own, "s.csv", &text, &err), SWH_OK);
+    assert_non_null(strstr(text, "r134a.json"));
+    swh_text_free(text);
+    assert_int_equal(swh_setup_copy(&copy, own, &err), SWH_OK);
+    assert_int_equal(swh_stepper_new(&machine, own, &err), SWH_OK);
+    swh_setup_free(own);
+    assert_int_equal(swh_stepper_advance(machine, 30, &err), SWH_OK);
+    assert_int_equal(swh_setup_run(copy, &r, &err), SWH_OK);
+    assert_int_equal(swh_setup_run(known, &plain, &err), SWH_OK);
+    const int channel = swh_channel_find("discharge_pressure");
+    CHECK_CLOSE(swh_record_column(r, channel)[100], swh_record_column(plain, channel)[100], 1e-4, 0);
+    assert_int_equal(swh_setup_set_text(copy, "vehicle.refrigerant", "R134a", &err), SWH_OK); /* and back */
+    swh_record_free(r);
+    assert_int_equal(swh_setup_run(copy, &r, &err), SWH_OK);
+    assert_true(swh_record_column(r, channel)[100] == swh_record_column(plain, channel)[100]);
+    swh_record_free(r);
+    swh_record_free(plain);
+    swh_setup_free(copy);
+    swh_setup_free(known);
+    assert_int_equal(swh_stepper_advance(machine, 60, &err), SWH_OK);
+    swh_stepper_free(machine);
+}
+
 static void test_nothing(void **state)
 {
     (void)state;
     swh_setup_free(NULL);
     swh_record_free(NULL);
     swh_stepper_free(NULL);
+    swh_logs_free(NULL);
+    swh_fitted_free(NULL);
+    swh_causes_free(NULL);
+    swh_verdict_free(NULL);
     assert_string_equal(swh_version(), SWH_VERSION);
     assert_true(strlen(swh_commit()) > 0);
 }
@@ -296,6 +340,7 @@ int main(int argc, char **argv)
         cmocka_unit_test(test_inputs_of_a_stepper),
         cmocka_unit_test(test_logs),
         cmocka_unit_test(test_seizure),
+        cmocka_unit_test(test_own_refrigerant),
         cmocka_unit_test(test_nothing),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -3,6 +3,7 @@
 Usage: module.py BUILD SOURCE PROGRAM CLASS
 """
 import csv
+import json
 import os
 import subprocess
 import sys
@@ -117,6 +118,16 @@ class Module(Folder):
         run, series = self.load("vehicle-logs.ini").replay(self.LOG), table(self.path("series.csv"))
         numpy.testing.assert_allclose(run["discharge_temperature"], series["discharge_temperature"], rtol=1e-8)
         numpy.testing.assert_allclose(run.measured["discharge_temperature"], series["measured_discharge_temperature"], rtol=1e-8)
+
+    def test_accept_is_the_programs(self):
+        """Judged, whatever the verdict is: it is an answer, not an error."""
+        short = os.path.join(SCENARIOS, "logs", "bay-short-of-charge.csv")
+        told = self.load("vehicle-logs.ini").accept(short)
+        said = json.loads(program("accept", short, "--vehicle", os.path.join(SCENARIOS, "vehicle-logs.ini"), "--json", "--plot", "none", "-o", self.folder,
+                                  expect=1))
+        self.assertFalse(told["pass"])
+        self.assertEqual(told["worst_fault"], said["worst_fault"])
+        self.assertEqual(told["deviations"], said["deviations"])
 
     def test_fit_is_the_programs(self):
         import json
