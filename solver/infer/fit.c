@@ -615,12 +615,12 @@ static enum swh_status finish(struct swh_fit_work *f, const struct swh_lsq_resul
     swh_fit_say_intervals(f, whole, white2, out);
     if (f->q->profile)
         swh_fit_profile(f, whole, out);
-    swh_fit_say_open(f, whole, out);
     if (!f->q->keep_unknown)
         status = hold_open(f, &view, &best, out, err);
     if (status != SWH_OK)
         return status;
     swh_fit_say_values(f, &view, &best, out);
+    swh_fit_say_open(f, whole, out);
     say_params(f, errors, out);
     all_values(&view, best.p, all);
     status = look(f, all, out, &white2, err);

@@ -44,9 +44,10 @@ struct swh_fit_estimate {
     double value, low, high; /* 95 % interval with everything else open, SI */
     double spread;           /* standard deviation with what is held known, SI; 0: held */
     double start;
-    bool identified; /* the logs tell it: within a factor of two either way (or half of its range), and
-                        better than its own spread in the vehicle file by a fifth */
-    bool held;       /* not told: it stays at its start, and the others are fitted to that */
+    /* The logs tell it: within a factor of two either way (from 0 on: a tenth of its range; a range of less
+     * than a factor of 16: three tenths), and better than its own spread in the vehicle file by a fifth. */
+    bool identified;
+    bool held;               /* not told: it stays at its start, and the others are fitted to that */
     bool at_lower, at_upper; /* the fit ends within 1 % of a limit of the parameter table */
     bool profiled;           /* the interval is a profile likelihood's */
 };

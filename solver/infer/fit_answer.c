@@ -58,7 +58,8 @@ bool swh_fit_is_told(const struct swh_fit_work *f, int i, const struct swh_fit_e
         return false;
     if (lo > 0 && hi > 16 * lo)
         return e->high <= 4 * e->low;
-    return e->high - e->low <= 0.5 * (hi - lo) || (lo == 0 && e->high <= 4 * e->low);
+    const double share = lo == 0 ? 0.1 : 0.3;
+    return e->high - e->low <= share * (hi - lo) || (lo == 0 && e->high <= 4 * e->low);
 }
 
 /* Intervals are symmetric in the transformed variable, so they respect the limits. Residuals larger than
@@ -104,7 +105,11 @@ int swh_fit_hold_least_told(const struct swh_fit_work *f, const struct swh_lsq_r
     if (left == 0)
         return 0;
     const int place = view->place[least];
-    out->estimate[place].held = true;
+    struct swh_fit_estimate *held = &out->estimate[place], e = {0};
+    say_interval(f, place, best, least, view->n, &e);
+    held->held = true;
+    held->low = fmin(held->low, e.low); /* it is open at any values of those held before it */
+    held->high = fmax(held->high, e.high);
     swh_fit_view_hold(view, place, start_of(f, place));
     return left;
 }

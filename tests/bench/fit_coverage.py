@@ -14,7 +14,7 @@ it is from some moment on, for five minutes at least).
 
 This is a check of the fitting, not of the physics: fit and log share their equations. Prints one line per set of parameters: intervals
 that hold, among them those of parameters that the fit calls told, and logs that it refused with a reason. Ends with 1 if the share of
-intervals of told parameters that hold lies outside LOW..HIGH (default 0.90..0.99); a log that was refused is none."""
+intervals of told parameters that hold lies outside LOW..HIGH (default 0.90..0.99; of a few one may miss); a log that was refused is none."""
 import concurrent.futures
 import csv
 import json
@@ -223,7 +223,7 @@ def main():
         reasons[why] = reasons.get(why, 0) + 1
     for why, count in sorted(reasons.items(), key=lambda pair: -pair[1]):
         print(f"refused {count:3d}  {why}")
-    good = (LOW <= share <= HIGH) if len(told) >= 0.1 * max(1, len(rows)) else len(rows) == 0
+    good = len(told) - held <= max(1, (1 - LOW) * len(told)) and (len(told) < 40 or share <= HIGH) # of a few one may miss
     print(f"{KIND or 'clean'}{', circuit' if CIRCUIT else ''}: of {LOGS} logs {len(refused)} refused; {len(rows)} intervals, "
           f"{sum(row[3] <= row[2] <= row[5] for row in rows)} hold; {len(told)} told, {held} hold: {100 * share:.1f} % "
           f"({'inside' if good else 'OUTSIDE'} {100 * LOW:.0f} to {100 * HIGH:.0f} %)")

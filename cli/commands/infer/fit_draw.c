@@ -2,6 +2,7 @@
 #include "cli/commands/infer/fit_draw.h"
 
 #include "cli/base/frame.h"
+#include "solver/infer/drive_change.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -41,15 +42,19 @@ static struct drawing *drawing_new(size_t rows)
     return NULL;
 }
 
+/* A gap parts the line: the model ran through it, but nobody knows on what. */
 static void lay_trace(const struct swh_log_memory *log, const double *trace, double *value)
 {
+    const double gap = swh_log_gap(log);
+    double last = INFINITY;
     for (size_t i = 0; i < log->rows; i++) {
         double *v = value + i * SWH_CHANNEL_COUNT;
         for (int ch = 0; ch < SWH_CHANNEL_COUNT; ch++)
             v[ch] = NAN;
         v[SWH_CH_time] = log->row[i].value[SWH_CH_time];
-        for (int k = 0; k < SWH_COMPARED; k++)
+        for (int k = 0; k < SWH_COMPARED && v[SWH_CH_time] - last <= gap; k++)
             v[swh_compared[k]] = trace[i * SWH_COMPARED + (size_t)k];
+        last = v[SWH_CH_time];
     }
 }
 
@@ -101,7 +106,9 @@ static void say_estimates(const struct swh_fit_drawing *q, struct drawing *d)
                              swh_param_shown(u, e->param, e->high)};
         snprintf(d->text[k], sizeof d->text[k], "%s  %.4g%s%s  (%.3g to %.3g)%s", p->name, x[0],
                  p->quantity == SWH_Q_NONE ? "" : " ", p->quantity == SWH_Q_NONE ? "" : p->unit, x[1], x[2],
-                 e->at_lower || e->at_upper ? "  at its limit" : "");
+                 e->held                      ? "  not told: as it was"
+                 : e->at_lower || e->at_upper ? "  at its limit"
+                                              : "");
         if (k + 1 == LINES && i + 1 < r->estimates)
             snprintf(d->text[k], sizeof d->text[k], "and %d more, in fit.json", r->estimates - i);
         d->line[k] = d->text[k];
