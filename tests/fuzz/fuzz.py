@@ -18,7 +18,7 @@ import time
 HERE = os.path.dirname(os.path.abspath(__file__))
 ROOT = os.path.dirname(os.path.dirname(HERE))
 SCENARIOS = os.path.join(ROOT, "scenarios")
-NAMES = ["number", "log", "sheet", "schedule", "columns", "scenario", "set", "journal", "plan", "report", "findings", "line"]
+NAMES = ["number", "log", "sheet", "schedule", "columns", "scenario", "set", "journal", "plan", "report", "findings", "line", "fluid"]
 
 
 def clang():
@@ -103,6 +103,9 @@ def seeds(name):
         return [RANK]
     if name == "report":
         return [bytes([i]) + r for i, r in enumerate(REPORTS)]
+    if name == "fluid":
+        with open(os.path.join(ROOT, "tests", "cli", "fluids", "r134a.json"), "rb") as f:
+            return [f.read()]
     if name == "findings":
         return REPORTS[6:7] + [b"[findings]\nclearance = 30 um\nrotor_colour = straw\n"]
     return [b"state\nR134a\nP=3 bar\nT=20 degC", b"list\nfaults\n--json", b"list\nparameters", b"state\nR1234yf\n-T\n5 degC\nx=0.5", b"--help"]
