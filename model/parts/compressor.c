@@ -100,9 +100,10 @@ static void pass_reeds(const struct swh_params *p, const struct swh_compressor_i
     const double dP = in->P_d - in->suction->P;
     out->m_reed = 0;
     if (p->compressor_reed_leak_area > 0)
-        out->m_reed =
-            p->compressor_reed_leak_area * swh_signed_sqrt(2 * in->rho_d * swh_smooth_pos(dP, 10.0), 1e3);
-    out->m_through = p->compressor_passage_area *
+        out->m_reed = p->compressor_reed_leak_area *
+                      swh_signed_sqrt(2 * in->rho_d * swh_smooth_pos(dP, 10.0), 1e3) *
+                      swh_refrigerant_share(in->P_d - in->air_d + in->air, in->air_d);
+    out->m_through = swh_refrigerant_share(in->suction->P, in->air) * p->compressor_passage_area *
                      swh_signed_sqrt(2 * in->rho_suction * swh_smooth_pos(-dP - REED_OPENS, 200.0), 1e3);
     out->m_net = out->m + out->m_through - out->m_reed;
 }
@@ -190,6 +191,8 @@ int swh_compressor_part(const struct swh_machine *m, const double *y, struct swh
                                          .u_suction = f->memo.u[SWH_NODE_CHAMBER],
                                          .P_d = d->P + f->P_air - f->P_air_low,
                                          .rho_d = f->rho[SWH_NODE_PLENUM],
+                                         .air = f->P_air_low,
+                                         .air_d = f->P_air,
                                          .T_block = scalar(m, y, SWH_S_block),
                                          .T_heads = scalar(m, y, SWH_S_head),
                                          .T_rotor = scalar(m, y, SWH_S_rotor),

@@ -6,12 +6,13 @@
 #include "model/tables/tables.h"
 
 struct swh_compressor_in {
-    double N;                              /* shaft speed [rev/s]; 0: film and isentrope are not needed */
-    const struct swh_cell_props *suction;  /* state of the swash chamber */
-    double rho_suction;                    /* its density [kg/m3] */
-    double u_suction;                      /* its internal energy [J/kg] */
-    double P_d;                            /* pressure in the discharge plenum, ncg gas included [Pa] */
-    double rho_d;                          /* density there */
+    double N;                             /* shaft speed [rev/s]; 0: film and isentrope are not needed */
+    const struct swh_cell_props *suction; /* state of the swash chamber */
+    double rho_suction;                   /* its density [kg/m3] */
+    double u_suction;                     /* its internal energy [J/kg] */
+    double P_d;                           /* pressure in the discharge plenum, ncg gas included [Pa] */
+    double rho_d;                         /* density there */
+    double air, air_d;                    /* partial pressure of ncg gas in the chamber, in the plenum [Pa] */
     double T_block, T_heads, T_rotor, T_d; /* [K] */
     double mu, supply, clearance;          /* oil film: viscosity [Pa s], supply 0..1, clearance [m] */
 };

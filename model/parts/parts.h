@@ -161,4 +161,21 @@ void swh_condenser_channels(const struct swh_view *v, double *ch);
 void swh_evaporator_channels(const struct swh_view *v, double *ch);
 void swh_cabin_channels(const struct swh_view *v, double *ch);
 
+/* Refrigerant's share of a gas that flows, by its share of the pressure (Dalton), from 0 to 1: so air cannot
+ * press the last of the refrigerant out of a side. */
+static inline double swh_refrigerant_share(double P, double P_air)
+{
+    const double known = swh_max(P, 0);
+    return P_air > 0 ? known / (known + P_air) : 1;
+}
+
+/* The same where air lies above liquid and passes only with the last of it: 1 but for a 10,000th where the
+ * refrigerant has a bar or more and the air 0.5 bar, falls as the refrigerant's pressure does below a 50th of
+ * the air's. Common practice, no source. */
+static inline double swh_share_behind_liquid(double P, double P_air)
+{
+    const double known = swh_max(P, 0), last = 0.02 * P_air;
+    return P_air > 0 ? known * known / (known * known + last * last) : 1;
+}
+
 #endif

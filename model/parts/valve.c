@@ -14,10 +14,22 @@ static struct throat valve_of(const struct swh_machine *m, double size)
     return (struct throat){m->p.valve_area * size, m->p.valve_flash_share};
 }
 
+/* refrigerant's share of what flows out of the liquid line, or back out of the low side; by: P d(share)/dP,
+ * over share */
+static double share_of(const struct swh_flows *f, int to, double flow, double *by)
+{
+    const double share = flow < 0 ? swh_refrigerant_share(f->P[to], f->P_air_low)
+                                  : swh_share_behind_liquid(f->P[SWH_NODE_LIQUID], f->P_air);
+    *by = (flow < 0 ? 1 : 2) * (1 - share);
+    return share;
+}
+
 static double flow_into(const struct swh_machine *m, const struct swh_flows *f, struct throat t, int to)
 {
-    return throat_flow(m, t, &f->node[SWH_NODE_LIQUID], f->P[SWH_NODE_LIQUID] + f->P_air,
-                       f->P[to] + f->P_air_low, f->rho[SWH_NODE_LIQUID], f->rho[to]);
+    double by;
+    const double flow = throat_flow(m, t, &f->node[SWH_NODE_LIQUID], f->P[SWH_NODE_LIQUID] + f->P_air,
+                                    f->P[to] + f->P_air_low, f->rho[SWH_NODE_LIQUID], f->rho[to]);
+    return flow * share_of(f, to, flow, &by);
 }
 
 void swh_expansion_flows(const struct swh_machine *m, const double *y, struct swh_flows *f)
@@ -39,13 +51,28 @@ void swh_expansion_flows(const struct swh_machine *m, const double *y, struct sw
 
 /* ---- derivatives ---- */
 
+/* of a flow times the share of refrigerant in it, which goes with the pressure where it comes from */
+static void dilute(struct throat_derivatives *q, const struct swh_flows *f, int to)
+{
+    double by;
+    const double share = share_of(f, to, q->m, &by), P = f->P[q->m < 0 ? to : SWH_NODE_LIQUID];
+    const double by_P = P > 0 ? q->m * share * by / P : 0;
+    q->up = share * q->up + (q->m < 0 ? 0 : by_P);
+    q->down = share * q->down + (q->m < 0 ? by_P : 0);
+    q->rho_up *= share;
+    q->rho_down *= share;
+    q->T *= share;
+    q->m *= share;
+}
+
 /* of a throat's flow from the liquid line into node `to`, times the opening of its valve; the flow itself */
 static double set_throat(struct derivatives *s, struct throat t, int pipe, int to, double opening)
 {
     const struct swh_flows *f = s->f;
     const int a = SWH_NODE_LIQUID;
-    const struct throat_derivatives q = throat_derivatives(s->m, t, &f->node[a], f->P[a] + f->P_air,
-                                                           f->P[to] + f->P_air_low, f->rho[a], f->rho[to]);
+    struct throat_derivatives q = throat_derivatives(s->m, t, &f->node[a], f->P[a] + f->P_air,
+                                                     f->P[to] + f->P_air_low, f->rho[a], f->rho[to]);
+    dilute(&q, f, to);
     s->pipe.P_a[pipe] = opening * q.up;
     s->pipe.P_b[pipe] = opening * q.down;
     s->pipe.rho_a[pipe] = opening * q.rho_up;

@@ -30,9 +30,15 @@ static void carry_out(const struct swh_machine *m, double *dy, double flow, int 
 /* A leak falls silent as what is behind it comes down to the air outside: over the last tenth of a bar. */
 static const double LEAK_FADES = 1e4; /* Pa; common practice, no source */
 
-static double leak_share(const struct swh_flows *f)
+/* and with the last of the refrigerant, where air is what presses; its derivative with the pressure [1/Pa] */
+static double leak_share(const struct swh_flows *f, double *by_P)
 {
-    return swh_smooth_step((f->P[SWH_NODE_LIQUID] + f->P_air - f->memo.in.ambient_pressure) / LEAK_FADES);
+    const double P = f->P[SWH_NODE_LIQUID];
+    const double over = (P + f->P_air - f->memo.in.ambient_pressure) / LEAK_FADES;
+    const double share = swh_share_behind_liquid(P, f->P_air);
+    *by_P = swh_step_slope(over) / LEAK_FADES * share +
+            (P > 0 ? swh_smooth_step(over) * 2 * share * (1 - share) / P : 0);
+    return swh_smooth_step(over) * share;
 }
 
 void swh_advect_vent(const struct swh_machine *m, const struct swh_modes *modes, const struct swh_flows *f,
@@ -46,8 +52,9 @@ void swh_advect_vent(const struct swh_machine *m, const struct swh_modes *modes,
     }
     if (f->m_relief > 0)
         carry_out(m, dy, f->m_relief, SWH_NODE_PLENUM, f->node[SWH_NODE_PLENUM].h);
+    double by_P;
     if (modes->leak > 0)
-        carry_out(m, dy, modes->leak * leak_share(f), SWH_NODE_LIQUID, f->node[SWH_NODE_LIQUID].h);
+        carry_out(m, dy, modes->leak * leak_share(f, &by_P), SWH_NODE_LIQUID, f->node[SWH_NODE_LIQUID].h);
     else if (modes->leak < 0) /* filled in at the low side as vapour */
         carry_out(m, dy, modes->leak, SWH_NODE_SUCTION, f->node[SWH_NODE_SUCTION].h_g);
 }
@@ -69,9 +76,10 @@ void swh_vent_derivatives(struct derivatives *s, const struct swh_modes *modes)
     const struct swh_flows *f = s->f;
     if (modes->leak > 0) {
         const int node = SWH_NODE_LIQUID;
-        const double over = (f->P[node] + f->P_air - f->memo.in.ambient_pressure) / LEAK_FADES;
-        const pair m_z = modes->leak * swh_step_slope(over) / LEAK_FADES * s->v[node].P;
-        add_vent(s, node, m_z, modes->leak * leak_share(f) * s->v[node].h + f->node[node].h * m_z);
+        double by_P;
+        const double share = leak_share(f, &by_P);
+        const pair m_z = modes->leak * by_P * s->v[node].P;
+        add_vent(s, node, m_z, modes->leak * share * s->v[node].h + f->node[node].h * m_z);
     } else if (modes->leak < 0)
         add_vent(s, SWH_NODE_SUCTION, (pair){0, 0},
                  modes->leak * swh_vapour_enthalpy_derivatives(s, SWH_NODE_SUCTION));

@@ -40,7 +40,7 @@ def story(draw, duration):
 
 
 class Books(unittest.TestCase):
-    def books(self, where, story, drive="", tolerance=1):
+    def books(self, where, story, drive="", tolerance=1, look=False):
         with tempfile.TemporaryDirectory(prefix="swh_") as folder:
             for name in os.listdir(SCENARIOS):
                 if name.endswith(".ini"):
@@ -54,6 +54,13 @@ class Books(unittest.TestCase):
             self.assertTrue(os.path.exists(path), f"{where}: {done.stderr}")
             with open(path) as f:
                 summary = json.load(f)
+            self.assertEqual(done.returncode if look else 0, 0, done.stderr)
+        for channel, lowest in summary["lowest"].items() if look else ():
+            if channel.startswith("charge"):
+                self.assertGreater(lowest["value"], -1e-6, channel)
+        for channel, peak in summary["peak"].items() if look else ():
+            if channel.endswith("_temperature"):
+                self.assertLess(peak["value"], 525, channel)
         self.assertLess(abs(summary["charge_drift"]), 1e-9, where)
         self.assertLess(abs(summary["energy_residual"]), 1e-6, where)
         return done
@@ -71,6 +78,12 @@ class Books(unittest.TestCase):
                                   f"[scenario]\nvehicle = {vehicle}.ini\n[vehicle]\nrefrigerant = {refrigerant}\n[run]\nduration = 800 s\n"
                                   f"output_interval = 5 s\n[fault undercharge]\nseverity = {severity}\nstart = 600 s\n")
                 self.assertEqual(done.returncode, 0, done.stderr)
+
+    def test_air_presses_nothing_out(self):
+        """Air at its worst in a circuit that leaks empty: no part holds less than nothing, none gets hotter than burnt gas."""
+        self.books("air and a leak", "[scenario]\nvehicle = car-small.ini\n[run]\nduration = 900 s\noutput_interval = 5 s\n[conditions]\n"
+                   "ambient_temperature = 49.2 degC\ncompressor_speed = 2556 rpm\n[fault air_in_system]\nseverity = 1\nstart = 200 s\n"
+                   "[fault undercharge]\nseverity = 1\nstart = 30 s\n[fault condenser_blocked]\nseverity = 0.911\n", look=True)
 
     def test_many_machines(self):
         for seed in range(48):

@@ -5,6 +5,7 @@ Usage: unbreakable_program.py PROGRAM SCENARIOS_FOLDER TEST_CLASS
 """
 import json
 import os
+import re
 import resource
 import shutil
 import signal
@@ -365,6 +366,20 @@ class Limits(Case):
             self.assertIn(b"this program does not know", plan(3, fault=name, second_severity=0.5))
         self.assertFalse(os.path.exists(self.path("o")))
         plan(0, fault="undercharge+fan_dead", second_severity=0.5)
+
+    def test_many_files(self):
+        """A job's folder of some hundred files is read whole; one that is no job's, `report /`, is refused soon."""
+        self.ends(0, "run", "q.ini", "-o", "r", "-q", "--plot", "none")
+        for i in range(300):
+            self.write(f"r/a/f{i:04d}.json", f'{{"k{i}": {i}}}')
+        self.ends(0, "report", "r", "-q")
+        self.assertEqual(len(set(re.findall(rb"f\d{4}\.json", self.read("r/report.html")))), 300)
+        for i in range(4000):
+            self.write(f"r/b/{i}.txt", "")
+        os.remove(self.path("r/report.html"))
+        errors = self.ends(3, "report", "r", words=["more files than a job can have"]).stderr
+        self.assertEqual(errors.count(b"\n"), 1)
+        self.assertFalse(os.path.exists(self.path("r/report.html")))
 
     def test_json_of_others(self):
         self.ends(0, "run", "q.ini", "-o", "r", "-q", "--plot", "none")

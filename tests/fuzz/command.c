@@ -135,8 +135,12 @@ static void line(const uint8_t *data, size_t size)
     folder(); /* silences the standard output */
     for (char *word = strtok(fuzz_text(data, size), "\n"); word && argc < 24; word = strtok(NULL, "\n"))
         argv[argc++] = word;
-    /* what reads no file of the tester's and writes none */
-    if (argc < 2 || (strcmp(argv[1], "state") != 0 && strcmp(argv[1], "list") != 0 && argv[1][0] != '-'))
+    for (int i = 1; i < argc; i++) /* only what reads no file of the tester's and writes none */
+        for (int c = 0; c < swh_command_count; c++)
+            if (strcmp(argv[i], swh_commands[c].name) == 0 && strcmp(argv[i], "state") != 0 &&
+                strcmp(argv[i], "list") != 0)
+                return;
+    if (argc < 2)
         return;
     obey(argc, argv);
 }

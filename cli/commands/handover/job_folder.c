@@ -10,7 +10,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
-enum { DEPTH_MAX = 8 };
+enum { DEPTH_MAX = 8, PAPERS_MAX = 4000 };
 
 /* ---- lists that grow ---- */
 
@@ -73,6 +73,8 @@ static void collect_one(struct swh_repair_folder *j, const char *path, int depth
         collect(j, path, depth + 1, problems);
     else if (S_ISREG(st.st_mode) && !add_paper(j, path))
         no_memory(problems, path);
+    else if (j->papers > PAPERS_MAX)
+        unread(problems, path, "more files than a job can have: this is the 4001st");
 }
 
 static void collect(struct swh_repair_folder *j, const char *folder, int depth, struct swh_problems *problems)
@@ -82,7 +84,7 @@ static void collect(struct swh_repair_folder *j, const char *folder, int depth, 
         unread(problems, folder, "this folder cannot be read");
         return;
     }
-    for (struct dirent *e = readdir(d); e; e = readdir(d)) {
+    for (struct dirent *e = readdir(d); e && j->papers <= PAPERS_MAX; e = readdir(d)) {
         char path[sizeof j->paper->path];
         if (e->d_name[0] == '.' || strcmp(e->d_name, "report.html") == 0)
             continue;
