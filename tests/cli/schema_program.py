@@ -86,6 +86,44 @@ class Schema(Case):
     def test_accept(self):
         self.written("accept", "accept", "logs/bay-healthy.csv", "--vehicle", "vehicle-logs.ini")
 
+    def test_plan(self):
+        self.written("plan", "plan", "--vehicle", "vehicle-logs.ini")
+
+    def test_expect(self):
+        told = self.written("expect", "expect", "--vehicle", "vehicle-logs.ini", "--at", "1500,2500", "--cause", "undercharge")
+        row = told["points"][0]["rows"][1]
+        for spoil in ({"severity": 1.2}, {"outcome": "dies"}, {"readings": {"vent_temperature": 12}}, {"against_healthy": {"superheat": "more"}}):
+            point = {**told["points"][0], "rows": [{**row, **spoil}]}
+            with self.assertRaises(jsonschema.ValidationError):
+                self.judge("expect", {**told, "points": [point]})
+
+    def test_live(self):
+        """A log that comes in on the standard input ends in the same JSON as one from a file."""
+        with open(os.path.join(SCENARIOS, "logs", "bay-short-of-charge.csv"), encoding="utf-8") as f:
+            log = f.read()
+        for kind, command in (("summary", "replay"), ("rank", "rank")):
+            done = subprocess.run([PROGRAM, command, "-", "--vehicle", "vehicle-logs.ini", "--json", "--plot", "none", "-o", self.folder],
+                                  cwd=SCENARIOS, capture_output=True, text=True, input=log, timeout=600)
+            self.assertEqual(done.returncode, 0, done.stderr)
+            self.judge(kind, json.loads(done.stdout))
+
+    def test_exercise_and_grade(self):
+        told = json.loads(self.ok("exercise", "condenser_blocked.ini", "--seed", "3", "--json", "-o", self.folder))
+        self.judge("exercise", told)
+        self.judge("exercise", self.json("answers/answers.json"))
+        with self.assertRaises(jsonschema.ValidationError):
+            self.judge("exercise", {"car01": {**told["car01"], "answer": "on the back"}})
+        car = os.path.join(self.folder, "car01")
+        marks = {}
+        for cause, grade in (("condenser_blocked", "right"), ("undercharge", "wrong")):
+            marks[grade] = json.loads(self.ok("grade", car, "--cause", cause, "--severity", "0.5", "--json"))
+            self.judge("grade", marks[grade])
+            self.assertEqual(marks[grade]["grade"], grade)
+        del marks["wrong"]["reading"] # whoever is wrong is told what would have told
+        for spoilt in (marks["wrong"], {**marks["right"], "points": 2}):
+            with self.assertRaises(jsonschema.ValidationError):
+                self.judge("grade", spoilt)
+
     def test_state(self):
         self.judge("state", json.loads(self.ok("state", "R134a", "pressure=3barg", "temperature=10degC", "--json")))
 
