@@ -9,17 +9,18 @@ enum { PITCH = 44, NAMES = 316, LEFT = 330, RIGHT = 860, MARK = 884, WORDS = 960
 
 /* ---- channels ---- */
 
-static double off(const struct swh_plot_judged *k)
+/* % of what a sound vehicle may be off */
+static double off(const struct swh_plot_acceptance *a, const struct swh_plot_judged *k)
 {
-    return (k->read - k->healthy) / k->sigma;
+    return 100 * (k->read - k->healthy) / (a->most * k->sigma);
 }
 
 static double reach_of(const struct swh_plot_acceptance *a)
 {
-    double most = 1.6 * a->most;
+    double most = 150;
     for (size_t i = 0; i < a->channels; i++)
-        most = fmax(most, fabs(off(&a->channel[i])) + 0.4); /* fmax ignores a NaN */
-    return fmin(ceil(most), 4 * a->most);
+        most = fmax(most, fabs(off(a, &a->channel[i])) + 15); /* fmax ignores a NaN */
+    return fmin(50 * ceil(most / 50), 400);
 }
 
 /* "14.2 unit (healthy 13.1 to 15.9)" */
@@ -52,8 +53,8 @@ static void draw_channel(struct swh_panel *n, const struct swh_plot_acceptance *
         swh_page_bold(n->page, NAMES, y, "right", text, 13);
     else
         swh_page_text(n->page, NAMES, y, "right", text, k->judged ? NULL : SWH_TEXT_GREY);
-    swh_row_dot(n, y, off(k), !k->judged);
-    if (isfinite(off(k)) && (k->judged || !k->ok)) {
+    swh_row_dot(n, y, off(a, k), !k->judged);
+    if (isfinite(off(a, k)) && (k->judged || !k->ok)) {
         numbers(n->page, k, a->most, text, sizeof text);
         swh_page_text(n->page, WORDS, y, "left", text, SWH_TEXT_FRONT);
         mark(n->page, y, k->ok);
@@ -70,8 +71,7 @@ static int draw_channels(struct swh_page *p, const struct swh_plot_acceptance *a
                   "Mean of each reading beside a healthy vehicle's on the same drive", 13);
     swh_rows_open(&n, p,
                   &(struct swh_rows){LEFT, RIGHT, top + HEAD, bottom, SWH_Q_NONE, -reach, reach,
-                                     "standard deviations from a healthy vehicle (grey: passes)", -a->most,
-                                     a->most});
+                                     "off a sound vehicle's, of what may be, % (grey: passes)", -100, 100});
     swh_panel_vertical(&n, 0, &swh_style_limit);
     for (size_t i = 0; i < a->channels; i++)
         draw_channel(&n, a, &a->channel[i], top + HEAD + 2 + PITCH * ((double)i + 0.5));

@@ -61,8 +61,10 @@ static struct swh_plot_demand no_fault(const struct swh_acceptance *a, char *tex
     swh_cause_words(best->fault, best->second, &w);
     snprintf(text, size, "no fault explains the log better");
     if (best->fault != SWH_HEALTHY)
-        snprintf(text, size, "%s: %.*f of %.0f (2 ln ratio)", w.first, fabs(a->advantage) < 10 ? 1 : 0,
-                 a->advantage, SWH_ACCEPT_ADVANTAGE);
+        snprintf(text, size, "%s fits %s", w.first,
+                 a->advantage > SWH_ACCEPT_ADVANTAGE ? "far better"
+                 : a->advantage > 0                  ? "somewhat better: no proof"
+                                                     : "no better");
     return (struct swh_plot_demand){"evidence for a fault", text, a->advantage / SWH_ACCEPT_ADVANTAGE,
                                     a->fault == SWH_HEALTHY};
 }
@@ -132,16 +134,16 @@ static void compose(const struct swh_acceptance *a, const char *answer, bool jud
                  "; the compressor does not come through the worst hour");
     else if (a->fault != SWH_HEALTHY) {
         swh_severity_words(a->fault, a->ranking.cause[0].severity, much, sizeof much);
-        snprintf(d->title + used, sizeof d->title - used, "; %s, fits better than a healthy vehicle does",
-                 much);
+        snprintf(d->title + used, sizeof d->title - used, "; %s fits better than a sound vehicle does", much);
     } else if (worst >= 0) {
         swh_frame_words(swh_channel_table[swh_compared[worst]].id, words, sizeof words);
-        snprintf(d->title + used, sizeof d->title - used, "; %s%s%s, by %.1f of %.0f standard deviations",
-                 a->channel_ok[worst] ? "farthest off is " : "", words,
-                 a->channel_ok[worst]      ? ""
-                 : a->deviation[worst] > 0 ? " lies above it"
-                                           : " lies below it",
-                 fabs(a->deviation[worst]), SWH_ACCEPT_DEVIATIONS);
+        if (a->channel_ok[worst])
+            snprintf(d->title + used, sizeof d->title - used,
+                     "; farthest off is %s, by %.0f %% of what may be", words,
+                     100 * fabs(a->deviation[worst]) / SWH_ACCEPT_DEVIATIONS);
+        else
+            snprintf(d->title + used, sizeof d->title - used, "; %s lies %s a sound vehicle's", words,
+                     a->deviation[worst] > 0 ? "above" : "below");
     }
 }
 
