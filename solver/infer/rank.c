@@ -507,25 +507,25 @@ bool swh_rank_may_pair(int a, int b)
 
 /* ---- criterion ---- */
 
-/* How likely a cause is before the log was seen: a vehicle without a fault against the faults' frequencies of
- * their table; two faults at once are rare. Common practice, no source. */
-static double prior(const struct swh_cause *c)
-{
-    if (c->fault == SWH_HEALTHY)
-        return 4;
-    /* the log states the pulley's own speed, unless somebody computed it from the engine's */
-    const double stated = c->fault == SWH_FAULT_overspeed ? 0.01 : 1;
-    const double one = stated * swh_fault_table[c->fault].often;
-    return c->second == SWH_HEALTHY ? one : 0.01 * one * swh_fault_table[c->second].often;
-}
-
-/* takes back what a stated speed says against a wrong pulley, where no speed was read or the pulley was
- * measured */
-static double not_stated(const struct rank *r, const struct swh_cause *c)
+/* A log states the pulley's own speed, unless somebody computed it from the engine's: then that the pulley is
+ * a wrong one is a hundredth as likely. */
+static double stated_speed(const struct rank *r, int fault)
 {
     const bool stated = swh_readings_have(&r->read, SWH_CH_compressor_speed);
     const bool measured = r->q->bench && isfinite(r->q->bench->value[SWH_FINDING_pulley_ratio]);
-    return c->fault == SWH_FAULT_overspeed && (!stated || measured) ? 100 : 1;
+    return fault == SWH_FAULT_overspeed && stated && !measured ? 0.01 : 1;
+}
+
+/* How likely a cause is before the log was seen: a vehicle without a fault against the faults' frequencies of
+ * their table; two faults at once are rare. Common practice, no source. */
+static double prior(const struct rank *r, const struct swh_cause *c)
+{
+    if (c->fault == SWH_HEALTHY)
+        return 4;
+    const double one = stated_speed(r, c->fault) * swh_fault_table[c->fault].often;
+    return c->second == SWH_HEALTHY
+               ? one
+               : 0.01 * one * stated_speed(r, c->second) * swh_fault_table[c->second].often;
 }
 
 /* readings that may err independently of each other */
@@ -612,19 +612,19 @@ static void share_alike(const struct rank *r, struct swh_ranking *out)
 /* Shares: what the readings and the bench say together, but for the chance `unlike` that the vehicle is so
  * unlike the model that the readings say nothing (a mixture, as of gross errors: Huber 1964); then only the
  * bench speaks. */
-static void take_shares(struct swh_ranking *out, double unlike)
+static void take_shares(const struct rank *r, struct swh_ranking *out, double unlike)
 {
     double best = INFINITY, likely = 0, priors = 0, sum = 0;
     for (int i = 0; i < out->causes; i++)
         best = fmin(best, out->cause[i].criterion);
     for (int i = 0; i < out->causes; i++) {
         likely += exp(-0.5 * (out->cause[i].criterion - best));
-        priors += prior(&out->cause[i]);
+        priors += prior(r, &out->cause[i]);
     }
     for (int i = 0; i < out->causes; i++) {
         struct swh_cause *c = &out->cause[i];
         c->share = (1 - unlike) * exp(-0.5 * (c->criterion - best) + c->bench) / likely +
-                   unlike * prior(c) / priors * exp(c->bench_alone);
+                   unlike * prior(r, c) / priors * exp(c->bench_alone);
         c->criterion -= 2 * c->bench;
         sum += c->share;
     }
@@ -667,9 +667,8 @@ static void judge(const struct rank *r, struct swh_ranking *out)
     if (out->points > 0)
         share_alike(r, out);
     for (int i = 0; i < out->causes; i++)
-        out->cause[i].criterion -=
-            2 * (out->cause[i].odds + log(prior(&out->cause[i]) * not_stated(r, &out->cause[i])));
-    take_shares(out, trust.unlike);
+        out->cause[i].criterion -= 2 * (out->cause[i].odds + log(prior(r, &out->cause[i])));
+    take_shares(r, out, trust.unlike);
     qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_share);
     out->cannot_tell = out->causes > 1 && out->cause[1].share > out->cause[0].share / 3;
     see_whether_any_fits(&r->q->vehicle->params, out);

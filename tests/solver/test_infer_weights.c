@@ -34,8 +34,7 @@ static const struct swh_cause *cause_of(const struct swh_ranking *r, int fault)
     return NULL;
 }
 
-/* health counts as four common faults; a fault as often as its table says; a speed that is read as a
- * hundredth */
+/* health counts as four common faults; a fault as often as its table says */
 static void test_prior_of_causes(void **state)
 {
     (void)state;
@@ -43,9 +42,46 @@ static void test_prior_of_causes(void **state)
     const double one = cause_of(r, SWH_FAULT_overcharge)->share / swh_fault_table[SWH_FAULT_overcharge].often;
     CHECK_CLOSE(swh_ranking_healthy(r)->share / one, 4, 1e-6, 0);
     for (int f = 0; f < SWH_FAULT_COUNT; f++)
-        if (f != SWH_FAULT_overspeed)
-            CHECK_CLOSE(cause_of(r, f)->share / one / swh_fault_table[f].often, 1, 1e-6, 0);
+        CHECK_CLOSE(cause_of(r, f)->share / one / swh_fault_table[f].often, 1, 1e-6, 0);
     free(r);
+}
+
+/* Over that of a slipping clutch, by their frequencies: of a wrong pulley, from gauges read while the
+ * compressor stands, which tell neither. */
+static double wrong_pulley(bool stated)
+{
+    struct swh_case vehicle, c;
+    struct swh_ranking *r = malloc(sizeof *r);
+    struct swh_spot_sheet *sheet = calloc(1, sizeof *sheet);
+    double value[SWH_CHANNEL_COUNT];
+    struct swh_spot_row *row = &sheet->row[sheet->rows++];
+    swh_case_valve(&vehicle, 30);
+    swh_spot_row_empty(row);
+    row->doors_open = 1;
+    row->value[SWH_CH_clutch] = 0;
+    sheet->has[SWH_CH_compressor_speed] = stated;
+    if (stated)
+        row->value[SWH_CH_compressor_speed] = 25;
+    swh_spot_case(&c, &vehicle, row, false);
+    assert_true(swh_spot_run(&c, value, NULL, NULL));
+    row->value[SWH_CH_suction_pressure] = value[SWH_CH_suction_pressure];
+    row->value[SWH_CH_discharge_pressure] = value[SWH_CH_discharge_pressure];
+    const struct swh_rank_request q = {.vehicle = &vehicle, .sheet = sheet, .threads = 2};
+    assert_int_equal(swh_rank(&q, r, NULL), SWH_OK);
+    const double share[2] = {cause_of(r, SWH_FAULT_overspeed)->share,
+                             cause_of(r, SWH_FAULT_clutch_slipping)->share};
+    free(sheet);
+    free(r);
+    return share[0] / share[1] * swh_fault_table[SWH_FAULT_clutch_slipping].often /
+           swh_fault_table[SWH_FAULT_overspeed].often;
+}
+
+/* A speed that was read makes a wrong pulley a hundredth as likely as one that was not. */
+static void test_prior_of_a_stated_speed(void **state)
+{
+    (void)state;
+    CHECK_CLOSE(wrong_pulley(true), 0.01, 1e-3, 0);
+    CHECK_CLOSE(wrong_pulley(false), 1, 1e-3, 0);
 }
 
 /* A fan stands or runs: a tenth of the weight below 0.8, so that the median is 0.86. A face loses seldom more
@@ -124,9 +160,8 @@ static void test_wild_reading(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_prior_of_causes),
-        cmocka_unit_test(test_prior_of_severities),
-        cmocka_unit_test(test_windows_not_reached),
+        cmocka_unit_test(test_prior_of_causes),     cmocka_unit_test(test_prior_of_a_stated_speed),
+        cmocka_unit_test(test_prior_of_severities), cmocka_unit_test(test_windows_not_reached),
         cmocka_unit_test(test_wild_reading),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
