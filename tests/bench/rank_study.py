@@ -17,19 +17,27 @@ in the yard gives them; `papers`: never fitted, scenarios/vehicle-papers.ini. --
 six test points, by hand; half of these sheets have the pipes and the liquid line, too.
 
 The equations are the program's own, so this says nothing about what they leave out: it is the best case. Severities: what a
-technician would call a fault (common practice, no source). --check: a few logs and bands that can fail, for ctest."""
+technician would call a fault (common practice, no source). --check: a few logs and bands that can fail, for ctest.
+
+A study may be stopped at any time (--minutes N stops it by itself) and goes on when the same command is given again: fits and rankings that
+stand in --out are taken from there, as long as program and options are the same. Shards: --first K --vehicles N in folders of their own, then
+--again FOLDER... for the tables of all. --markdown: the tables as tests/README.md has them."""
 import argparse
 import configparser
 import csv
+import glob
+import hashlib
 import json
 import math
 import os
 import random
+import shutil
 import subprocess
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 
 import other_vehicle
-from concurrent.futures import ThreadPoolExecutor
 
 # fault: (how often drawn, lowest and highest severity)
 FAULTS = {
@@ -280,9 +288,15 @@ def calibrate(study, known, folder, logs):
             start.set[key] = f"{value:.6g} +- {value * sigma:.6g}"
     path = os.path.join(folder, "start.ini")
     start.write(path, *spreads)
-    swashheat(study.program, "fit", *logs, "--vehicle", path, "--with", "circuit", "--free", ",".join(FREE), "-q", "-o",
-              os.path.join(folder, "fit"))
-    return os.path.join(folder, "fit", "vehicle.ini")
+    return fit(study, os.path.join(folder, "fit"), *logs, "--vehicle", path, "--free", ",".join(FREE))
+
+
+def fit(study, out, *arguments):
+    """The vehicle file of a fit; one that was made before is taken."""
+    made = os.path.join(out, "vehicle.ini")
+    if not os.path.exists(made):
+        swashheat(study.program, "fit", *arguments, "--with", "circuit", "--starts", str(study.starts), "-q", "--plot", "none", "-o", out)
+    return made
 
 
 def held_point(study, true, base, rpm, ambient, air, hold, fault=None, severity=0.0):
@@ -359,9 +373,7 @@ def fit_to_table(study, folder, name, free):
         start.set.pop(key, None)
     path = os.path.join(folder, f"{name}-start.ini")
     start.write(path, *spreads)
-    swashheat(study.program, "fit", os.path.join(folder, f"{name}.csv"), "--vehicle", path, "--with", "circuit", "--free",
-              ",".join(free), "-q", "--plot", "none", "-o", os.path.join(folder, f"{name}-fit"))
-    return os.path.join(folder, f"{name}-fit", "vehicle.ini")
+    return fit(study, os.path.join(folder, f"{name}-fit"), os.path.join(folder, f"{name}.csv"), "--vehicle", path, "--free", ",".join(free))
 
 
 def vehicle_files(study, folder, true, logs):
@@ -378,9 +390,12 @@ def vehicle_files(study, folder, true, logs):
     return files
 
 
-def rank(study, log, vehicle):
-    swashheat(study.program, "rank", log, "--vehicle", vehicle, "-q", "--plot", "none", "-o", log[:-4] + "-rank")
-    with open(os.path.join(log[:-4] + "-rank", "rank.json"), encoding="utf-8") as f:
+def rank(study, log, vehicle, known):
+    """The ranking of a log; one that was made before is taken."""
+    out = f"{log[:-4]}-rank-{known}"
+    if not os.path.exists(os.path.join(out, "rank.json")):
+        swashheat(study.program, "rank", log, "--vehicle", vehicle, "-q", "--plot", "none", "-o", out)
+    with open(os.path.join(out, "rank.json"), encoding="utf-8") as f:
         return json.load(f)
 
 
@@ -429,6 +444,8 @@ def read_faults(study, true, folder, chance, index):
 
 
 def one_vehicle(study, index):
+    if study.is_late():
+        return []
     chance = random.Random(f"{study.seed} {index}")
     folder = os.path.join(study.out, f"vehicle-{index}")
     os.makedirs(folder, exist_ok=True)
@@ -437,13 +454,15 @@ def one_vehicle(study, index):
     results = []
     for k, fault, severity, kind, log in read_faults(study, true, folder, chance, index):
         for known, vehicle in files.items():
+            if study.is_late():
+                return results
             try:
-                ranking = rank(study, log, vehicle)
+                ranking = rank(study, log, vehicle, known)
             except RuntimeError as error:
                 print(f"vehicle {index} {log} {known}: {error}", file=sys.stderr)
                 continue
             row = judge(fault, severity, ranking)
-            row.update(vehicle=index, log=k, kind=kind, known=known)
+            row.update(vehicle=index, log=k, kind=kind, known=known, other=study.other, seed=study.seed)
             results.append(row)
             print("vehicle {vehicle} {known} {kind} {fault} {severity:.2f}: first {first} {first_share:.2f}, truth at {place} "
                   "share {share:.2f} severity {low:.2f}..{high:.2f} misfit {misfit:.1f}".format(**row), file=sys.stderr)
@@ -493,23 +512,40 @@ def is_alike(r):
     return r["first"] == r["fault"] or any({r["first"], r["fault"]} <= group for group in ALIKE)
 
 
-def table_of(results):
-    """A line for each way in which the vehicle is known and the fault was read."""
-    print(f"\n{'known by':9s}{'read as':8s}{'':3s}{'n':>4s}  {'first':>12s}  {'or alike':>12s}  {'above 80 %':>10s}  {'and wrong':>9s}  "
-          f"{'severity held':>13s}  none fits")
-    for known in sorted({r["known"] for r in results}):
-        for sheet in (False, True):
-            mine = [r for r in results if r["known"] == known and (r["kind"] == "sheet") == sheet]
-            if not mine:
-                continue
-            sure, faulty = [r for r in mine if r["first_share"] > 0.8], [r for r in mine if r["fault"] != "healthy"]
+WORTH = {"logs": "two healthy logs", "pipes": "six rows of a gauge table and both pipes", "table": "six rows of a gauge table", "papers": "papers"}
 
-            def part(hits, n=len(mine)):
-                return f"{sum(hits)} ({100 * sum(hits) / n:.0f} %)" if n else "none"
-            print(f"{known:9s}{'sheet' if sheet else 'log':8s}{'':3s}{len(mine):4d}  {part([r['place'] == 1 for r in mine]):>12s}  "
-                  f"{part([is_alike(r) for r in mine]):>12s}  {len(sure):10d}  {sum(not is_alike(r) for r in sure):9d}  "
-                  f"{part([r['low'] <= r['severity'] <= r['high'] for r in faulty], len(faulty)):>13s}  "
-                  f"{sum(r['none_fits'] for r in mine):9d}")
+
+def counts(hits, of):
+    """'17 of 20 (64 to 95 %)', with the 95 % interval."""
+    low, high = wilson(hits, of)
+    return f"{hits} of {of} ({100 * low:.0f} to {100 * high:.0f} %)" if of else "none"
+
+
+def table_of(results, markdown=False):
+    """A line for each way in which the vehicle is known and the fault was read, for own and other equations."""
+    heads = ("equations", "known by", "read as", "first", "first or alike", "above 80 %", "and wrong", "severity held", "none fits")
+    lines = []
+    for other in (False, True):
+        for known in WORTH:
+            for sheet in (False, True):
+                mine = [r for r in results if r["known"] == known and (r["kind"] == "sheet") == sheet and bool(r.get("other")) == other]
+                if not mine:
+                    continue
+                sure, faulty = [r for r in mine if r["first_share"] > 0.8], [r for r in mine if r["fault"] != "healthy"]
+                held = sum(r["low"] <= r["severity"] <= r["high"] for r in faulty)
+                lines.append(("other" if other else "own", WORTH[known], "sheet" if sheet else "log",
+                              counts(sum(r["place"] == 1 for r in mine), len(mine)), counts(sum(map(is_alike, mine)), len(mine)),
+                              str(len(sure)), str(sum(not is_alike(r) for r in sure)), counts(held, len(faulty)),
+                              str(sum(r["none_fits"] for r in mine))))
+    print()
+    if markdown:
+        print("| " + " | ".join(heads) + " |\n|" + " --- |" * len(heads))
+        for line in lines:
+            print("| " + " | ".join(line) + " |")
+        return
+    wide = [max(len(line[i]) for line in [heads, *lines]) for i in range(len(heads))]
+    for line in [heads, *lines]:
+        print("  ".join(cell.ljust(w) for cell, w in zip(line, wide)).rstrip())
 
 
 def summarise(results):
@@ -585,11 +621,28 @@ class Study:
                 del READINGS[probe]
         elif a.other:
             del READINGS["valve_inlet_temperature"]
-        self.check = a.check
+        self.check, self.starts = a.check, a.starts
+        self.end = time.monotonic() + 60 * a.minutes
         self.kinds, self.sheets = a.known.split(","), a.sheets
         self.papers = os.path.join(self.scenarios, "vehicle-papers.ini")
         self.known = Vehicle(os.path.join(self.scenarios, "vehicle-logs.ini"))
         self.table = parameters(self.program)
+
+    def is_late(self):
+        return time.monotonic() > self.end
+
+    def begin(self, options):
+        """Goes on with what stands in the folder, if that was made by the same program with the same options."""
+        os.makedirs(self.out, exist_ok=True)
+        with open(self.program, "rb") as f:
+            mark = {"program": hashlib.sha256(f.read()).hexdigest(), **options}
+        path = os.path.join(self.out, "made-by.json")
+        if os.path.exists(path):
+            with open(path, encoding="utf-8") as f:
+                if json.load(f) != mark:
+                    sys.exit(f"{self.out}: made by another program or with other options; choose another --out")
+        with open(path, "w", encoding="utf-8") as f:
+            json.dump(mark, f, indent=1)
 
 
 def main():
@@ -606,25 +659,32 @@ def main():
     p.add_argument("--other", action="store_true", help="logs by the other simulation, other_vehicle.py")
     p.add_argument("--known", default="logs", help="how well the vehicle is known: of logs, table, pipes, papers")
     p.add_argument("--sheets", action="store_true", help="each fault is read at a few test points by hand, too")
-    p.add_argument("--again", metavar="STUDY.JSON", nargs="+", help="only the tables, of studies or vehicles that were made before")
+    p.add_argument("--starts", type=int, default=1, help="points from which each fit starts (a workshop would leave it at four)")
+    p.add_argument("--minutes", type=float, default=1e6, help="stop after that time, with what there is")
+    p.add_argument("--again", metavar="FOLDER", nargs="+", help="only the tables, of what stands in these folders")
+    p.add_argument("--markdown", action="store_true", help="tables for tests/README.md")
     p.add_argument("--out", default="results/rank-study")
     p.add_argument("--picture")
     p.add_argument("--check", action="store_true")
     a = p.parse_args()
     if a.again:
         results = []
-        for path in a.again:
+        for path in (v for folder in a.again for v in sorted(glob.glob(os.path.join(folder, "vehicle-*", "results.json")))):
             with open(path, encoding="utf-8") as f:
                 results += json.load(f)
-        table_of(results)
-        summarise(results)
+        table_of(results, a.markdown)
+        score = summarise(results)
+        if a.picture:
+            draw(results, a.picture, score)
         return 0
     study = Study(a)
+    if a.check:
+        shutil.rmtree(study.out, ignore_errors=True)  # of another program
+    study.begin({"seed": a.seed, "other": a.other, "road": a.road, "probes": a.probes, "faults": study.faults, "starts": a.starts, "check": a.check,
+                 "sheets": a.sheets})
     with ThreadPoolExecutor(a.jobs) as pool:
         results = [r for rows in pool.map(lambda k: one_vehicle(study, k), range(a.first, a.first + a.vehicles)) for r in rows]
-    with open(os.path.join(study.out, "study.json"), "w", encoding="utf-8") as f:
-        json.dump(results, f, indent=1)
-    table_of(results)
+    table_of(results, a.markdown)
     score = summarise(results)
     if a.picture:
         draw(results, a.picture, score)
