@@ -243,6 +243,37 @@ class Trust(Logs):
             self.assertIsNone(ranking, channel)
             self.assertIn(said, done.stderr)
 
+    SHEET = ({"low side[barg]": "1.6", "high side[barg]": "13", "vent[degC]": "14", "ambient[degC]": "30", "compressor_speed[rpm]": "1500", "doors_open": "yes"},
+             {"low side[barg]": "1.4", "high side[barg]": "14", "vent[degC]": "13", "ambient[degC]": "30", "compressor_speed[rpm]": "2500", "doors_open": "yes"})
+
+    def sheet(self, change):
+        path = os.path.join(self.folder, "sheet.csv")
+        rows = [dict(row) for row in self.SHEET]
+        change(rows)
+        with open(path, "w", encoding="utf-8") as f:
+            f.write(",".join(rows[0]) + "\n")
+            for row in rows:
+                f.write(",".join(row.values()) + "\n")
+        return path
+
+    def test_a_sheet_is_asked_for_the_same(self):
+        """A column that is not there, or one cell of it."""
+        for cell, said in (("ambient[degC]", "ambient_temperature"), ("compressor_speed[rpm]", "compressor_speed"), ("doors_open", "doors")):
+            for drop in (lambda rows, cell=cell: [row.pop(cell) for row in rows], lambda rows, cell=cell: rows[1].update({cell: ""})):
+                for command in ("rank", "accept"):
+                    done, ranking = self.judge(command, self.sheet(drop), "-q", "--plot", "none", expect=3)
+                    self.assertIsNone(ranking)
+                    self.assertIn(said, done.stderr)
+
+    def test_assumptions_come_first(self):
+        def no_ambient(rows):
+            for row in rows:
+                row.pop("ambient[degC]")
+        done, ranking = self.judge("rank", self.sheet(no_ambient), "--plot", "none", "--set", "conditions.ambient_temperature=86 degF")
+        self.assertEqual(done.stdout.splitlines()[0], f"Assumed: {ranking['assumed']}.")
+        self.assertEqual(ranking["assumed"], "outside air 30.0 degC (given), road speed 0 km/h (not read), humidity 45 % (not read), "
+                         "clutch in wherever its switches allow (not read)")
+
     def test_no_cause_explains_a_log_that_cannot_be(self):
         """Vent air 45 K warmer: no vehicle blows that beside these gauges."""
         def warmer(cells):

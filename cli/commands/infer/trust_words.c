@@ -1,6 +1,9 @@
 #include "cli/commands/infer/trust_words.h"
 
+#include "cli/commands/infer/draw.h"
+
 #include <math.h>
+#include <stdarg.h>
 #include <string.h>
 
 /* ---- what must be known ---- */
@@ -59,25 +62,74 @@ const char *swh_knowledge_text(const struct swh_params *p, char *out, size_t siz
     return out;
 }
 
+struct words {
+    char *out;
+    size_t size, used;
+};
+
+__attribute__((format(printf, 2, 3))) static void add(struct words *w, const char *format, ...)
+{
+    va_list list;
+    if (w->used + 2 >= w->size)
+        return;
+    if (w->used > 0) {
+        memcpy(w->out + w->used, ", ", 3);
+        w->used += 2;
+    }
+    va_start(list, format);
+    const int n = vsnprintf(w->out + w->used, w->size - w->used, format, list);
+    va_end(list);
+    w->used = n < 0 ? w->used : w->used + (size_t)n;
+}
+
+static void say_doors(const struct swh_log_command *j, const struct swh_readings *read, bool open,
+                      struct words *w)
+{
+    bool said = j->doors_given;
+    for (size_t i = 0; read->sheet && i < read->sheet->rows; i++)
+        said |= read->sheet->row[i].doors_open >= 0;
+    if (!said)
+        add(w, "doors %s (%s)", open ? "open" : "shut",
+            swh_readings_have(read, SWH_CH_cabin_temperature) ? "by the cabin's air" : "it moves");
+}
+
+/* what was not read but is needed: given, or nobody's word */
+static void say_unread(const struct swh_log_command *j, const struct swh_readings *read, struct words *w)
+{
+    static const struct {
+        enum swh_channel channel;
+        enum swh_input input;
+        const char *word;
+    } needed[] = {{SWH_CH_ambient_temperature, SWH_IN_ambient_temperature, "outside air"},
+                  {SWH_CH_compressor_speed, SWH_IN_compressor_speed, "compressor"},
+                  {SWH_CH_vehicle_speed, SWH_IN_vehicle_speed, "road speed"}};
+    struct swh_inputs in = j->frame.scenario.c.conditions;
+    char text[48];
+    for (size_t i = 0; i < sizeof needed / sizeof needed[0]; i++)
+        if (swh_readings_lack(read, needed[i].channel))
+            add(w, "%s %s (%s)", needed[i].word,
+                swh_log_command_text(j, swh_input_table[needed[i].input].quantity,
+                                     *swh_input_at(&in, (int)needed[i].input), text, sizeof text),
+                j->frame.scenario.conditions[needed[i].input] == SWH_FROM_DEFAULT ? "not read" : "given");
+    if (swh_readings_lack(read, SWH_CH_ambient_humidity))
+        add(w, "humidity %.0f %% (%s)", 100 * in.ambient_humidity,
+            j->frame.scenario.conditions[SWH_IN_ambient_humidity] == SWH_FROM_DEFAULT ? "not read" : "given");
+    if (swh_readings_lack(read, SWH_CH_clutch))
+        add(w, "clutch in wherever its switches allow (not read)");
+}
+
 const char *swh_assumed_text(const struct swh_log_command *j, const struct swh_ranking *r, char *out,
                              size_t size)
 {
     const struct swh_readings read = swh_log_command_readings(j);
-    const struct swh_scenario *s = &j->frame.scenario;
-    size_t used = 0;
-    bool doors_said = j->doors_given;
-    for (size_t i = 0; read.sheet && i < read.sheet->rows; i++)
-        doors_said |= read.sheet->row[i].doors_open >= 0;
+    struct words w = {out, size, 0};
     out[0] = '\0';
-    if (!doors_said && r->points > 0)
-        used += (size_t)snprintf(out, size, "doors %s (by the cabin's air), ",
-                                 r->drive.doors_open ? "open" : "shut");
-    if (r->points > 0 && swh_readings_lack(&read, SWH_CH_ambient_humidity) && used < size)
-        used += (size_t)snprintf(
-            out + used, size - used, "humidity %.0f %% (%s), ", 100 * s->c.conditions.ambient_humidity,
-            s->conditions[SWH_IN_ambient_humidity] == SWH_FROM_DEFAULT ? "not read" : "given");
-    if (used >= 2 && used < size)
-        out[used - 2] = '\0';
+    if (r->points > 0) {
+        say_doors(j, &read, r->drive.doors_open, &w);
+        say_unread(j, &read, &w);
+    }
+    if (j->bench)
+        add(&w, "what lay on the bench from an hour at 40 degC, 2500 rpm, switches out of action (computed)");
     return out;
 }
 
