@@ -625,7 +625,6 @@ static void take_shares(const struct rank *r, struct swh_ranking *out, double un
         struct swh_cause *c = &out->cause[i];
         c->share = (1 - unlike) * exp(-0.5 * (c->criterion - best) + c->bench) / likely +
                    unlike * prior(r, c) / priors * exp(c->bench_alone);
-        c->criterion -= 2 * c->bench;
         sum += c->share;
     }
     for (int i = 0; i < out->causes; i++)
@@ -655,6 +654,15 @@ static void see_whether_any_fits(const struct swh_params *p, struct swh_ranking 
     out->none_fits = out->misfit > SWH_RANK_MISFIT;
 }
 
+/* Where the best cause leaves a reading nearly as far off as no vehicle of this kind could have it, the
+ * vehicle, or what is wrong with it, is likely not of the list, and readings say little. */
+static double unlike_for(double usual, double misfit)
+{
+    static const double from = 2.5, most = 0.6;
+    const double w = fmin(fmax((misfit - from) / (SWH_RANK_MISFIT - from), 0), 1);
+    return fmax(usual, usual + w * (most - usual));
+}
+
 static void judge(const struct rank *r, struct swh_ranking *out)
 {
     out->knowledge = swh_knowledge_of(&r->q->vehicle->params);
@@ -670,8 +678,12 @@ static void judge(const struct rank *r, struct swh_ranking *out)
         out->cause[i].criterion -= 2 * (out->cause[i].odds + log(prior(r, &out->cause[i])));
     take_shares(r, out, trust.unlike);
     qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_share);
-    out->cannot_tell = out->causes > 1 && out->cause[1].share > out->cause[0].share / 3;
     see_whether_any_fits(&r->q->vehicle->params, out);
+    take_shares(r, out, unlike_for(trust.unlike, out->misfit));
+    qsort(out->cause, (size_t)out->causes, sizeof out->cause[0], by_share);
+    out->cannot_tell = out->causes > 1 && out->cause[1].share > out->cause[0].share / 3;
+    for (int i = 0; i < out->causes; i++)
+        out->cause[i].criterion -= 2 * out->cause[i].bench;
 }
 
 /* ---- the hard hour behind bench findings ---- */

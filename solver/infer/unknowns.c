@@ -39,7 +39,6 @@ static void shift(struct moved *m, enum swh_input input, enum swh_channel ch, do
 }
 
 /* what a fit leaves open of a sound vehicle, part by part: it shows in several channels at once */
-enum { LEFT_BY_FIT = 5 };
 static bool disturb_fitted(struct swh_params *p, int which)
 {
     double size = 0;
@@ -75,12 +74,34 @@ static bool disturb_fitted(struct swh_params *p, int which)
     return size > 0;
 }
 
-static bool disturb_unknown(struct swh_params *p, int which)
+/* A column of the root of what the fit says of its parameters, up or, where a limit is in the way, down. What
+ * rows of a table leave open is wide and bent: a part of it is
+ * moved, and what that does taken times as much. */
+static const double PART = 0.4;
+static bool disturb_together(struct swh_params *p, const struct swh_joint_root *root, int column)
+{
+    double sign = 1;
+    for (int i = column; i < root->n; i++) {
+        const struct swh_param_info *info = &swh_param_table[root->param[i]];
+        const double x = swh_param_get(p, root->param[i]) + PART * root->root[i][column];
+        if (x < info->lo || x > info->hi)
+            sign = -1;
+    }
+    for (int i = column; i < root->n; i++) {
+        const struct swh_param_info *info = &swh_param_table[root->param[i]];
+        const double x = swh_param_get(p, root->param[i]) + PART * sign * root->root[i][column];
+        swh_param_set(p, root->param[i], fmin(fmax(x, info->lo), info->hi));
+    }
+    return true;
+}
+
+/* by the spread that the file gives, or else by the usual one between vehicles of one kind */
+static bool disturb_unknown(struct swh_params *p, const struct swh_params *spread, int which)
 {
     const int param = (int)swh_unknown_table[which].param;
-    const double x = swh_param_get(p, param);
+    const double x = swh_param_get(p, param), own = swh_param_get(spread, param);
     const double factor = exp(p->uncertainty_papers_share * swh_unknown_table[which].share);
-    const double up = x * factor, down = x / factor;
+    const double up = own > 0 ? x + own : x * factor, down = own > 0 ? x - own : x / factor;
     const double moved = up <= swh_param_table[param].hi ? up : fmax(down, swh_param_table[param].lo);
     if (!(x > 0) || moved == x)
         return false;
@@ -89,7 +110,6 @@ static bool disturb_unknown(struct swh_params *p, int which)
 }
 
 /* of what surrounds the vehicle */
-enum { SURROUNDINGS = 3 };
 static bool disturb_surroundings(struct moved *m, const struct swh_readings *read, int which)
 {
     const struct swh_params *p = &m->c.params;
@@ -105,16 +125,6 @@ static bool disturb_surroundings(struct moved *m, const struct swh_readings *rea
         m->c.params.bay_rise_at_rest += p->uncertainty_bay_rise;
         return p->uncertainty_bay_rise > 0 && !swh_readings_have(read, SWH_CH_underhood_temperature);
     }
-}
-
-/* moves by about one standard deviation; false if this nuisance does not apply */
-static bool disturb(struct moved *m, const struct swh_readings *read, enum swh_knowledge knowledge, int which)
-{
-    if (which < SURROUNDINGS)
-        return disturb_surroundings(m, read, which);
-    if (knowledge != SWH_KNOWN_BY_PAPERS)
-        return disturb_fitted(&m->c.params, which - SURROUNDINGS);
-    return disturb_unknown(&m->c.params, which - SURROUNDINGS);
 }
 
 static enum swh_status begin_move(struct moved *m, const struct swh_case *driven,
@@ -134,18 +144,48 @@ struct nuisances {
     const struct swh_readings *read;
     const struct swh_residuals *at;
     enum swh_knowledge knowledge;
+    struct swh_joint_root root;
     struct swh_nuisance *out;
     struct swh_team *team;
     bool good[SWH_NUISANCES];
 };
 
+/* how many doubts there are about a vehicle that is known so well */
+static int doubts_of(const struct nuisances *n)
+{
+    switch (n->knowledge) {
+    case SWH_KNOWN_WHOLLY:
+        return SWH_DOUBTS_SURROUNDINGS;
+    case SWH_KNOWN_BY_PAPERS:
+        return SWH_DOUBTS_SURROUNDINGS + (int)SWH_UNKNOWN_COUNT;
+    default:
+        return (int)SWH_DOUBTS_SURROUNDINGS + (int)SWH_DOUBTS_PARTS + n->root.n;
+    }
+}
+
+/* moves by about one standard deviation (*part: by that part of it); false if this doubt does not apply */
+static bool disturb(struct moved *m, const struct nuisances *n, int which, double *part)
+{
+    *part = 1;
+    const int vehicle = which - SWH_DOUBTS_SURROUNDINGS, together = vehicle - SWH_DOUBTS_PARTS;
+    if (vehicle < 0)
+        return disturb_surroundings(m, n->read, which);
+    if (n->knowledge == SWH_KNOWN_BY_PAPERS)
+        return disturb_unknown(&m->c.params, &m->c.spread, vehicle);
+    if (together < 0)
+        return disturb_fitted(&m->c.params, vehicle);
+    *part = PART;
+    return disturb_together(&m->c.params, &n->root, together);
+}
+
 static void nuisance_of(long which, void *user)
 {
     struct nuisances *n = user;
     struct moved m = {.sheet = NULL};
+    double part = 1;
     struct swh_residuals *r = malloc(sizeof *r);
     enum swh_status status = r ? begin_move(&m, n->driven, n->read) : SWH_ERR_MEMORY;
-    bool good = status == SWH_OK && disturb(&m, n->read, n->knowledge, (int)which);
+    bool good = status == SWH_OK && disturb(&m, n, (int)which, &part);
     const struct swh_readings moved = {n->read->log, m.sheet, n->read->doors_given};
     if (good)
         status = swh_residuals_run(&m.c, &moved, r, NULL);
@@ -154,7 +194,7 @@ static void nuisance_of(long which, void *user)
     good = good && status == SWH_OK && r->complete;
     for (int i = 0; i < SWH_COMPARED && good; i++)
         for (int k = 0; k < r->windows; k++) /* a reading that drives has moved with its row */
-            n->out[which].change[i][k] = r->mean[i][k] - n->at->mean[i][k];
+            n->out[which].change[i][k] = (r->mean[i][k] - n->at->mean[i][k]) / part;
     n->good[which] = good;
     free(r);
     free(m.sheet);
@@ -165,12 +205,12 @@ int swh_nuisances(const struct swh_case *driven, const struct swh_readings *read
                   const struct swh_residuals *at, enum swh_knowledge knowledge, int threads,
                   struct swh_nuisance out[SWH_NUISANCES], struct swh_team *team)
 {
-    struct nuisances n = {driven, read, at, knowledge, out, team, {false}};
-    const int kinds = SURROUNDINGS + (knowledge == SWH_KNOWN_WHOLLY      ? 0
-                                      : knowledge != SWH_KNOWN_BY_PAPERS ? (int)LEFT_BY_FIT
-                                                                         : (int)SWH_UNKNOWN_COUNT);
+    struct nuisances n = {
+        .driven = driven, .read = read, .at = at, .knowledge = knowledge, .out = out, .team = team};
     if (!at->complete)
         return 0;
+    swh_joint_make_root(&driven->joint, &driven->spread, &n.root);
+    const int kinds = doubts_of(&n);
     swh_parallel(kinds, threads, nuisance_of, &n);
     int found = 0;
     for (int i = 0; i < kinds; i++)

@@ -115,6 +115,79 @@ static void test_windows_not_reached(void **state)
     free(r);
 }
 
+/* ---- a fault's changes may be computed wrongly ---- */
+
+enum { CHANNELS = 2, WINDOWS = 4, POINTS = CHANNELS * WINDOWS };
+
+/* lower Cholesky factor in place, and x' S^-1 x + ln det S */
+static double dense_deviance(double s[POINTS][POINTS], const double *x)
+{
+    double sum = 0, y[POINTS];
+    for (int i = 0; i < POINTS; i++) {
+        for (int j = 0; j <= i; j++) {
+            for (int k = 0; k < j; k++)
+                s[i][j] -= s[i][k] * s[j][k];
+            s[i][j] = i == j ? sqrt(s[i][i]) : s[i][j] / s[j][j];
+        }
+        y[i] = x[i];
+        for (int k = 0; k < i; k++)
+            y[i] -= s[i][k] * y[k];
+        y[i] /= s[i][i];
+        sum += y[i] * y[i] + 2 * log(s[i][i]);
+    }
+    return sum;
+}
+
+/* C + U U' written out: every change wrong by a share of itself, as a whole and in each stretch */
+static double written_out(const struct swh_error_covariance *w, const struct swh_residuals *r,
+                          const struct swh_residuals *healthy, double whole, double stretch)
+{
+    double s[POINTS][POINTS] = {{0}}, x[POINTS];
+    for (int a = 0; a < POINTS; a++) {
+        x[a] = r->mean[w->channel[a]][w->window[a]];
+        for (int b = 0; b <= a; b++) {
+            const double change = (x[a] - healthy->mean[w->channel[a]][w->window[a]]) *
+                                  (x[b] - healthy->mean[w->channel[b]][w->window[b]]);
+            for (int k = 0; k <= b; k++)
+                s[a][b] += w->covariance[a * POINTS + k] * w->covariance[b * POINTS + k];
+            if (r != healthy && w->channel[a] == w->channel[b])
+                s[a][b] += change * (whole * whole + (a == b ? stretch * stretch : 0));
+        }
+    }
+    return dense_deviance(s, x);
+}
+
+/* The deviance by Woodbury's identity against the matrix written out. */
+static void test_deviance_of_wrong_changes(void **state)
+{
+    (void)state;
+    struct swh_residuals *r = calloc(2, sizeof *r), *healthy = r + 1;
+    struct swh_error_covariance w;
+    struct swh_case c;
+    swh_case_valve(&c, 30);
+    c.params.uncertainty_fault_most = 100;
+    for (int m = 0; m < 2; m++) {
+        r[m].windows = WINDOWS;
+        r[m].length = 240; /* a stretch each */
+        for (int i = 0; i < CHANNELS; i++)
+            for (int k = 0; k < WINDOWS; k++) {
+                r[m].count[i][k] = 10;
+                r[m].mean[i][k] = (1 + i) * 1e5 * (m == 0 ? 3 - k : 0.3 * k - 0.5);
+            }
+    }
+    assert_int_equal(swh_error_covariance_make(&w, healthy, &c.params, NULL, 0, 0, WINDOWS, NULL), SWH_OK);
+    assert_int_equal(w.points, POINTS);
+    const double whole = c.params.uncertainty_fault_share, stretch = c.params.uncertainty_fault_stretch;
+    const double wrong = written_out(&w, r, healthy, whole, stretch),
+                 right = written_out(&w, healthy, healthy, whole, stretch);
+    const double log_det = right - swh_error_covariance_chi2(&w, healthy); /* ln det C */
+    CHECK_CLOSE(swh_error_covariance_deviance(&w, r, healthy, &c.params), wrong - log_det, 1e-9, 0);
+    CHECK_CLOSE(swh_error_covariance_deviance(&w, healthy, healthy, &c.params), right - log_det, 1e-9, 0);
+    assert_true(fabs(swh_error_covariance_chi2(&w, r) - (wrong - log_det)) > 1); /* it does matter */
+    swh_error_covariance_free(&w);
+    free(r);
+}
+
 /* One reading of a sheet is wild by 6 bar; a robust fit bends to it less than half as far as squares do. */
 static void test_wild_reading(void **state)
 {
@@ -160,9 +233,9 @@ static void test_wild_reading(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_prior_of_causes),     cmocka_unit_test(test_prior_of_a_stated_speed),
-        cmocka_unit_test(test_prior_of_severities), cmocka_unit_test(test_windows_not_reached),
-        cmocka_unit_test(test_wild_reading),
+        cmocka_unit_test(test_prior_of_causes),           cmocka_unit_test(test_prior_of_a_stated_speed),
+        cmocka_unit_test(test_prior_of_severities),       cmocka_unit_test(test_windows_not_reached),
+        cmocka_unit_test(test_deviance_of_wrong_changes), cmocka_unit_test(test_wild_reading),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
