@@ -345,9 +345,8 @@ static double promised(const struct rank *r, const struct curve *c)
 struct trust {
     double evidence, unlike, severity;
 };
-static struct trust trust_of(const struct rank *r)
+static struct trust trust_in_file(const struct swh_params *p)
 {
-    const struct swh_params *p = &r->q->vehicle->params;
     switch (swh_knowledge_of(p)) {
     case SWH_KNOWN_BY_PAPERS:
         return (struct trust){p->uncertainty_papers_evidence, p->uncertainty_papers_unlike,
@@ -358,6 +357,17 @@ static struct trust trust_of(const struct rank *r)
     default:
         return (struct trust){p->uncertainty_evidence_share, p->uncertainty_unlike, p->uncertainty_severity};
     }
+}
+
+/* A few rows that were read by hand tell of a fault no more than a few rows of a table tell of a vehicle. */
+static struct trust trust_of(const struct rank *r)
+{
+    struct trust t = trust_in_file(&r->q->vehicle->params);
+    if (r->read.sheet) {
+        t.unlike = fmax(t.unlike, r->q->vehicle->params.uncertainty_rows_unlike);
+        t.severity = fmax(t.severity, r->q->vehicle->params.uncertainty_rows_severity);
+    }
+    return t;
 }
 
 /* May a cause come near the best? One that leaves this much more has a share of e^-10 of the best's, whatever
