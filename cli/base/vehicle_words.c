@@ -77,6 +77,17 @@ static void print_fill(struct printer *p)
     p->told[SWH_P_oil_viscosity_40] = p->told[SWH_P_oil_viscosity_100] = p->told[SWH_P_oil_density] = true;
 }
 
+/* A displacement does not say of what: where nothing is said of the cylinders, those of another size stay. */
+static void print_cylinders(struct printer *p)
+{
+    const struct swh_params *q = &p->v->c.params;
+    const double made = swh_swept_volume(q);
+    if (fabs(made - q->compressor_displacement) > 0.03 * q->compressor_displacement)
+        line(p, "its cylinders", "%.0f of %.3g mm bore and %.3g mm stroke, of a machine of %.0f cm3%s",
+             q->compressor_cylinders, 1e3 * q->compressor_bore, 1e3 * q->compressor_stroke, 1e6 * made,
+             usual(false));
+}
+
 static void print_machine(struct printer *p)
 {
     const struct swh_params *q = &p->v->c.params;
@@ -84,6 +95,7 @@ static void print_machine(struct printer *p)
     line(p, "expansion", "%s", valve ? "valve (TXV) with receiver" : "orifice tube with accumulator");
     line(p, "compressor", "%.0f cm3 per revolution%s", 1e6 * q->compressor_displacement,
          usual(is_set(p, SWH_P_compressor_displacement)));
+    print_cylinders(p);
     line(p, "pulley ratio", "%.3g, so %.0f rpm at an engine's idle of 750 rpm%s", q->controls_pulley_ratio,
          750 * q->controls_pulley_ratio, usual(is_set(p, SWH_P_controls_pulley_ratio)));
     p->told[SWH_P_compressor_displacement] = p->told[SWH_P_controls_pulley_ratio] = true;

@@ -347,6 +347,11 @@ class Vehicle(InFolder):
         checked = run("check", path, "--units", "trade").stdout  # what was written is read back as the same
         self.assertIn(said.split("The vehicle")[1].split("\n")[1], checked)
 
+    def test_a_displacement_alone_leaves_the_cylinders_and_says_so(self):
+        words = "its cylinders +10 of 31 mm bore and 23.6 mm stroke, of a machine of 178 cm3 +\\(usual, not set\\)"
+        self.assertRegex(run("check", self.write("small.ini", "[compressor]\ndisplacement = 120 cm3\n")).stdout, words)
+        self.assertNotIn("its cylinders", run("check", self.write("usual.ini", "[compressor]\ndisplacement = 178 cm3\n")).stdout)
+
     def test_mistakes_name_their_option_and_leave_no_file(self):
         path = self.path("mine.ini")
         errors = run("vehicle", "-o", path, "--refrigerant", "R-135a", "--charge", "1 5 lb", text="", expect=3).stderr
