@@ -591,7 +591,7 @@ static enum swh_status hold_open(struct swh_fit_work *f, struct swh_fit_view *vi
     double all[SWH_LSQ_MAX];
     enum swh_status status = SWH_OK;
     all_values(view, best->p, all);
-    while (status == SWH_OK && view->n > 0 && swh_fit_hold_least_told(f, best, view, out) > 0) {
+    while (status == SWH_OK && view->n > 0 && swh_fit_hold_open(f, best, view, out) > 0) {
         if (view->n == 0)
             break;
         status = refit(f, view, all, best, out, err);

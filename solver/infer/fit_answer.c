@@ -88,30 +88,56 @@ void swh_fit_say_intervals(struct swh_fit_work *f, const struct swh_lsq_result *
 
 /* ---- what is held ---- */
 
-int swh_fit_hold_least_told(const struct swh_fit_work *f, const struct swh_lsq_result *best,
-                            struct swh_fit_view *view, struct swh_fit_result *out)
+/* covariance of the others if variable k of n is known */
+static void condition_on(int n, double *c, int k)
 {
-    int least = -1, left = 0;
-    for (int k = 0; k < view->n; k++) {
-        const int i = view->place[k];
+    double column[SWH_LSQ_MAX];
+    const double variance = c[k * n + k];
+    for (int i = 0; i < n; i++)
+        column[i] = c[i * n + k];
+    for (int i = 0; i < n * n; i++)
+        c[i] = i / n == k || i % n == k ? 0 : c[i] - column[i / n] * column[i % n] / variance;
+    for (int i = 0; i < n; i++)
+        c[i * n + i] = fmax(c[i * n + i], 0);
+}
+
+/* the variable that is told least of those not yet held; -1 if all are told, or have a spread of their own */
+static int least_told(const struct swh_fit_work *f, const struct swh_lsq_result *best,
+                      const struct swh_fit_view *view, const bool *held, struct swh_fit_estimate *its)
+{
+    int least = -1;
+    const int n = view->n;
+    for (int k = 0; k < n; k++) {
         struct swh_fit_estimate e = {0};
-        say_interval(f, i, best, k, view->n, &e);
-        if (prior_of(f, i) > 0 || swh_fit_is_told(f, i, &e))
+        say_interval(f, view->place[k], best, k, n, &e);
+        if (held[k] || prior_of(f, view->place[k]) > 0 || swh_fit_is_told(f, view->place[k], &e))
             continue;
-        left++;
-        if (least < 0 || best->covariance[k * view->n + k] > best->covariance[least * view->n + least])
-            least = k;
+        if (least >= 0 && best->covariance[k * n + k] <= best->covariance[least * n + least])
+            continue;
+        least = k;
+        *its = e;
     }
-    if (left == 0)
-        return 0;
-    const int place = view->place[least];
-    struct swh_fit_estimate *held = &out->estimate[place], e = {0};
-    say_interval(f, place, best, least, view->n, &e);
-    held->held = true;
-    held->low = fmin(held->low, e.low); /* it is open at any values of those held before it */
-    held->high = fmax(held->high, e.high);
-    swh_fit_view_hold(view, place, start_of(f, place));
-    return left;
+    return least;
+}
+
+int swh_fit_hold_open(const struct swh_fit_work *f, const struct swh_lsq_result *best,
+                      struct swh_fit_view *view, struct swh_fit_result *out)
+{
+    struct swh_lsq_result given = *best; /* what is held already */
+    struct swh_fit_estimate e = {0};
+    bool held[SWH_LSQ_MAX] = {false};
+    int place[SWH_LSQ_MAX], count = 0;
+    for (int k = least_told(f, &given, view, held, &e); k >= 0; k = least_told(f, &given, view, held, &e)) {
+        struct swh_fit_estimate *one = &out->estimate[view->place[k]];
+        one->held = held[k] = true;
+        one->low = fmin(one->low, e.low); /* it is open at any values of those held before it */
+        one->high = fmax(one->high, e.high);
+        place[count++] = view->place[k];
+        condition_on(view->n, given.covariance, k);
+    }
+    for (int i = 0; i < count; i++)
+        swh_fit_view_hold(view, place[i], start_of(f, place[i]));
+    return count;
 }
 
 void swh_fit_say_values(const struct swh_fit_work *f, const struct swh_fit_view *view,

@@ -71,10 +71,11 @@ void swh_fit_say_intervals(struct swh_fit_work *f, const struct swh_lsq_result *
 void swh_fit_profile(struct swh_fit_work *f, const struct swh_lsq_result *best, struct swh_fit_result *out);
 /* Do the logs tell parameter i, by its interval? */
 bool swh_fit_is_told(const struct swh_fit_work *f, int i, const struct swh_fit_estimate *e);
-/* Holds at its start what a fit with this view tells least, of what it does not tell and what has no spread
- * of its own in the vehicle file. Returns how many such there were: 0, nothing was held. */
-int swh_fit_hold_least_told(const struct swh_fit_work *f, const struct swh_lsq_result *best,
-                            struct swh_fit_view *view, struct swh_fit_result *out);
+/* Holds at its start what a fit with this view does not tell and what has no spread of its own in the vehicle
+ * file: the least told first, then what is not told with that known (by the covariance), and so on. Returns
+ * how many. */
+int swh_fit_hold_open(const struct swh_fit_work *f, const struct swh_lsq_result *best,
+                      struct swh_fit_view *view, struct swh_fit_result *out);
 /* Values, standard deviations and correlations with those held, from a fit of the others. */
 void swh_fit_say_values(const struct swh_fit_work *f, const struct swh_fit_view *view,
                         const struct swh_lsq_result *best, struct swh_fit_result *out);
