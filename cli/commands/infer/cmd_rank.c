@@ -296,15 +296,19 @@ static enum swh_status read_logs(struct swh_log_command *j, const struct swh_fin
 
 /* ---- the command ---- */
 
-/* the next step, from what was read of the conditions */
-static bool plan_next(struct swh_log_command *j, const struct swh_ranking *r, struct swh_steps *steps)
+/* The next step, from what was read of the conditions, if there is one. SWH_ERR_MEMORY: nobody knows. */
+static enum swh_status plan_next(struct swh_log_command *j, const struct swh_ranking *r,
+                                 struct swh_steps *steps, bool *planned, struct swh_error *err)
 {
+    struct swh_error inside = {0};
     double ambient, humidity;
     swh_steps_read_conditions(j, &ambient, &humidity);
     swh_steps_conditions(j, ambient, humidity);
     steps->locked = j->logs + j->sheets == 0;
     swh_steps_from_ranking(steps, r);
-    return swh_steps_make(j, steps, NULL) == SWH_OK;
+    const enum swh_status status = swh_steps_make(j, steps, &inside);
+    *planned = status == SWH_OK;
+    return status == SWH_ERR_MEMORY ? swh_error_set(err, status, "%s", inside.what) : SWH_OK;
 }
 
 static enum swh_status draw_ranking(struct swh_log_command *j, const struct swh_ranking *r,
@@ -317,6 +321,22 @@ static enum swh_status draw_ranking(struct swh_log_command *j, const struct swh_
                                              : r->none_fits ? swh_none_fits_text(j, r, text, sizeof text)
                                                             : NULL};
     return swh_rank_draw(&drawing, &err) == SWH_OK ? SWH_OK : swh_fail(j->frame.session, &err);
+}
+
+/* files, words and picture of a ranking */
+static enum swh_status tell_ranking(struct swh_log_command *j, const struct swh_ranking *r,
+                                    struct swh_steps *steps)
+{
+    struct swh_error err = {0};
+    bool planned = false;
+    if (plan_next(j, r, steps, &planned, &err) != SWH_OK)
+        return swh_fail(j->frame.session, &err);
+    const struct swh_steps *next = planned ? steps : NULL;
+    swh_log_command_folder(j, "rank");
+    const enum swh_status status = swh_log_command_write(j, rank_json(j, r, next), "rank.json", NULL);
+    if (status == SWH_OK && swh_frame_talks(&j->frame))
+        print_ranking(j, r, next);
+    return status == SWH_OK ? draw_ranking(j, r, next) : status;
 }
 
 static enum swh_status rank_log(struct swh_log_command *j, const struct swh_findings *bench)
@@ -341,15 +361,8 @@ static enum swh_status rank_log(struct swh_log_command *j, const struct swh_find
     if (status != SWH_OK) {
         swh_error_at(&err, j->frame.session->arguments ? j->frame.session->argument[0] : "--bench", 0, 0);
         swh_fail(j->frame.session, &err);
-    } else {
-        const struct swh_steps *next = plan_next(j, r, steps) ? steps : NULL;
-        swh_log_command_folder(j, "rank");
-        status = swh_log_command_write(j, rank_json(j, r, next), "rank.json", NULL);
-        if (status == SWH_OK && swh_frame_talks(&j->frame))
-            print_ranking(j, r, next);
-        if (status == SWH_OK)
-            status = draw_ranking(j, r, next);
-    }
+    } else
+        status = tell_ranking(j, r, steps);
     free(r);
     free(steps);
     return status;
