@@ -197,7 +197,7 @@ static FILE *begin_file(struct job *j, struct swh_error *err)
 {
     char folder[sizeof j->path];
     const char *slash = strrchr(j->path, '/'), *name = slash ? slash + 1 : j->path;
-    snprintf(folder, sizeof folder, "%.*s", slash > j->path ? (int)(slash - j->path) : 1,
+    snprintf(folder, sizeof folder, "%.*s", slash && slash > j->path ? (int)(slash - j->path) : 1,
              slash ? j->path : ".");
     if (swh_out_begin_shared(&j->frame.out, folder, SWH_OUT_TOGETHER, err) != SWH_OK)
         return NULL;
