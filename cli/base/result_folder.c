@@ -6,6 +6,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <poll.h>
 #include <string.h>
 #include <sys/file.h>
 #include <sys/stat.h>
@@ -297,15 +298,21 @@ void swh_out_abort(struct swh_out *out)
     out->made = 0;
 }
 
+/* whoever read has enough, as `head` has: nothing to complain of */
+static bool reader_has_gone(void)
+{
+    struct pollfd end = {.fd = STDOUT_FILENO, .events = POLLOUT};
+    return poll(&end, 1, 0) == 1 && end.revents & POLLERR;
+}
+
 enum swh_status swh_out_close_stdout(struct swh_error *err)
 {
     const int failed_before = ferror(stdout);
-    struct stat st;
-    const bool pipe = fstat(STDOUT_FILENO, &st) == 0 && S_ISFIFO(st.st_mode);
+    const bool alone = reader_has_gone();
     errno = 0;
     if (fclose(stdout) == 0 && !failed_before)
         return SWH_OK;
-    if (pipe) /* whoever read has enough, as `head` has: nothing to complain of */
+    if (alone || errno == EPIPE)
         return SWH_OK;
     return refuse(err, "standard output", errno ? errno : EIO,
                   "room on the device, or a reader that listens");
