@@ -40,7 +40,9 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     struct swh_key key;
     struct swh_range range;
     err = (struct swh_error){0};
-    swh_vary_read(fuzz_units(), text, &key, &range, &err);
+    static struct swh_case base;
+    swh_case_default(&base);
+    swh_vary_read(fuzz_units(), &base, text, &key, &range, &err);
     struct swh_time_style style = {false, false, false, 0};
     for (char *line = text; line && *line; line = strchr(line, '\n') ? strchr(line, '\n') + 1 : NULL)
         if (swh_time_read(line, strcspn(line, "\n"), '.', &style, &x))
