@@ -79,6 +79,14 @@ enum swh_status swh_log_memory_average(struct swh_log_memory *to, const struct s
     return status;
 }
 
+double swh_log_memory_thin(struct swh_log_memory *m)
+{
+    for (size_t i = 0; 2 * i < m->rows; i++)
+        m->row[i] = m->row[2 * i];
+    m->rows = (m->rows + 1) / 2;
+    return m->rows < 2 ? 0 : swh_log_memory_span(m) / (double)(m->rows - 1);
+}
+
 void swh_log_memory_free(struct swh_log_memory *m)
 {
     free(m->row);

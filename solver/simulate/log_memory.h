@@ -18,6 +18,8 @@ enum swh_status swh_log_memory_add(struct swh_log_memory *m, const struct swh_lo
  * Blanks do not count. The row of a clutch edge stays by itself. SWH_ERR_MEMORY. */
 enum swh_status swh_log_memory_average(struct swh_log_memory *to, const struct swh_log_memory *from,
                                        double span, struct swh_error *err);
+/* Leaves every second row out; returns the usual time between those that are left [s]. */
+double swh_log_memory_thin(struct swh_log_memory *m);
 void swh_log_memory_free(struct swh_log_memory *m);
 /* Time between first and last row [s]; 0 if there are fewer than two. */
 double swh_log_memory_span(const struct swh_log_memory *m);

@@ -170,17 +170,23 @@ static void check_schedule(struct swh_session *s, const char *path)
 
 /* ---- logs ---- */
 
-/* reads all rows into m, noting what is wrong with each */
+/* of a log that is looked through: a day at a row every ten seconds */
+enum { ROWS_KEPT = 8640 };
+
+/* Reads all rows, noting what is wrong with each; into m, so many that memory does not grow with the log. */
 static void read_through(struct swh_session *s, const char *path, struct swh_log *log,
                          struct swh_log_memory *m)
 {
     struct swh_log_row row;
+    double spacing = 0.45;
     bool more = true;
     while (more && !swh_log_broken(log)) {
         struct swh_error err = {0};
         enum swh_status status = swh_log_next(log, &row, &more, &err);
         if (status == SWH_OK && more)
-            status = swh_log_memory_add(m, &row, 0.45, &err);
+            status = swh_log_memory_add(m, &row, spacing, &err);
+        if (m->rows == ROWS_KEPT)
+            spacing = swh_log_memory_thin(m);
         if (status == SWH_OK)
             continue;
         swh_error_at(&err, path, 0, 0);
