@@ -58,8 +58,9 @@ int main(int argc, char **argv)
     enum swh_status status = obey(&s, argc, argv);
     if (status == SWH_OK)
         status = swh_problems_status(&s.problems);
-    if (swh_out_close_stdout(&err) != SWH_OK && status == SWH_OK)
-        status = swh_fail(&s, &err);
+    const enum swh_status written = swh_out_close_stdout(&err);
+    if (written != SWH_OK && status == SWH_OK)
+        status = err.status != SWH_OK ? swh_fail(&s, &err) : written;
     if (swh_json_whole(&err) != SWH_OK && status != SWH_ERR_MEMORY) /* whatever else it led to */
         status = swh_fail(&s, &err);
     swh_tell_problems(&s.problems, stderr);

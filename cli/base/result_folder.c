@@ -298,7 +298,7 @@ void swh_out_abort(struct swh_out *out)
     out->made = 0;
 }
 
-/* whoever read has enough, as `head` has: nothing to complain of */
+/* whoever read has enough, as `head` has: nothing to be said */
 static bool reader_has_gone(void)
 {
     struct pollfd end = {.fd = STDOUT_FILENO, .events = POLLOUT};
@@ -313,7 +313,7 @@ enum swh_status swh_out_close_stdout(struct swh_error *err)
     if (fclose(stdout) == 0 && !failed_before)
         return SWH_OK;
     if (alone || errno == EPIPE)
-        return SWH_OK;
+        return SWH_ERR_OUTPUT;
     return refuse(err, "standard output", errno ? errno : EIO,
                   "room on the device, or a reader that listens");
 }

@@ -43,7 +43,8 @@ enum swh_status swh_out_commit(struct swh_out *out, struct swh_error *err);
 /* Removes everything begun, folders that it made included. What was there before stays as it was. */
 void swh_out_abort(struct swh_out *out);
 
-/* Flushes the standard output and says whether all of it got through. */
+/* Flushes the standard output and says whether all of it got through. SWH_ERR_OUTPUT, without words where a
+ * pipe's reader has gone, as `head` does. */
 enum swh_status swh_out_close_stdout(struct swh_error *err);
 
 #endif

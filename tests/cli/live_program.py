@@ -155,7 +155,7 @@ class Replay(unittest.TestCase):
         self.assertGreater(live.summary()["peak"]["rotor_temperature"]["value"], 300)
 
     def test_nobody_reads_the_answer(self):
-        """A broken pipe is an output that cannot be written (5); the results folder is whole all the same."""
+        """A broken pipe is an output that cannot be written (5), and nothing to be said; the results folder is whole all the same."""
         reader, writer = os.pipe()
         os.close(reader)
         with open(SHORT, encoding="utf-8") as log:
@@ -163,6 +163,7 @@ class Replay(unittest.TestCase):
                                   stdin=log, stdout=writer, stderr=subprocess.PIPE, timeout=PATIENCE, check=False)
         os.close(writer)
         self.assertEqual(done.returncode, 5, done.stderr)
+        self.assertNotIn(b"swashheat: ", done.stderr)
         self.assertTrue(os.path.exists(os.path.join(self.folder, "summary.json")))
 
 

@@ -493,7 +493,8 @@ class Findings(InFolder):
         self.assertIn("refrigerant_recovered", said)
 
     def test_mistakes(self):
-        for text, words in (("recovered = 3 oz\n", "unknown finding 'recovered' (expected one of"), ("shoe_seized = a bit\n", "yes or no"),
+        for text, words in (("recovered = 3 oz\n", "unknown finding 'recovered' (expected refrigerant_recovered)"),
+                            ("colour = red\n", "unknown finding 'colour' (expected one of"), ("shoe_seized = a bit\n", "yes or no"),
                             ("shoe_siezed = yes\n", "expected shoe_seized")):
             path = self.write("findings.ini", "[findings]\n" + text)
             for command in (["rank", "--bench", path, "--vehicle", VEHICLE], ["check", path]):
