@@ -62,15 +62,12 @@ static int bag_distance(const char *a, const char *b)
 
 void swh_nearest_offer(struct swh_nearest *n, const char *known)
 {
-    const size_t length = strlen(n->word);
-    if (length >= 4 && strstr(known, n->word)) { /* cut short: as good as a word with a third of it wrong */
-        if (!n->best || (int)(length / 3) < n->distance)
-            *n = (struct swh_nearest){n->word, known, (int)(length / 3)};
+    const int length = (int)strlen(n->word);
+    /* cut short: as good as a word with a third of it wrong */
+    const bool cut_short = length >= 4 && strstr(known, n->word);
+    if (n->best && !cut_short && bag_distance(n->word, known) >= n->distance)
         return;
-    }
-    if (n->best && bag_distance(n->word, known) >= n->distance)
-        return;
-    const int d = swh_edit_distance(n->word, known);
+    const int edits = swh_edit_distance(n->word, known), d = cut_short ? least(edits, length / 3) : edits;
     if (n->best && d >= n->distance)
         return;
     n->best = known;

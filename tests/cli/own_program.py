@@ -336,12 +336,15 @@ class Schedule(Case):
         self.assertEqual(driven["final"], again["final"])
 
     def test_units_of_a_column(self):
+        """One temperature in three units; in degF it differs in its last bit, which a cycling clutch makes millikelvin of."""
         self.write("story.ini", self.STORY)
-        self.write("drive.csv", "time[s],body.engine_temperature[degC]\n0,80\n200,120\n400,120\n")
-        hot = self.run_story()
-        self.write("drive.csv", "time[s],body.engine_temperature[degF]\n0,176\n200,248\n400,248\n")
-        same = self.run_story(out="same")
-        self.assertAlmostEqual(hot["final"]["shell_temperature"], same["final"]["shell_temperature"], places=6)
+        final = {}
+        for unit, first, second in (("degC", 80, 120), ("K", 353.15, 393.15), ("degF", 176, 248)):
+            self.write("drive.csv", f"time[s],body.engine_temperature[{unit}]\n0,{first}\n200,{second}\n400,{second}\n")
+            final[unit] = self.run_story(out=unit)["final"]
+        self.assertEqual(final["degC"], final["K"])
+        self.assertAlmostEqual(final["degC"]["shell_temperature"], final["degF"]["shell_temperature"], delta=0.02)
+        hot = {"final": final["degC"]}
         self.assertGreater(hot["final"]["heat_bracket"], 0)
 
     def test_mistakes(self):

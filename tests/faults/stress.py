@@ -146,7 +146,7 @@ def judge_device(bench, name, what, done, status, must_fail):
     errors, wrong = done.stderr.decode(errors="replace") if done.stderr else "", broken(bench)
     if done.returncode not in (status, 5) or (must_fail and done.returncode != 5):
         wrong.append(f"status {done.returncode}: {errors[:150]}")
-    if done.returncode == 5 and heard and "swashheat: " not in errors:
+    if done.returncode == 5 and heard and what != "nobody reads" and "swashheat: " not in errors:
         wrong.append("no message")
     for w in wrong:
         print(f"{name}, {what}: {w}", flush=True)
