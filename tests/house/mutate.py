@@ -46,7 +46,7 @@ MUTATIONS = [
      "(pulled - scalar(m, y, SWH_S_probe_discharge))", "test_probes test_faults_parts"),
     ("bore_gas", "gas in the bores as hot as the discharge", "model/parts/compressor.c", "0.5 * (c->T + in->T_d) - in->T_block",
      "in->T_d - in->T_block", "test_compressor"),
-    ("friction_heat", "ten loaded shoes instead of five", "model/parts/film.c", "enum { PISTONS = 5,", "enum { PISTONS = 10,", "test_film"),
+    ("friction_heat", "ten loaded shoes instead of five", "model/parts/film.c", "return 0.5 * p->compressor_cylinders;", "return p->compressor_cylinders;", "test_film"),
     ("flash_form", "flash temperature without the speed's root", "model/parts/film.c", "sqrt(SWH_PI * (1.273 + Pe))", "sqrt(SWH_PI * 1.273)", "test_film"),
     ("stale_gamma", "stale gamma not corrected", "solver/ode/newton.c", "return 2 / (1 + ratio);", "return 1 + 0 * ratio;", "test_ode"),
     ("ledger_norm", "norm not rescaled for ledger sums", "solver/ode/ode.c", "sqrt((double)(active > 0 ? active : 1) / o->n)",
