@@ -5,6 +5,7 @@ closure or weight in question, not one that happens to lie near its band. A text
 brought along with the code. Works on a copy of the repository; takes some minutes.
 
 Usage: mutate.py SOURCE_FOLDER [NAME...]      exit 1 if a mutation survives or cannot be made
+       mutate.py SOURCE_FOLDER --there        only whether each can still be made
 """
 import os
 import shutil
@@ -78,13 +79,27 @@ def build(copy, guards):
     return None if done.returncode == 0 else done.stdout[-2000:]
 
 
+def text_to_change(root, mutation):
+    """(text of the file, None), or (None, why it cannot be changed)"""
+    _, _, path, old, _, _ = mutation
+    with open(os.path.join(root, path), encoding="utf-8") as f:
+        text = f.read()
+    found = text.count(old) if old else 0
+    return (text, None) if found == 1 else (None, f"cannot be made: '{old}' stands {found} times in {path}")
+
+
+def all_there(root):
+    problems = [f"{m[0]} {text_to_change(root, m)[1]}" for m in MUTATIONS if text_to_change(root, m)[1]]
+    print("\n".join(problems) or f"{len(MUTATIONS)} mutations can be made")
+    return 1 if problems else 0
+
+
 def try_one(copy, mutation):
     name, what, path, old, new, guards = mutation
     place = os.path.join(copy, path)
-    with open(place, encoding="utf-8") as f:
-        text = f.read()
-    if not old or text.count(old) != 1:
-        return f"cannot be made: '{old}' stands {text.count(old) if old else 0} times in {path}"
+    text, problem = text_to_change(copy, mutation)
+    if problem:
+        return problem
     with open(place, "w", encoding="utf-8") as f:
         f.write(text.replace(old, new))
     problem = build(copy, guards)
@@ -100,6 +115,8 @@ def try_one(copy, mutation):
 
 
 def main(root, *names):
+    if names == ("--there",):
+        sys.exit(all_there(root))
     copy = tempfile.mkdtemp(prefix="swh_mutate_")
     for name in tracked(root):
         os.makedirs(os.path.join(copy, os.path.dirname(name)), exist_ok=True)
