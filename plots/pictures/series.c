@@ -299,12 +299,24 @@ static double farthest(const struct swh_plot_series *s, enum swh_channel ch, dou
     return best;
 }
 
+/* the row at which an engine that is switched off begins to run down, at most a quarter of a minute before */
+static size_t before_it_runs_down(const struct swh_plot_series *s, size_t last)
+{
+    const double end = swh_series_value(s, last, SWH_CH_time);
+    size_t i = last;
+    while (i > 0 && end - swh_series_value(s, i - 1, SWH_CH_time) < 15 &&
+           swh_series_value(s, i - 1, SWH_CH_compressor_speed) >
+               1.01 * swh_series_value(s, i, SWH_CH_compressor_speed))
+        i--;
+    return i;
+}
+
 /* When the clutch was last engaged: a switch may have opened for good. The end of a run that does not say. */
 static double last_engaged(const struct swh_plot_series *s)
 {
     for (size_t i = s->n; i-- > 0;)
         if (!(swh_series_value(s, i, SWH_CH_clutch) < 0.5))
-            return swh_series_value(s, i, SWH_CH_time);
+            return swh_series_value(s, before_it_runs_down(s, i), SWH_CH_time);
     return swh_series_end(s);
 }
 
