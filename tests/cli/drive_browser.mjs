@@ -38,5 +38,13 @@ if (picture !== '-') writeFileSync(picture, Buffer.from((await call('Page.captur
 console.log(JSON.stringify(out));
 browser.kill();
 await new Promise((done) => browser.on('exit', done));
-rmSync(profile, { recursive: true, force: true, maxRetries: 5, retryDelay: 200 });
+for (let left = 50; ; left--) { // its children write for a moment after it has gone
+  try {
+    rmSync(profile, { recursive: true, force: true });
+    break;
+  } catch (error) {
+    if (left === 0) throw error;
+    await new Promise((done) => setTimeout(done, 100));
+  }
+}
 process.exit(0);
