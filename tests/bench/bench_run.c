@@ -1,5 +1,5 @@
 /* What one run of the whole machine costs: 30 minutes of a healthy van in the sun, doors closed at 30 degC,
- * whose frost thermostat changes the clutch some 150 times; 1 Hz output into a sink that adds up.
+ * whose frost thermostat changes the clutch some 80 times; 1 Hz output into a sink that adds up.
  *
  * Prints steps, rates, times of each, steps per event, the shares of property look-ups and of linear algebra,
  * and the memory's peak. Counts are the same on every machine, times are not: compare within one run. The
