@@ -3,16 +3,16 @@
 #include <stdio.h>
 #include <string.h>
 
-static const struct {
-    const char *phrase;
-    double scale;
-    const char *unit;
-    int digits;
-} words[SWH_FAULT_COUNT] = {
+static const struct swh_shop_words words[SWH_FAULT_COUNT] = {
 #define SHOP(fault, phrase, scale, unit, digits) [SWH_FAULT_##fault] = {phrase, scale, unit, digits},
 #include "cli/base/shop_words.def"
 #undef SHOP
 };
+
+const struct swh_shop_words *swh_shop_words(int fault)
+{
+    return &words[fault];
+}
 
 static void amount(int fault, double severity, char *out, size_t size)
 {

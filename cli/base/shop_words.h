@@ -6,6 +6,16 @@
 
 #include <stddef.h>
 
+/* How a fault's severity is said: `phrase` with the number in place of its %s (NULL: by no words of its own),
+ * the number being severity times `scale`, with `digits` decimals and `unit`. */
+struct swh_shop_words {
+    const char *phrase;
+    double scale;
+    const char *unit;
+    int digits;
+};
+const struct swh_shop_words *swh_shop_words(int fault);
+
 /* "36 % of the condenser air lost"; of a fault < 0: "healthy". Returns out. */
 const char *swh_severity_words(int fault, double severity, char *out, size_t size);
 /* "condenser blocked, 36 %". Returns out. */

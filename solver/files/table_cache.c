@@ -64,32 +64,13 @@ static bool name_of(const struct swh_eos *e, uint64_t key, bool make, char out[P
     return true;
 }
 
-static bool read_all(int file, void *to, size_t size)
+/* NULL without a file, or without memory */
+static FILE *stream_of(int file, const char *mode)
 {
-    for (char *at = to; size > 0;) {
-        const ssize_t n = read(file, at, size);
-        if (n < 0 && errno == EINTR)
-            continue;
-        if (n <= 0)
-            return false;
-        at += n;
-        size -= (size_t)n;
-    }
-    return true;
-}
-
-static bool write_all(int file, const void *from, size_t size)
-{
-    for (const char *at = from; size > 0;) {
-        const ssize_t n = write(file, at, size);
-        if (n < 0 && errno == EINTR)
-            continue;
-        if (n <= 0)
-            return false;
-        at += n;
-        size -= (size_t)n;
-    }
-    return true;
+    FILE *stream = file < 0 ? NULL : fdopen(file, mode);
+    if (!stream && file >= 0)
+        close(file);
+    return stream;
 }
 
 bool swh_table_cache_get(const struct swh_eos *e, struct swh_fluid *tables)
@@ -97,27 +78,30 @@ bool swh_table_cache_get(const struct swh_eos *e, struct swh_fluid *tables)
     char path[PATH];
     struct head head;
     const uint64_t key = key_of(e), size = swh_fluid_size();
-    const int file = name_of(e, key, false, path) ? open(path, O_RDONLY | O_CLOEXEC) : -1;
-    if (file < 0)
+    FILE *file = stream_of(name_of(e, key, false, path) ? open(path, O_RDONLY | O_CLOEXEC) : -1, "rb");
+    if (!file)
         return false;
-    bool good = read_all(file, &head, sizeof head) && memcmp(head.what, what, sizeof what) == 0 &&
-                head.key == key && head.size == size && read_all(file, tables, size);
-    close(file);
+    bool good = fread(&head, sizeof head, 1, file) == 1 && memcmp(head.what, what, sizeof what) == 0 &&
+                head.key == key && head.size == size && fread(tables, size, 1, file) == 1;
+    fclose(file);
     good = good && swh_hash_words(SWH_HASH_START, tables, size) == head.sum;
     return good && swh_eos_hash(swh_fluid_eos(tables)) == swh_eos_hash(e);
 }
 
-/* a new file beside `path` that nobody else has; -1 if there can be none */
-static int begin(const char *path, char out[PATH + 40])
+/* a new file beside `path` that nobody else has or may read; NULL if there can be none */
+static FILE *begin(const char *path, char out[PATH + 40])
 {
     int file = -1;
     for (int i = 0; i < 8 && file < 0; i++) {
         snprintf(out, PATH + 40, "%s.%ld-%d", path, (long)getpid(), i);
         file = open(out, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
         if (file < 0 && errno != EEXIST)
-            return -1;
+            return NULL;
     }
-    return file;
+    FILE *stream = stream_of(file, "wb");
+    if (!stream && file >= 0)
+        unlink(out);
+    return stream;
 }
 
 void swh_table_cache_put(const struct swh_eos *e, const struct swh_fluid *tables)
@@ -128,11 +112,11 @@ void swh_table_cache_put(const struct swh_eos *e, const struct swh_fluid *tables
     memcpy(head.what, what, sizeof what);
     if (!name_of(e, head.key, true, path))
         return;
-    const int file = begin(path, part);
-    if (file < 0)
+    FILE *file = begin(path, part);
+    if (!file)
         return;
-    bool good = write_all(file, &head, sizeof head) && write_all(file, tables, size);
-    good = close(file) == 0 && good;
+    bool good = fwrite(&head, sizeof head, 1, file) == 1 && fwrite(tables, size, 1, file) == 1;
+    good = fclose(file) == 0 && good;
     if (!good || rename(part, path) != 0)
         unlink(part);
 }

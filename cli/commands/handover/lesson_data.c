@@ -1,6 +1,7 @@
 #include "cli/commands/handover/lesson_data.h"
 
 #include "cli/base/result.h"
+#include "cli/base/shop_words.h"
 #include "model/tables/events.h"
 #include "solver/infer/rank.h"
 #include "solver/simulate/run.h"
@@ -10,16 +11,6 @@
 
 /* ---- words that the program says too ---- */
 
-static const struct {
-    const char *phrase;
-    double scale;
-    const char *unit;
-    int digits;
-} shop[SWH_FAULT_COUNT] = {
-#define SHOP(fault, phrase, scale, unit, digits) [SWH_FAULT_##fault] = {phrase, scale, unit, digits},
-#include "cli/base/shop_words.def"
-#undef SHOP
-};
 static const char *const complaints[SWH_FAULT_COUNT] = {
 #define COMPLAINT(fault, text) [SWH_FAULT_##fault] = text,
 #include "cli/commands/handover/complaint.def"
@@ -50,9 +41,10 @@ static json_t *words(void)
 static json_t *fault(int i)
 {
     const struct swh_fault_info *f = &swh_fault_table[i];
+    const struct swh_shop_words *shop = swh_shop_words(i);
     return json_pack("{s:s, s:s, s:s, s:s, s:f, s:s, s:i, s:s, s:f, s:f}", "id", f->id, "severity",
-                     f->severity, "repair", f->repair, "phrase", shop[i].phrase, "scale", shop[i].scale,
-                     "unit", shop[i].unit, "digits", shop[i].digits, "complaint",
+                     f->severity, "repair", f->repair, "phrase", shop->phrase, "scale", shop->scale, "unit",
+                     shop->unit, "digits", shop->digits, "complaint",
                      complaints[i] ? complaints[i] : "It is not as cold as it was.", "often", f->often,
                      "most", swh_severity_most(i));
 }
