@@ -132,8 +132,9 @@ struct prepared {
 
 static void prepared_free(struct prepared *p)
 {
-    for (int i = 0; i < p->logs; i++)
+    for (int i = 0; p && i < p->logs; i++)
         swh_log_memory_free(&p->log[i]);
+    free(p);
 }
 
 /* Readings that stop changing are none from then on; such a log cannot drive a replay. */
@@ -152,8 +153,8 @@ static enum swh_status leave_out_stretches(struct swh_log_memory *m, bool replay
     return SWH_OK;
 }
 
-static enum swh_status prepare(struct prepared *p, const struct swh_setup *setup, const struct swh_logs *e,
-                               bool replays, struct swh_error *err)
+static enum swh_status fill(struct prepared *p, const struct swh_setup *setup, const struct swh_logs *e,
+                            bool replays, struct swh_error *err)
 {
     enum swh_channel stuck[SWH_COMPARED];
     enum swh_status status = SWH_OK;
@@ -174,6 +175,19 @@ static enum swh_status prepare(struct prepared *p, const struct swh_setup *setup
                                      .sheet = !p->logs && e->sheets ? &e->sheet[0] : NULL,
                                      .doors_given = p->doors_given};
     return status;
+}
+
+/* NULL with an error */
+static struct prepared *prepare(const struct swh_setup *setup, const struct swh_logs *logs, bool replays,
+                                struct swh_error *err)
+{
+    struct prepared *p = calloc(1, sizeof *p);
+    if (!p)
+        swh_error_set(err, SWH_ERR_MEMORY, "no memory for readings");
+    else if (fill(p, setup, logs, replays, err) == SWH_OK)
+        return p;
+    prepared_free(p);
+    return NULL;
 }
 
 static int threads_of(int wish)
@@ -233,23 +247,22 @@ enum swh_status swh_setup_fit(const struct swh_setup *setup, const struct swh_lo
 {
     struct swh_error inside = {0};
     struct swh_fit_request q = {.logs = logs->logs, .sheet = logs->sheet, .sheets = logs->sheets};
-    struct prepared *p = calloc(1, sizeof *p);
+    struct prepared *p = NULL;
     struct swh_fitted *f = calloc(1, sizeof *f);
     *fitted = NULL;
     take_wish(&q, wish);
-    if (!p || !f)
+    if (!f)
         swh_error_set(&inside, SWH_ERR_MEMORY, "no memory for a fit");
-    else if (take_keys(&q, keys, count, &inside) == SWH_OK &&
-             prepare(p, setup, logs, q.with == SWH_FIT_REPLAY, &inside) == SWH_OK) {
+    else if (take_keys(&q, keys, count, &inside) == SWH_OK)
+        p = prepare(setup, logs, q.with == SWH_FIT_REPLAY, &inside);
+    if (p) {
         q.vehicle = &p->vehicle;
         q.doors_given = p->doors_given;
         q.log = p->log;
         if (check_readings(p, &q, &inside) == SWH_OK && swh_fit(&q, &f->result, &inside) == SWH_OK)
             *fitted = f;
     }
-    if (p)
-        prepared_free(p);
-    free(p);
+    prepared_free(p);
     if (!*fitted)
         free(f);
     return give(&inside, err);
@@ -330,11 +343,15 @@ void swh_fitted_apply(const struct swh_fitted *fitted, struct swh_setup *setup)
 
 /* ---- rank ---- */
 
-static enum swh_status nothing_read(struct swh_error *err)
+/* NULL with an error, also where nothing was read */
+static struct prepared *prepare_cause(const struct swh_setup *setup, const struct swh_logs *logs,
+                                      struct swh_error *err)
 {
+    if (logs->logs + logs->sheets > 0)
+        return prepare(setup, logs, false, err);
     swh_error_set(err, SWH_ERR_INPUT, "nothing was read");
     swh_error_expected(err, "a log or a spot sheet");
-    return SWH_ERR_INPUT;
+    return NULL;
 }
 
 static struct swh_rank_request rank_request(const struct prepared *p, int threads)
@@ -350,14 +367,12 @@ enum swh_status swh_setup_rank(const struct swh_setup *setup, const struct swh_l
                                struct swh_causes **causes, struct swh_error *err)
 {
     struct swh_error inside = {0};
-    struct prepared *p = calloc(1, sizeof *p);
     struct swh_causes *c = calloc(1, sizeof *c);
+    struct prepared *p = c ? prepare_cause(setup, logs, &inside) : NULL;
     *causes = NULL;
-    if (!p || !c)
+    if (!c)
         swh_error_set(&inside, SWH_ERR_MEMORY, "no memory for a ranking");
-    else if (logs->logs + logs->sheets == 0)
-        nothing_read(&inside);
-    else if (prepare(p, setup, logs, false, &inside) == SWH_OK) {
+    if (p) {
         struct swh_rank_request q = rank_request(p, threads);
         q.pairs = true;
         if (swh_rank(&q, &c->ranking, &inside) == SWH_OK)
@@ -365,9 +380,7 @@ enum swh_status swh_setup_rank(const struct swh_setup *setup, const struct swh_l
     }
     for (int i = 0; *causes && i < c->ranking.causes; i++)
         swh_cause_name(&c->ranking.cause[i], c->name[i], sizeof c->name[i]);
-    if (p)
-        prepared_free(p);
-    free(p);
+    prepared_free(p);
     if (!*causes)
         free(c);
     return give(&inside, err);
@@ -408,21 +421,17 @@ enum swh_status swh_setup_accept(const struct swh_setup *setup, const struct swh
                                  struct swh_verdict **verdict, struct swh_error *err)
 {
     struct swh_error inside = {0};
-    struct prepared *p = calloc(1, sizeof *p);
     struct swh_verdict *v = calloc(1, sizeof *v);
+    struct prepared *p = v ? prepare_cause(setup, logs, &inside) : NULL;
     *verdict = NULL;
-    if (!p || !v)
+    if (!v)
         swh_error_set(&inside, SWH_ERR_MEMORY, "no memory for a judgement");
-    else if (logs->logs + logs->sheets == 0)
-        nothing_read(&inside);
-    else if (prepare(p, setup, logs, false, &inside) == SWH_OK) {
+    if (p) {
         const struct swh_rank_request q = rank_request(p, threads);
         if (swh_accept(&q, SWH_ACCEPT_AMBIENT, SWH_ACCEPT_SPEED, &v->acceptance, &inside) == SWH_OK)
             *verdict = v;
     }
-    if (p)
-        prepared_free(p);
-    free(p);
+    prepared_free(p);
     if (!*verdict)
         free(v);
     return give(&inside, err);
