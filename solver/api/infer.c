@@ -233,7 +233,7 @@ static enum swh_status check_readings(const struct prepared *p, const struct swh
         const struct swh_readings read = {.log = &p->log[i]};
         const int n = swh_implausible_find(&read, swh_case_refrigerant(&p->vehicle), found);
         for (int k = 0; k < n; k++)
-            if (found[k].fatal || found[k].kind == SWH_IMP_REST_LOW || found[k].kind == SWH_IMP_GAUGES_PART)
+            if (found[k].fatal || swh_implausible_at_rest(&found[k]))
                 return swh_error_set(err, SWH_ERR_INPUT,
                                      "no vehicle can have given the readings of log %d: look at their units",
                                      i + 1);

@@ -288,7 +288,7 @@ static enum swh_status lay_out(struct swh_fit_work *f, struct swh_error *err)
 
 static void start_point(const struct swh_fit_work *f, int start, double *p)
 {
-    struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
+    struct swh_lsq limits = swh_fit_limits(f);
     for (int i = 0; i < f->q->params; i++) {
         p[i] = swh_param_get(&f->q->vehicle->params, f->q->param[i]);
         if (start == 0)
@@ -391,7 +391,7 @@ static bool same_means(const struct swh_residuals *a, const struct swh_residuals
 static enum swh_status does_act(const struct swh_fit_work *f, int i, bool *acts, struct swh_error *err)
 {
     static const double far[] = {0.2, 3, -3}; /* of the logistic variable */
-    const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
+    const struct swh_lsq limits = swh_fit_limits(f);
     double p[SWH_LSQ_MAX];
     struct swh_residuals *r = malloc(sizeof *r);
     if (!r)

@@ -6,11 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-static struct swh_lsq limits_of(const struct swh_fit_work *f)
-{
-    return (struct swh_lsq){.n = f->q->params, .lo = f->lo, .hi = f->hi};
-}
-
 static double start_of(const struct swh_fit_work *f, int i)
 {
     return swh_param_get(&f->q->vehicle->params, f->q->param[i]);
@@ -37,7 +32,7 @@ static void snap_to_limits(const struct swh_fit_work *f, int i, struct swh_fit_e
 static void say_interval(const struct swh_fit_work *f, int i, const struct swh_lsq_result *best, int k, int n,
                          struct swh_fit_estimate *e)
 {
-    const struct swh_lsq limits = limits_of(f);
+    const struct swh_lsq limits = swh_fit_limits(f);
     const double reach = 1.96 * sqrt(best->covariance[k * n + k]) * f->wider;
     e->low = swh_lsq_from_z(&limits, i, best->z[k] - reach * best->wider[0][k]);
     e->high = swh_lsq_from_z(&limits, i, best->z[k] + reach * best->wider[1][k]);

@@ -26,6 +26,12 @@ struct swh_fit_work {
     struct swh_team *team; /* takes the error of a failed allocation in any run */
 };
 
+/* All free parameters with their limits, for the variables in which they are fitted. */
+static inline struct swh_lsq swh_fit_limits(const struct swh_fit_work *f)
+{
+    return (struct swh_lsq){.n = f->q->params, .lo = f->lo, .hi = f->hi};
+}
+
 /* What of the parameters is varied; the others are held. */
 struct swh_fit_view {
     const struct swh_fit_work *f;

@@ -21,7 +21,7 @@ struct profile {
 static double rise_at(struct profile *c, long job, double z, double *p)
 {
     const int i = (int)job / 2;
-    const struct swh_lsq limits = {.n = c->f->q->params, .lo = c->f->lo, .hi = c->f->hi};
+    const struct swh_lsq limits = swh_fit_limits(c->f);
     struct swh_fit_view view;
     swh_fit_view_all(&view, c->f);
     swh_fit_view_hold(&view, i, swh_lsq_from_z(&limits, i, z));
@@ -45,7 +45,7 @@ static double rise_at(struct profile *c, long job, double z, double *p)
 static void expect_others(const struct profile *c, int i, double z, double *p)
 {
     const int n = c->f->q->params;
-    const struct swh_lsq limits = {.n = n, .lo = c->f->lo, .hi = c->f->hi};
+    const struct swh_lsq limits = swh_fit_limits(c->f);
     const double *covariance = c->best->covariance;
     for (int k = 0, m = 0; k < n; k++)
         if (k != i)
@@ -86,7 +86,7 @@ static void side_of(long job, void *user)
 
 void swh_fit_profile(struct swh_fit_work *f, const struct swh_lsq_result *best, struct swh_fit_result *out)
 {
-    const struct swh_lsq limits = {.n = f->q->params, .lo = f->lo, .hi = f->hi};
+    const struct swh_lsq limits = swh_fit_limits(f);
     const int n = f->q->params;
     struct profile c = {.f = f, .best = best};
     for (int i = 0; i < n; i++) {

@@ -28,6 +28,12 @@ struct swh_implausible {
     bool fatal; /* nothing can be concluded before it is put right */
 };
 enum { SWH_IMPLAUSIBLE_MAX = 8 };
+/* Gauges that part at rest, or less there than liquid at the outside air has: a cause may explain it, a fit
+ * to it would believe it. */
+static inline bool swh_implausible_at_rest(const struct swh_implausible *w)
+{
+    return w->kind == SWH_IMP_REST_LOW || w->kind == SWH_IMP_GAUGES_PART;
+}
 
 /* Looks at means over all rows of settled running (the clutch in for three minutes at least; a sheet's points
  * with the clutch in) and of rest (five minutes). Returns how many were found. Thermodynamics: a pipe cannot

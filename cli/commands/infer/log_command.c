@@ -68,7 +68,7 @@ static void look_for_what_cannot_be(struct swh_log_command *j, const struct swh_
     for (int i = 0; i < n; i++) {
         swh_note_implausible(&j->frame.notes, j->frame.session, &found[i]);
         j->impossible |= found[i].fatal;
-        j->odd_at_rest |= found[i].kind == SWH_IMP_REST_LOW || found[i].kind == SWH_IMP_GAUGES_PART;
+        j->odd_at_rest |= swh_implausible_at_rest(&found[i]);
     }
 }
 
