@@ -16,22 +16,11 @@ restart_inside(sys.argv[2])
 
 import numpy as np  # noqa: E402
 import CoolProp.CoolProp as CP  # noqa: E402
+from property_structs import Cell, State, Tabulated  # noqa: E402
 
 FLUIDS = ("R134a", "R1234yf", "R12")
 PT, PH, PS, TX = 0, 1, 2, 8
 LIQUID_SIDE, GAS_SIDE = -1.0, 2.0
-
-
-class State(ctypes.Structure):
-    _fields_ = [(n, ctypes.c_double) for n in ("P", "T", "rho", "h", "s", "u", "x", "cp", "cv", "w", "mu")]
-
-
-class Tabulated(ctypes.Structure):
-    _fields_ = [(n, ctypes.c_double) for n in ("T", "rho", "s", "x", "rho_P", "rho_h")]
-
-
-class Cell(ctypes.Structure):
-    _fields_ = [(n, ctypes.c_double) for n in ("P", "T", "h", "x", "h_f", "h_g", "rho_f", "rho_g", "slip")]
 
 
 lib = ctypes.CDLL(sys.argv[1])

@@ -18,23 +18,12 @@ restart_inside(sys.argv[2])
 
 import numpy as np  # noqa: E402
 import CoolProp.CoolProp as CP  # noqa: E402
+from property_structs import Cell, State, Tabulated  # noqa: E402
 
 PT, PH, TX = 0, 1, 8
 # fluid, are tables made, viscosity allowed. Carbon dioxide has terms that are not analytic at the critical point.
 FLUIDS = (("R152A", True, 1e-4), ("n-Propane", True, 1e-4), ("IsoButane", True, 1e-4), ("R1234ze(E)", True, 1e-4), ("R134a", True, 1e-4),
           ("R32", True, 1e-4), ("CO2", False, 0.2))
-
-
-class State(ctypes.Structure):
-    _fields_ = [(n, ctypes.c_double) for n in ("P", "T", "rho", "h", "s", "u", "x", "cp", "cv", "w", "mu")]
-
-
-class Tabulated(ctypes.Structure):
-    _fields_ = [(n, ctypes.c_double) for n in ("T", "rho", "s", "x", "rho_P", "rho_h")]
-
-
-class Cell(ctypes.Structure):
-    _fields_ = [(n, ctypes.c_double) for n in ("P", "T", "h", "x", "h_f", "h_g", "rho_f", "rho_g", "slip")]
 
 
 class Message(ctypes.Structure):
