@@ -172,6 +172,9 @@ struct swh_plot_cycle {
     const double *P, *h; /* Pa, J/kg */
     bool healthy;        /* drawn in grey, to compare with */
 };
+/* Place of the point in front of the expansion device among a cycle's pressures [Pa], where one follows it; 0
+ * if there is none. */
+size_t swh_plot_cycle_liquid(const double *P, size_t n);
 /* pressure_enthalpy: saturation dome, lines of equal quality and temperature, and the given cycles. */
 enum swh_status swh_plot_pressure_enthalpy(const struct swh_fluid *refrigerant,
                                            const struct swh_plot_cycle *cycle, size_t count,

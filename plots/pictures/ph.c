@@ -238,25 +238,32 @@ static void put_corner(struct swh_panel *n, const struct view *v, const struct s
                   dx < 0 ? "right" : "left", text, SWH_TEXT_BOXED);
 }
 
+size_t swh_plot_cycle_liquid(const double *P, size_t n)
+{
+    double low = INFINITY, high = 0;
+    size_t liquid = 1;
+    for (size_t i = 0; i < n; i++) {
+        low = fmin(low, P[i]);
+        high = fmax(high, P[i]);
+    }
+    if (n < 4 || !(low > 0) || !isfinite(high))
+        return 0;
+    for (size_t i = 1; i < n; i++)
+        if (P[i] > sqrt(low * high))
+            liquid = i;
+    return liquid + 1 < n ? liquid : 0;
+}
+
 /* The corners of the last cycle, which come in the order of the flow: suction gas, what enters the expansion
  * device, what leaves it. The label of the cycle has the discharge gas. */
 static void name_corners(struct swh_panel *n, const struct view *v, const struct swh_plot_cycle *c)
 {
-    double low = INFINITY, high = 0;
-    size_t liquid = 1;
-    for (size_t i = 0; i < c->n; i++) {
-        low = fmin(low, c->P[i]);
-        high = fmax(high, c->P[i]);
-    }
-    if (c->n < 4 || !(low > 0) || !isfinite(high))
+    const size_t liquid = swh_plot_cycle_liquid(c->P, c->n);
+    if (liquid == 0)
         return;
-    for (size_t i = 1; i < c->n; i++)
-        if (c->P[i] > sqrt(low * high))
-            liquid = i;
     put_corner(n, v, c, 0, "suction", 12, 12);
     put_corner(n, v, c, liquid, "liquid", -12, -12);
-    if (liquid + 1 < c->n)
-        put_corner(n, v, c, liquid + 1, "evaporates at", -12, 12);
+    put_corner(n, v, c, liquid + 1, "evaporates at", -12, 12);
 }
 
 static void draw(struct swh_page *page, const struct view *v, const struct swh_plot_cycle *cycle,

@@ -855,6 +855,17 @@ static int clean(void **state)
     return 0;
 }
 
+/* what enters the expansion device is the last point of the high side, and there is none without a low side
+ * behind it */
+static void test_liquid_of_a_cycle(void **state)
+{
+    (void)state;
+    static const double P[] = {2e5, 16.2e5, 16e5, 15.8e5, 2.4e5, 2.2e5};
+    assert_int_equal(swh_plot_cycle_liquid(P, 6), 3);
+    assert_int_equal(swh_plot_cycle_liquid(P, 4), 0);
+    assert_int_equal(swh_plot_cycle_liquid(P, 3), 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -867,6 +878,7 @@ int main(void)
         cmocka_unit_test_teardown(test_units_on_the_axes, clean),
         cmocka_unit_test_teardown(test_the_answer_is_the_title, clean),
         cmocka_unit_test_teardown(test_the_film_is_judged_while_running, clean),
+        cmocka_unit_test(test_liquid_of_a_cycle),
         cmocka_unit_test(test_windows_follow_the_clutch),
         cmocka_unit_test_teardown(test_ledger_shares, clean),
         cmocka_unit_test_teardown(test_overlay, clean),

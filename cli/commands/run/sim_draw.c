@@ -83,17 +83,22 @@ static void common_folder(const struct swh_sim *sim, char *out, size_t size)
              slash ? sim->frame.folder : ".");
 }
 
-/* what a cycle condenses and evaporates at [K]; false if it has none */
+static double head_of(const struct swh_cycle *c)
+{
+    double high = 0;
+    for (int i = 0; i < c->n; i++)
+        high = fmax(high, c->P[i]);
+    return high;
+}
+
+/* what a cycle condenses at, and evaporates at behind the expansion device [K]; false if it has none */
 static bool cycle_saturation(const struct swh_sim *sim, const struct swh_cycle *c, double *T_low,
                              double *T_high)
 {
     const struct swh_fluid *fluid = swh_case_refrigerant(&sim->frame.scenario.c);
-    double low = INFINITY, high = 0;
-    for (int i = 0; i < c->n; i++) {
-        low = fmin(low, c->P[i]);
-        high = fmax(high, c->P[i]);
-    }
-    return c->n > 0 && swh_Tsat(fluid, low, T_low) == 0 && swh_Tsat(fluid, high, T_high) == 0;
+    const size_t liquid = swh_plot_cycle_liquid(c->P, (size_t)c->n);
+    return liquid > 0 && swh_Tsat(fluid, c->P[liquid + 1], T_low) == 0 &&
+           swh_Tsat(fluid, head_of(c), T_high) == 0;
 }
 
 /* A moment's cycle and what it is called. */
@@ -140,14 +145,6 @@ static bool run_healthy(const struct swh_sim *sim, struct swh_summary *out)
         c.fault[i].present = false;
     c.params.run_duration = fmin(600, c.params.run_duration);
     return swh_run(&c, NULL, out, NULL) == SWH_OK;
-}
-
-static double head_of(const struct swh_cycle *c)
-{
-    double high = 0;
-    for (int i = 0; i < c->n; i++)
-        high = fmax(high, c->P[i]);
-    return high;
 }
 
 static void choose_moments(const struct swh_sim *sim, struct moments *m)
