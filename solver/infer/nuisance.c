@@ -158,6 +158,15 @@ static bool move(const struct swh_nuisance_request *q, int which, struct swh_cas
            move_param(q, c, SWH_P_bay_rise_at_rest, c->params.uncertainty_bay_rise);
 }
 
+/* what a drive that may be wrong makes of the readings, times its standard deviation */
+static void take_change(struct swh_nuisance *out, const struct swh_residuals *r,
+                        const struct swh_residuals *at, double share)
+{
+    for (int i = 0; i < SWH_COMPARED; i++)
+        for (int k = 0; k < r->windows; k++)
+            out->change[i][k] = share * (r->mean[i][k] - at->mean[i][k]);
+}
+
 struct changes {
     const struct swh_nuisance_request *q;
     struct swh_nuisance *out;
@@ -185,9 +194,8 @@ static void change_by(long kind, void *user)
     if (!r || !drive.row || status == SWH_ERR_MEMORY)
         swh_team_note_memory(q->team);
     good = good && status == SWH_OK && r->complete;
-    for (int i = 0; i < SWH_COMPARED && good; i++)
-        for (int k = 0; k < r->windows; k++)
-            n->out[which].change[i][k] = share * (r->mean[i][k] - q->at->mean[i][k]);
+    if (good)
+        take_change(&n->out[which], r, q->at, share);
     n->good[which] = good;
     free(drive.row);
     free(r);
@@ -254,9 +262,8 @@ static void circuit_doubt(long job, void *user)
     if (status == SWH_ERR_MEMORY)
         swh_team_note_memory(n->team);
     const bool good = status == SWH_OK && r->complete;
-    for (int i = 0; i < SWH_COMPARED && good; i++)
-        for (int k = 0; k < r->windows; k++)
-            n->out[job].change[i][k] = share * (r->mean[i][k] - n->at->mean[i][k]);
+    if (good)
+        take_change(&n->out[job], r, n->at, share);
     n->good[job] = good;
     free(r);
     swh_case_free(&driven);
